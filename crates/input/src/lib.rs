@@ -1,0 +1,1 @@
+//! MIDI devices: ports, players, and stamped messages made attacks.

@@ -1,0 +1,1 @@
+//! Expected and played attacks: alignment, offsets, findings, spread.

@@ -1,0 +1,1 @@
+//! One drill from ready to judged, as a state machine that owns the threads and channels.

@@ -1,0 +1,1 @@
+//! Sound events and a bank of samples, rendered in real time.

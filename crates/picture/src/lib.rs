@@ -1,0 +1,1 @@
+//! An engraving with the players' rows over it, as a scene.

@@ -1,0 +1,1 @@
+//! The written rhythm: text in and out, meter, bars, spelling and beaming.

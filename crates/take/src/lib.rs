@@ -1,0 +1,1 @@
+//! What a drill leaves behind: MIDI and WAV files, JSON, and the journal that survives a kill.

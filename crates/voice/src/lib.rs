@@ -1,0 +1,1 @@
+//! Voice packs: syllables, their perceptual centres, and fitting one to its slot.

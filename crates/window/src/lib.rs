@@ -1,0 +1,1 @@
+//! The window: paints scenes and states, and holds no musical logic.
