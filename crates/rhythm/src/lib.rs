@@ -1,1 +1,34 @@
-//! The written rhythm: text in and out, meter, bars, spelling and beaming.
+//! The written rhythm: what stands on the page, before it is counted or sounded.
+//!
+//! A [`Rhythm`] is a list of [`Bar`]s with a [`Meter`] each; a bar is a list of [`Event`]s, and every
+//! event is an attack, a hold or a rest ([`Deed`]) with an exact place and length. Teachers type it as
+//! *rhythm text* (see `grammar.md` beside this crate): [`text::read`] and [`text::write`] are each
+//! other's inverse. [`Performance`] plays the repeats out and gives every attack its [`AttackId`];
+//! [`spelling`] turns lengths into note values, dots, ties, tuplets and beams.
+//!
+//! ```
+//! let reading = rhythm::text::read("meter: 4/4\n| 1 2 & 3 (4) |");
+//! let rhythm = reading.rhythm.expect("no errors");
+//! assert_eq!(rhythm.bars()[0].events().len(), 5);
+//! assert_eq!(rhythm.bars()[0].events()[2].at.to_string(), "3/8");
+//! ```
+//!
+//! This crate says nothing aloud (that is `counting`), knows no seconds beyond the tempo written at the
+//! head of a piece, and touches no file.
+
+mod bar;
+pub mod division;
+mod error;
+pub mod limits;
+mod meter;
+mod performance;
+#[expect(clippy::module_inception, reason = "the crate's main noun has a file of its own")]
+mod rhythm;
+pub mod spelling;
+pub mod text;
+
+pub use bar::{Bar, Deed, Event, Form};
+pub use error::Error;
+pub use meter::{Division, Meter};
+pub use performance::{AttackId, Performance, PerformedBar};
+pub use rhythm::{Repeat, Rhythm};
