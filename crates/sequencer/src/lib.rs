@@ -1,1 +1,16 @@
-//! Rhythm, tempo and count-in made cues at exact times, and cues made sound events.
+//! A rhythm, a tempo and a count-in made cues at exact times.
+//!
+//! [`sequence`] lays a counted rhythm along a tempo: clicks on the felt beats, the spoken counts, a clap
+//! on every attack ([`Cue`]), all at exact musical positions, and the counts a player is judged by
+//! ([`Sequence::counts`]). [`lower()`] turns the cues into the sound events of a [`mixer`] score.
+//!
+//! Nothing here sounds, reads a clock or knows a device.
+
+mod cue;
+pub mod limits;
+mod plan;
+mod sequence;
+
+pub use cue::{Cue, Cued};
+pub use plan::{Error, Plan};
+pub use sequence::{Sequence, sequence};

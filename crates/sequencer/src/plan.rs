@@ -1,0 +1,69 @@
+use rhythm::Rhythm;
+use timebase::limits::Limit;
+use timebase::{Ratio, Tempo};
+
+use crate::limits::COUNT_IN_BARS;
+
+/// How a rhythm is to be played once through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Plan {
+    tempo: Tempo,
+    count_in_bars: u32,
+}
+
+/// What can be wrong with a plan.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Error {
+    /// A number outside its limit.
+    #[error("{given} is not a {}: it goes from {} to {}", .limit.what, .limit.least, .limit.most)]
+    OutOfRange {
+        /// What was given.
+        given: u32,
+        /// What is allowed.
+        limit: Limit,
+    },
+    /// A tempo outside its limit.
+    #[error(transparent)]
+    Tempo(#[from] timebase::Error),
+}
+
+impl Plan {
+    /// The rhythm at its own tempo after one bar of count-in.
+    #[must_use]
+    pub fn of(rhythm: &Rhythm) -> Self {
+        Self { tempo: rhythm.tempo(), count_in_bars: 1 }
+    }
+
+    /// The same plan at `bpm` of the rhythm's own beats a minute.
+    ///
+    /// # Errors
+    /// If `bpm` lies outside [`timebase::limits::TEMPO_BPM`].
+    pub fn with_bpm(self, bpm: Ratio<u32>) -> Result<Self, Error> {
+        Ok(Self { tempo: self.tempo.with_bpm(bpm)?, ..self })
+    }
+
+    /// The same plan with so many full bars counted before the rhythm begins; before a pickup, the counts up to it
+    /// are added.
+    ///
+    /// # Errors
+    /// If `bars` lies outside [`COUNT_IN_BARS`].
+    pub fn with_count_in(self, bars: u32) -> Result<Self, Error> {
+        if COUNT_IN_BARS.holds(i64::from(bars)) {
+            Ok(Self { count_in_bars: bars, ..self })
+        } else {
+            Err(Error::OutOfRange { given: bars, limit: COUNT_IN_BARS })
+        }
+    }
+
+    /// The tempo.
+    #[must_use]
+    pub fn tempo(self) -> Tempo {
+        self.tempo
+    }
+
+    /// Full bars counted before the rhythm begins.
+    #[must_use]
+    pub fn count_in_bars(self) -> u32 {
+        self.count_in_bars
+    }
+}
