@@ -26,18 +26,24 @@
 //! This crate reads no clock, starts no thread and does no input or output. It knows nothing of bars
 //! and meters: those belong to `rhythm`.
 
+mod clock_fit;
+mod clock_offset;
 mod error;
 mod frame;
 mod host;
+mod host_origin;
 pub mod limits;
 mod moment;
 mod musical;
 mod tempo;
 mod tempo_map;
 
+pub use clock_fit::{Anchor, Anchored, ClockFit};
+pub use clock_offset::ClockOffset;
 pub use error::Error;
 pub use frame::{Frame, Frames, SampleRate};
 pub use host::HostTime;
+pub use host_origin::HostOrigin;
 pub use moment::{Moment, Seconds};
 pub use musical::{Position, Span};
 pub use num_rational::Ratio;
