@@ -1,0 +1,241 @@
+use timebase::{Frame, Frames};
+
+use crate::limits::THROUGH_SOUNDS;
+use crate::ramp::Course;
+use crate::strip::Strips;
+use crate::{Bank, Programme, SampleId, SoundEvent, StripId};
+
+/// A programme under way: where it has got to and what sounds of it.
+///
+/// Made off the audio thread with every voice it will ever need; nothing is allocated afterwards.
+#[derive(Debug)]
+pub(crate) struct Deck {
+    programme: Programme,
+    /// As many as ever sound at once, so none is ever taken from another sound.
+    voices: Box<[Voice]>,
+    /// For sounds played at once.
+    through: Box<[Voice]>,
+    /// The first event that has not begun.
+    next: usize,
+    position: Frame,
+    /// The gain of the programme: 1 while it plays, on its way to 0 when it was stopped.
+    fade: Course,
+    /// The gain of the sounds played at once: on its way to 0 when another programme takes over.
+    through_fade: Course,
+}
+
+/// One sound under way. It is free when nothing of it is left.
+#[derive(Clone, Copy, Debug)]
+struct Voice {
+    sample: Option<SampleId>,
+    /// The next frame of the sample.
+    next: usize,
+    /// Frames still to sound.
+    left: usize,
+    /// How many of the last frames fade.
+    fade: usize,
+    gain: f32,
+    strip: StripId,
+}
+
+impl Deck {
+    /// A programme about to begin at `from`. What began before and still sounds is joined in the middle.
+    pub(crate) fn new(programme: &Programme, from: Frame) -> Self {
+        let from = from.clamp(Frame::ZERO, Frame::ZERO + programme.length());
+        let events = programme.events();
+        let mut deck = Self {
+            voices: vec![Voice::FREE; programme.most_at_once()].into(),
+            through: vec![Voice::FREE; THROUGH_SOUNDS].into(),
+            next: events.partition_point(|event| event.at < from),
+            position: Frame::ZERO,
+            fade: Course::Steady(1.0),
+            through_fade: Course::Steady(1.0),
+            programme: programme.clone(),
+        };
+        // Every sound gets the voice it would have had from the beginning, so that sums come out in the same order.
+        for event in &events[..deck.next] {
+            deck.pass_to(event.at);
+            begin(&mut deck.voices, event, programme.bank());
+        }
+        deck.pass_to(from);
+        deck
+    }
+
+    /// Goes on to `position` without a sound.
+    fn pass_to(&mut self, position: Frame) {
+        let frames = count(position - self.position);
+        self.voices.iter_mut().for_each(|voice| voice.pass(frames));
+        self.position = position;
+    }
+
+    pub(crate) const fn position(&self) -> Frame {
+        self.position
+    }
+
+    pub(crate) const fn programme(&self) -> &Programme {
+        &self.programme
+    }
+
+    pub(crate) fn frames_left(&self) -> Frames {
+        if self.is_stopped() { Frames::ZERO } else { Frame::ZERO + self.programme.length() - self.position }
+    }
+
+    /// Whether it has been played to its end, or was stopped and has fallen silent.
+    pub(crate) fn is_finished(&self) -> bool {
+        self.position >= Frame::ZERO + self.programme.length() || self.is_stopped()
+    }
+
+    /// Whether it was stopped and its fade is over.
+    pub(crate) fn is_stopped(&self) -> bool {
+        self.fade == Course::Steady(0.0)
+    }
+
+    /// Whether it has made way for another and nothing of it sounds.
+    pub(crate) fn is_gone(&self) -> bool {
+        self.through_fade == Course::Steady(0.0)
+    }
+
+    /// The programme falls silent in so many frames. Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn stop(&mut self, frames: u32) {
+        if self.fade == Course::Steady(1.0) {
+            self.fade.turn(0.0, frames);
+        }
+    }
+
+    /// Everything falls silent in so many frames. Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn make_way(&mut self, frames: u32) {
+        self.stop(frames);
+        self.through_fade.turn(0.0, frames);
+    }
+
+    /// Plays a sound at once, the whole of it; says whether a voice was free.
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn play(&mut self, sample: SampleId, gain: f32, strip: StripId) -> bool {
+        let event = SoundEvent { gain, ..SoundEvent::new(Frame::ZERO, sample, strip) };
+        begin(&mut self.through, &event, self.programme.bank())
+    }
+
+    /// Frames until something begins or a fade ends; nothing if neither lies ahead.
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn until_change(&self) -> Option<usize> {
+        let end = Frame::ZERO + self.programme.length();
+        let begins = self.programme.events().get(self.next).map_or(end, |event| event.at);
+        let begins = (!self.is_finished()).then(|| count(begins - self.position));
+        let fade = |fade: &Course| fade.left().and_then(|left| usize::try_from(left).ok());
+        [begins, fade(&self.fade), fade(&self.through_fade)].into_iter().flatten().min()
+    }
+
+    /// Starts every event that falls on the present frame. Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn begin_due(&mut self) {
+        if self.is_finished() {
+            return;
+        }
+        while let Some(event) = self.programme.events().get(self.next)
+            && event.at <= self.position
+        {
+            begin(&mut self.voices, event, self.programme.bank());
+            self.next += 1;
+        }
+    }
+
+    /// Adds a stretch of its sound to `out`; no longer than [`Deck::until_change`] and than any strip's ramp.
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn add_to(&mut self, out: &mut [f32], strips: &Strips) {
+        let bank = self.programme.bank();
+        for voice in &mut *self.through {
+            voice.add_to(out, bank, strips.level(voice.strip), &self.through_fade);
+        }
+        if !self.is_finished() {
+            for voice in &mut *self.voices {
+                voice.add_to(out, bank, strips.level(voice.strip), &self.fade);
+            }
+            self.position += Frames::new(i64::try_from(out.len()).unwrap_or(i64::MAX));
+        }
+        let frames = u32::try_from(out.len()).unwrap_or(u32::MAX);
+        self.fade.advance(frames);
+        self.through_fade.advance(frames);
+    }
+}
+
+/// A length that is never negative, as a number of frames in memory.
+fn count(frames: Frames) -> usize {
+    usize::try_from(frames.count()).unwrap_or(0)
+}
+
+/// Gives an event a free voice; says whether there was one. Real-time: no allocation, lock, I/O or panic.
+fn begin(voices: &mut [Voice], event: &SoundEvent, bank: &Bank) -> bool {
+    let Some(sample) = bank.sample(event.sample) else {
+        return false;
+    };
+    let left = count(event.sounds(sample.length()));
+    if left == 0 {
+        return true;
+    }
+    let Some(voice) = voices.iter_mut().find(|voice| voice.left == 0) else {
+        return false;
+    };
+    let is_cut = event.length.is_some_and(|length| length < sample.length() - event.from);
+    *voice = Voice {
+        sample: Some(event.sample),
+        next: count(event.from),
+        left,
+        fade: if is_cut { count(event.fade) } else { 0 },
+        gain: event.gain,
+        strip: event.strip,
+    };
+    true
+}
+
+impl Voice {
+    const FREE: Self = Self { sample: None, next: 0, left: 0, fade: 0, gain: 0.0, strip: StripId::new(0) };
+
+    /// Goes on without a sound.
+    fn pass(&mut self, frames: usize) {
+        let frames = frames.min(self.left);
+        self.next += frames;
+        self.left -= frames;
+    }
+
+    /// Adds its next frames to `out`, as many as it has left. Real-time: no allocation, lock, I/O or panic.
+    fn add_to(&mut self, out: &mut [f32], bank: &Bank, level: &Course, fade: &Course) {
+        let frames = self.left.min(out.len());
+        if frames == 0 {
+            return;
+        }
+        let data = self.sample.and_then(|id| bank.sample(id)).map_or(&[][..], |sample| sample.data());
+        let Some(data) = data.get(self.next..self.next + frames) else {
+            self.left = 0;
+            return;
+        };
+        let whole = self.left.saturating_sub(self.fade).min(frames);
+        let (out_whole, out_fading) = out[..frames].split_at_mut(whole);
+        let (data_whole, data_fading) = data.split_at(whole);
+        // The usual case stands apart because it is one multiplication a frame. It gives the same bits as the
+        // others, whose further factors are then exactly 1.
+        if let (Course::Steady(level), Course::Steady(fade)) = (level, fade) {
+            let gain = self.gain * level * fade;
+            for (out, data) in out_whole.iter_mut().zip(data_whole) {
+                *out += data * gain;
+            }
+        } else {
+            add(out_whole, data_whole, |ahead| self.gain * level.at(ahead) * fade.at(ahead));
+        }
+        let ahead_of_fade = u32::try_from(whole).unwrap_or(u32::MAX);
+        // Whole numbers of frames, so that a fade comes out the same wherever a block begins.
+        let left = u32::try_from(self.left - whole).unwrap_or(u32::MAX);
+        let length = self.fade as f32;
+        add(out_fading, data_fading, |ahead| {
+            let share = left.saturating_sub(ahead) as f32 / length;
+            let ahead = ahead_of_fade.saturating_add(ahead);
+            self.gain * level.at(ahead) * fade.at(ahead) * (share * share * (3.0 - 2.0 * share))
+        });
+        self.pass(frames);
+    }
+}
+
+/// Adds `data` to `out`, each frame at the gain of its number.
+fn add(out: &mut [f32], data: &[f32], gain: impl Fn(u32) -> f32) {
+    for ((out, data), ahead) in out.iter_mut().zip(data).zip(0_u32..) {
+        *out += data * gain(ahead);
+    }
+}

@@ -1,0 +1,87 @@
+use crate::limits::{FRAME_MOST, GAIN_MOST, QUEUE};
+
+/// What can be wrong with a sample, an event, a level, or with talking to the audio thread.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Error {
+    /// A sample holds infinity or not-a-number.
+    #[error(
+        "frame {frame} of the sample is {value}; every frame is a finite number: repair or leave out the sound"
+    )]
+    NotFinite {
+        /// The first such frame.
+        frame: usize,
+        /// What stands there.
+        value: f32,
+    },
+    /// An event plays a sample that its bank does not hold.
+    #[error("event {event} plays sample {given}, but the bank holds {held}: add it to the bank first")]
+    UnknownSample {
+        /// The event's place in the list given, from 0.
+        event: usize,
+        /// The number of the sample asked for.
+        given: usize,
+        /// How many samples there are.
+        held: usize,
+    },
+    /// An event lies before the programme or too far behind its beginning.
+    #[error(
+        "event {event} sounds at frame {given}; a programme goes from frame 0 to {}: move the beginning",
+        FRAME_MOST
+    )]
+    EventFrame {
+        /// The event's place in the list given, from 0.
+        event: usize,
+        /// The frame asked for.
+        given: i64,
+    },
+    /// An event begins before or behind its sample, or its lengths are negative.
+    #[error(
+        "event {event} has {what} {given}; allowed is 0 to {most} frames: keep inside the sample and its length"
+    )]
+    EventLength {
+        /// The event's place in the list given, from 0.
+        event: usize,
+        /// Which of its lengths.
+        what: &'static str,
+        /// What was asked for, in frames.
+        given: i64,
+        /// The most that is allowed, in frames.
+        most: i64,
+    },
+    /// A gain or level that is no number, negative or too great.
+    #[error("{given} is not a gain: it goes from 0 to {} (1 leaves a sound as it is)", GAIN_MOST)]
+    Gain {
+        /// What was given.
+        given: f32,
+    },
+    /// A programme longer than any sound may last, or of negative length.
+    #[error("{given} is not a length of a programme in frames: it goes from 0 to {}", FRAME_MOST)]
+    ProgrammeLength {
+        /// What was given, in frames.
+        given: i64,
+    },
+    /// A programme at another rate than the one that is playing.
+    #[error("the programme is at {given} Hz and the mixer runs at {runs} Hz: resample the bank to {runs} Hz")]
+    Rate {
+        /// The rate of the programme offered, in Hz.
+        given: u32,
+        /// The rate of the mixer, in Hz.
+        runs: u32,
+    },
+    /// The sample to be played at once is not in the bank that is playing.
+    #[error(
+        "sample {given} is not in the bank that plays, which holds {held}: send the programme that has it first"
+    )]
+    UnknownThrough {
+        /// The number of the sample asked for.
+        given: usize,
+        /// How many samples there are.
+        held: usize,
+    },
+    /// The audio thread has not yet taken the commands sent before.
+    #[error("{} commands already wait for the audio thread: send this one again after its next block", QUEUE)]
+    QueueFull,
+    /// The mixer no longer exists.
+    #[error("the mixer is gone, and nothing plays what is sent to it: make a new pair")]
+    MixerGone,
+}

@@ -1,0 +1,31 @@
+//! Every limit of this crate, once.
+
+use timebase::Seconds;
+
+/// The greatest gain of an event and level of a strip: +12 dB. More than that is a mistake in the
+/// caller's arithmetic, and loud.
+pub const GAIN_MOST: f32 = 4.0;
+
+/// The last frame at which anything may sound: 63 days at the highest sample rate. Sums of such
+/// frames stay far inside an `i64`.
+pub const FRAME_MOST: i64 = 1 << 40;
+
+/// The longest fade before a cut: 87 s at the highest sample rate. Up to here every frame of it has a
+/// number that an `f32` holds exactly.
+pub const FADE_MOST: i64 = 1 << 24;
+
+/// Sounds played at once ([`Controller::play`](crate::Controller::play)) that may overlap. Struck
+/// sounds last about 0.1 s, so sixteen are 160 strokes a second.
+pub const THROUGH_SOUNDS: usize = 16;
+
+/// Commands that may wait for the audio thread, and reports that may wait for its controller.
+pub const QUEUE: usize = 64;
+
+/// How long a strip takes to reach a new level: short to the hand, long enough not to click.
+pub const LEVEL_RAMP: Seconds = Seconds::from_millis(10);
+
+/// How long a programme takes to fall silent when it is stopped or replaced.
+pub const STOP_FADE: Seconds = Seconds::from_millis(20);
+
+/// Below this amplitude (−1 dBFS) the mixer's output is the exact sum of its sounds.
+pub const EXACT_BELOW: f32 = 0.891_250_9;

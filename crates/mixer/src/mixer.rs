@@ -1,0 +1,195 @@
+use timebase::{Frame, Frames, SampleRate};
+
+use crate::control::{Command, Link, Retired};
+use crate::deck::Deck;
+use crate::limits::{LEVEL_RAMP, STOP_FADE};
+use crate::programme::check_gain;
+use crate::strip::Strips;
+use crate::{Controller, Error, Programme, Report, StripId, ceiling};
+
+/// The engine: renders a programme from its beginning, or from a given frame, to its end.
+///
+/// It begins to play with the first block asked of it. After the end, or a stop, it renders silence
+/// and whatever is [played at once](Controller::play).
+///
+/// A mixer owns memory: drop it on another thread than the audio thread, after the stream has ended.
+#[derive(Debug)]
+pub struct Mixer {
+    deck: Box<Deck>,
+    /// The programme before, while it falls silent and until it can be sent back.
+    leaving: Option<Box<Deck>>,
+    strips: Strips,
+    rate: SampleRate,
+    /// Every frame rendered since it was made.
+    rendered: Frame,
+    /// Whether the end of the present programme was reported.
+    end_reported: bool,
+    link: Option<Link>,
+}
+
+impl Mixer {
+    /// A mixer about to play `programme` from its beginning, every strip at level 1.
+    #[must_use]
+    pub fn new(programme: &Programme) -> Self {
+        let deck = Box::new(Deck::new(programme, Frame::ZERO));
+        Self {
+            end_reported: deck.is_finished(),
+            deck,
+            leaving: None,
+            strips: Strips::new(),
+            rate: programme.bank().rate(),
+            rendered: Frame::ZERO,
+            link: None,
+        }
+    }
+
+    /// The same mixer, about to begin at `from`: it renders from there on exactly what it would have
+    /// rendered after playing up to there. A frame outside the programme is moved to its nearer end.
+    #[must_use]
+    pub fn beginning_at(mut self, from: Frame) -> Self {
+        self.deck = Box::new(Deck::new(self.deck.programme(), from));
+        self.end_reported = self.deck.is_finished();
+        self
+    }
+
+    /// The same mixer with a strip at another level from its first frame on.
+    ///
+    /// # Errors
+    /// If `level` is no gain.
+    pub fn with_level(mut self, strip: StripId, level: f32) -> Result<Self, Error> {
+        check_gain(level)?;
+        self.strips.set(strip, level);
+        Ok(self)
+    }
+
+    /// The same mixer, and what controls it from another thread. A controller made before loses it.
+    #[must_use]
+    pub fn controlled(mut self) -> (Self, Controller) {
+        let (link, controller) = Link::new(self.rate, self.deck.programme().clone(), self.deck.position());
+        self.link = Some(link);
+        (self, controller)
+    }
+
+    /// Renders the next frames, mono, overwriting `out`. Every frame lies within ±1; where the sum of
+    /// the sounds stays below [`EXACT_BELOW`](crate::limits::EXACT_BELOW) it is that sum exactly, and
+    /// above it is bent, never beyond full scale.
+    ///
+    /// The frames do not depend on how they are cut into blocks. Commands of the controller take
+    /// effect at the beginning of a block.
+    ///
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub fn render(&mut self, out: &mut [f32]) {
+        self.obey();
+        out.fill(0.0);
+        let mut rest = &mut *out;
+        while !rest.is_empty() {
+            self.deck.begin_due();
+            if let Some(leaving) = &mut self.leaving {
+                leaving.begin_due();
+            }
+            let (now, later) = rest.split_at_mut(self.steady().clamp(1, rest.len()));
+            self.deck.add_to(now, &self.strips);
+            if let Some(leaving) = &mut self.leaving {
+                leaving.add_to(now, &self.strips);
+            }
+            self.strips.advance(u32::try_from(now.len()).unwrap_or(u32::MAX));
+            self.rendered += Frames::new(i64::try_from(now.len()).unwrap_or(i64::MAX));
+            self.report_end();
+            rest = later;
+        }
+        ceiling::apply(out);
+        self.send_back();
+        if let Some(link) = &self.link {
+            link.publish(self.rendered, self.deck.position());
+        }
+    }
+
+    /// The frame of the programme that is rendered next; stays where it is after the end or a stop.
+    #[must_use]
+    pub fn position(&self) -> Frame {
+        self.deck.position()
+    }
+
+    /// Every frame rendered since the mixer was made: the zero of [`Report`]s.
+    #[must_use]
+    pub const fn rendered(&self) -> Frame {
+        self.rendered
+    }
+
+    /// Whether the programme has been played to its end, or was stopped and has fallen silent.
+    #[must_use]
+    pub fn is_finished(&self) -> bool {
+        self.deck.is_finished()
+    }
+
+    /// Frames until the programme's end; none after a stop.
+    #[must_use]
+    pub fn frames_left(&self) -> Frames {
+        self.deck.frames_left()
+    }
+
+    /// Frames a second.
+    #[must_use]
+    pub const fn rate(&self) -> SampleRate {
+        self.rate
+    }
+
+    /// How many frames can be rendered before an event, or the end of a ramp.
+    fn steady(&self) -> usize {
+        let strips = self.strips.left().and_then(|left| usize::try_from(left).ok());
+        let leaving = self.leaving.as_ref().and_then(|leaving| leaving.until_change());
+        [strips, self.deck.until_change(), leaving].into_iter().flatten().min().unwrap_or(usize::MAX)
+    }
+
+    /// Takes the commands that have arrived.
+    fn obey(&mut self) {
+        let ramp = u32::try_from(Frames::of(LEVEL_RAMP, self.rate).count()).unwrap_or(u32::MAX);
+        let fade = u32::try_from(Frames::of(STOP_FADE, self.rate).count()).unwrap_or(u32::MAX);
+        // While one programme is still on its way out, another has to wait: there is one place to fade in.
+        while let Some(command) =
+            self.link.as_mut().and_then(|link| link.next_command(self.leaving.is_none()))
+        {
+            match command {
+                Command::Level { strip, level } => self.strips.turn(strip, level, ramp),
+                Command::Stop => self.deck.stop(fade),
+                Command::Replace(deck) => {
+                    let mut before = std::mem::replace(&mut self.deck, deck);
+                    before.make_way(fade);
+                    self.leaving = Some(before);
+                    self.end_reported = false;
+                    self.report(Report::Began { at: self.rendered, from: self.deck.position() });
+                }
+                Command::Play { sample, gain, strip } => {
+                    if !self.deck.play(sample, gain, strip) {
+                        self.report(Report::Refused { sample });
+                    }
+                }
+            }
+        }
+    }
+
+    /// Sends a programme that has fallen silent back to be dropped; keeps it while there is no room.
+    fn send_back(&mut self) {
+        if let (Some(link), Some(leaving)) = (&mut self.link, self.leaving.take()) {
+            self.leaving =
+                if leaving.is_gone() { link.give_back(Retired::new(leaving)) } else { Some(leaving) };
+        }
+    }
+
+    fn report_end(&mut self) {
+        if !self.end_reported && self.deck.is_finished() {
+            self.end_reported = true;
+            self.report(if self.deck.is_stopped() {
+                Report::Stopped { at: self.rendered }
+            } else {
+                Report::Finished { at: self.rendered }
+            });
+        }
+    }
+
+    fn report(&mut self, report: Report) {
+        if let Some(link) = &mut self.link {
+            link.report(report);
+        }
+    }
+}

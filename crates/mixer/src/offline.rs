@@ -1,0 +1,21 @@
+use crate::Mixer;
+
+/// The block of an offline rendering: small enough for the fast caches.
+const BLOCK: usize = 4_096;
+
+/// Renders from where the mixer stands to the programme's end, as fast as it goes, and hands every
+/// block over: to a file, or to a test. The frames are those the mixer would have rendered live.
+///
+/// # Errors
+/// The first that `take` returns; rendering ends there.
+pub fn render_offline<E>(mixer: &mut Mixer, mut take: impl FnMut(&[f32]) -> Result<(), E>) -> Result<(), E> {
+    let mut block = [0.0; BLOCK];
+    while !mixer.is_finished() {
+        let left = mixer.frames_left();
+        let frames = usize::try_from(left.count()).map_or(BLOCK, |left| left.min(BLOCK));
+        let block = &mut block[..frames];
+        mixer.render(block);
+        take(block)?;
+    }
+    Ok(())
+}

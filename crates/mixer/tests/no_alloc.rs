@@ -1,0 +1,74 @@
+//! The audio thread neither allocates nor frees, whatever happens on it.
+//!
+//! The whole engine runs here under an allocator that counts every call made while it is forbidden.
+
+use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+use mixer::{Bank, Error, Mixer, Programme, Report, Sample, SoundEvent, StripId};
+use timebase::{Frame, Frames, SampleRate};
+
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
+
+/// Calls to the allocator that `work` makes on this thread.
+fn allocations(work: impl FnOnce()) -> u32 {
+    let before = violation_count();
+    assert_no_alloc(work);
+    violation_count() - before
+}
+
+#[test]
+fn the_check_trips_on_a_planted_allocation_and_on_a_planted_drop() {
+    let planted = allocations(|| drop(std::hint::black_box(Vec::<u8>::with_capacity(64))));
+    assert_eq!(planted, 2, "one allocation, one drop");
+    let owned = vec![1_u8; 64];
+    assert_eq!(allocations(move || drop(std::hint::black_box(owned))), 1);
+}
+
+#[test]
+fn the_whole_engine_never_calls_the_allocator() {
+    let mut bank = Bank::new(SampleRate::HZ_48000);
+    let sample = bank.add(Sample::new(vec![0.4; 2_000]).expect("finite"));
+    let strip = StripId::new(1);
+    let events = (0..400)
+        .map(|number| SoundEvent {
+            length: (number % 3 == 0).then_some(Frames::new(900)),
+            fade: Frames::new(300),
+            ..SoundEvent::new(Frame::new(number * 250), sample, strip)
+        })
+        .collect();
+    let programme = Programme::new(bank, events, Frames::ZERO).expect("playable");
+    let (mut mixer, mut controller) = Mixer::new(&programme).controlled();
+    let mut out = vec![0.0; 512];
+    let (mut loudest, mut returned, mut refused, mut stopped, mut full) = (0.0_f32, 0, 0, 0, 0);
+    for round in 0..600_u16 {
+        // The other thread's half: it may allocate, and does.
+        let sent = match round % 12 {
+            1 => controller.set_level(strip, f32::from(round % 5) / 4.0),
+            4 => controller.replace(&programme, Frame::new(i64::from(round) * 100)),
+            5 => controller.replace(&programme, Frame::ZERO),
+            6 => (0..20).try_for_each(|_| controller.play(sample, 0.2, strip)),
+            10 => controller.stop(),
+            _ => Ok(()),
+        };
+        // While nobody hears the reports, memory cannot come back, so commands wait and their queue runs full too.
+        match sent {
+            Ok(()) => {}
+            Err(Error::QueueFull) => full += 1,
+            Err(other) => panic!("{other}"),
+        }
+        assert_eq!(allocations(|| mixer.render(&mut out)), 0, "in round {round}");
+        loudest = out.iter().fold(loudest, |loudest, frame| loudest.max(frame.abs()));
+        // Reports are left unheard for a while, so that the queue runs full.
+        if round % 100 == 99 {
+            while let Some(report) = controller.next_report() {
+                returned += u32::from(matches!(report, Report::Returned(_)));
+                refused += u32::from(matches!(report, Report::Refused { .. }));
+                stopped += u32::from(matches!(report, Report::Stopped { .. }));
+            }
+        }
+    }
+    assert!(loudest > 0.5, "something sounded: {loudest}");
+    assert!(controller.lost_reports() > 0, "the queue of reports ran full");
+    assert!(full > 0, "the queue of commands ran full");
+    assert!(returned > 20 && refused > 0 && stopped > 0, "{returned} {refused} {stopped}");
+}
