@@ -22,7 +22,6 @@ mod error;
 pub mod limits;
 mod meter;
 mod performance;
-#[expect(clippy::module_inception, reason = "the crate's main noun has a file of its own")]
 mod rhythm;
 pub mod spelling;
 pub mod text;

@@ -41,3 +41,13 @@ pub struct Diagnostic {
     /// What is allowed there and what to do: one sentence without a final full stop.
     pub help: String,
 }
+
+impl Diagnostic {
+    pub(super) fn error(span: Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { severity: Severity::Error, span, message: message.into(), help: help.into() }
+    }
+
+    pub(super) fn hint(span: Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { severity: Severity::Hint, span, message: message.into(), help: help.into() }
+    }
+}

@@ -1,0 +1,138 @@
+use std::ops::Range;
+
+use timebase::Tempo;
+
+use super::Diagnostic;
+use crate::Meter;
+use crate::limits::TITLE_CHARS;
+
+/// What stands above the first bar.
+#[derive(Debug)]
+pub(super) struct Header {
+    pub(super) title: Option<String>,
+    pub(super) meter: Meter,
+    pub(super) tempo: Option<Tempo>,
+    /// Where the body begins.
+    pub(super) end: usize,
+}
+
+const KEYS: &str =
+    "a head has the lines `title:`, `meter:` and `tempo:`, each at most once and before the first bar";
+
+/// Reads the head of `text`: lines of the form `key: value` up to the first that is none.
+pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
+    let mut header = Header { title: None, meter: Meter::COMMON, tempo: None, end: text.len() };
+    let mut seen: Vec<String> = Vec::new();
+    let mut start = 0;
+    for line in text.split_inclusive('\n') {
+        let span = start..start + line.len();
+        let bare = line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}');
+        if !bare.is_empty() && !bare.starts_with('#') {
+            let Some((key, value)) = key_and_value(line, start) else {
+                header.end = span.start;
+                break;
+            };
+            let name = text[key.clone()].to_ascii_lowercase();
+            if seen.contains(&name) {
+                let message = format!("`{name}:` stands here a second time");
+                diagnostics.push(Diagnostic::error(key, message, KEYS));
+            } else {
+                header.line(&name, key, &text[value.clone()], value, diagnostics);
+                seen.push(name);
+            }
+        }
+        start = span.end;
+    }
+    header
+}
+
+/// The spans of the key and the trimmed value if `line` has the form of a line of the head.
+fn key_and_value(line: &str, start: usize) -> Option<(Range<usize>, Range<usize>)> {
+    let (before, after) = line.split_once(':')?;
+    let key = before.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}');
+    if key.is_empty() || !key.bytes().all(|b| b.is_ascii_alphabetic()) {
+        return None;
+    }
+    let key_start = start + before.find(key)?;
+    let value = after.trim();
+    let value_start = start + before.len() + 1 + (after.len() - after.trim_start().len());
+    let value_end = (value_start + value.len()).min(start + line.len());
+    Some((key_start..key_start + key.len(), value_start.min(value_end)..value_end))
+}
+
+impl Header {
+    fn line(
+        &mut self,
+        name: &str,
+        key: Range<usize>,
+        value: &str,
+        at: Range<usize>,
+        diagnostics: &mut Vec<Diagnostic>,
+    ) {
+        match name {
+            "title" => {
+                let characters = i64::try_from(value.chars().count()).unwrap_or(i64::MAX);
+                if TITLE_CHARS.holds(characters) {
+                    self.title = (!value.is_empty()).then(|| value.to_owned());
+                } else {
+                    let message = format!("the title has {characters} characters");
+                    let help = format!("a title has at most {}", TITLE_CHARS.most);
+                    diagnostics.push(Diagnostic::error(at, message, help));
+                }
+            }
+            "meter" => match meter(value) {
+                Ok(meter) => self.meter = meter,
+                Err((message, help)) => diagnostics.push(Diagnostic::error(at, message, help)),
+            },
+            "tempo" => match tempo(value) {
+                Ok(tempo) => self.tempo = Some(tempo),
+                Err((message, help)) => diagnostics.push(Diagnostic::error(at, message, help)),
+            },
+            _ => {
+                diagnostics.push(Diagnostic::error(key, format!("`{name}:` is not a line of the head"), KEYS))
+            }
+        }
+    }
+}
+
+/// Reads a meter: `4/4`, `6/8 in 6`. An error is a message and a help.
+pub(super) fn meter(text: &str) -> Result<Meter, (String, String)> {
+    const HELP: &str = "write the two numbers with a slash, and the felt beat if it is not the usual one: \
+                        `4/4`, `6/8 in 6`, `2/2 in 4`";
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let wrong = || (format!("`{text}` is not a meter"), HELP.to_owned());
+    let (signature, felt) = match words.as_slice() {
+        [signature] => (*signature, None),
+        [signature, "in", felt] => (*signature, Some(*felt)),
+        [_, grouping] if grouping.contains('+') => {
+            let message = format!("the grouping `{grouping}` cannot be written yet");
+            return Err((
+                message,
+                "leave the grouping out: the bar is then counted by its unit, `7/8` in 7".into(),
+            ));
+        }
+        _ => return Err(wrong()),
+    };
+    let (beats, unit) = signature.split_once('/').ok_or_else(wrong)?;
+    let number = |digits: &str| digits.parse::<u32>().map_err(|_| wrong());
+    let named = |error: crate::Error| (error.to_string(), HELP.to_owned());
+    let meter = Meter::new(number(beats)?, number(unit)?).map_err(named)?;
+    match felt {
+        None => Ok(meter),
+        Some(felt) => meter.felt_in(number(felt)?).map_err(named),
+    }
+}
+
+/// Reads a tempo: `quarter = 88`, `dotted quarter = 60`. An error is a message and a help.
+fn tempo(text: &str) -> Result<Tempo, (String, String)> {
+    let help = || {
+        let names = Tempo::beat_names().collect::<Vec<_>>().join(", ");
+        format!("write the beat, an equals sign and beats a minute: `quarter = 88`; the beats are {names}")
+    };
+    let Some((beat, bpm)) = text.split_once('=') else {
+        return Err((format!("`{text}` is not a tempo"), help()));
+    };
+    let beat = Tempo::beat_named(beat).ok_or_else(|| (format!("`{}` is not a beat", beat.trim()), help()))?;
+    let bpm = Tempo::parse_bpm(bpm.trim()).map_err(|error| (error.to_string(), help()))?;
+    Tempo::new(beat, bpm).map_err(|error| (error.to_string(), help()))
+}
