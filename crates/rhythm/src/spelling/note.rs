@@ -1,8 +1,6 @@
-//! Lengths made note values: which symbol, how many dots, tied or not, in which tuplet, under which beam.
-
 use timebase::Span;
 
-use crate::{Bar, Deed};
+use crate::Deed;
 
 /// The shape of a note or rest, without dots.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -23,7 +21,7 @@ pub enum Value {
     SixtyFourth,
 }
 
-/// Which notes of a tuplet: `actual` in the time of `normal` (3 in the time of 2).
+/// The tuplet a note stands in: `actual` in the time of `normal` (3 in the time of 2).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Tuplet {
     /// How many are played.
@@ -56,6 +54,17 @@ pub struct Note {
 }
 
 impl Value {
+    /// Every value, from the longest.
+    pub(super) const ALL: [Self; 7] = [
+        Self::Whole,
+        Self::Half,
+        Self::Quarter,
+        Self::Eighth,
+        Self::Sixteenth,
+        Self::ThirtySecond,
+        Self::SixtyFourth,
+    ];
+
     /// Its length without dots, outside a tuplet.
     #[must_use]
     pub fn span(self) -> Span {
@@ -83,8 +92,10 @@ impl Value {
     }
 }
 
-/// The symbols of a bar in order.
-#[must_use]
-pub fn spell(_bar: &Bar) -> Vec<Note> {
-    Vec::new()
+impl Note {
+    /// Whether it is tied from the note before, and so no beginning.
+    #[must_use]
+    pub fn is_tied(&self) -> bool {
+        self.deed == Deed::Hold
+    }
 }
