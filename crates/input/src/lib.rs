@@ -1,1 +1,86 @@
-//! MIDI devices: ports, players, and stamped messages made attacks.
+//! MIDI pads and keyboards, several at once, and what is struck on them.
+//!
+//! An [`Input`] has one queue, out of which come [`Stroke`]s: who struck, which pad, how hard, and when
+//! on the computer's clock, with the resolution of that stamp carried along. A [`MidiSystem`] is chosen
+//! at run time: the machine's own, or a JACK server with stamps exact to the frame. The computer's
+//! keyboard and recorded takes enter by the same queue.
+//!
+//! ```
+//! use input::{Input, InputSettings};
+//! use timebase::{HostTime, Seconds};
+//!
+//! let input = Input::new(InputSettings::default());
+//! let mut take = input.replay("take, track 1");
+//! // Note-on on channel 10, key 38, velocity 100.
+//! take.send(&[0x99, 38, 100], HostTime::from_nanos(5_000_000), Seconds::from_millis(1));
+//! let stroke = input.strokes().try_recv()?;
+//! assert_eq!(stroke.player.to_string(), "P1");
+//! assert!(stroke.is_attack());
+//! # Ok::<(), crossbeam_channel::TryRecvError>(())
+//! ```
+//!
+//! With devices:
+//!
+//! ```no_run
+//! use std::time::Instant;
+//!
+//! use input::{Input, InputSettings, SystemChoice, midi_system};
+//! use timebase::HostOrigin;
+//!
+//! // The sound device is given the same origin: only stamps of one clock may be compared.
+//! let origin = HostOrigin::at(Instant::now());
+//! let mut input = Input::new(InputSettings::default());
+//! match midi_system(SystemChoice::Native, origin) {
+//!     Ok(system) => {
+//!         input.attach(system);
+//!         input.open_all()?;
+//!     }
+//!     Err(why) => println!("{why}"),
+//! }
+//! # Ok::<(), input::Error>(())
+//! ```
+//!
+//! | type | what it is | thread |
+//! |---|---|---|
+//! | [`Input`] | devices, players, the queue | one that owns it; the queue can be cloned |
+//! | [`Stroke`] | one stroke or release | any |
+//! | [`Players`] | who plays on what | any |
+//! | [`Replay`] | recorded bytes into the queue | any |
+//! | [`Parser`] | bytes to notes | any, also a real-time one |
+//! | [`RetriggerMask`] | which strokes are a pad's own bouncing | any |
+//!
+//! This crate knows no sound device, no rhythm and no latency: a stamp is the moment at which the
+//! message arrived here, or for JACK the moment at which the server's clock saw it. What a pad and its cable add
+//! to it is constant and is measured by whoever calibrates. It sends no MIDI.
+//!
+//! The JACK part is Linux only, in a module of its own behind the feature `jack` (on by default;
+//! libjack is looked for only when JACK is asked for). The machine's own MIDI goes through midir; that
+//! adapter is tested on JACK with the feature `midir-jack` and has never been run on ALSA's sequencer,
+//! macOS or Windows.
+
+mod desk;
+mod error;
+mod house;
+mod input;
+#[cfg(all(target_os = "linux", feature = "jack"))]
+mod jack;
+mod native;
+mod parser;
+mod player;
+mod port;
+mod replay;
+mod retrigger;
+mod stroke;
+mod system;
+
+pub use desk::Tap;
+pub use error::Error;
+pub use house::Notice;
+pub use input::{Input, InputSettings};
+pub use parser::{NoteMessage, Parser};
+pub use player::{Grouping, Player, PlayerId, Players, SourceKind};
+pub use port::{Port, find_port};
+pub use replay::Replay;
+pub use retrigger::{Pad, RetriggerMask};
+pub use stroke::{DriverStamp, Stroke, StrokeKind};
+pub use system::{Connection, MidiSystem, SystemChoice, midi_system};

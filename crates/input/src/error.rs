@@ -1,0 +1,82 @@
+/// What can be wrong with MIDI devices.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Error {
+    /// The operating system has no MIDI at all.
+    #[error(
+        "no MIDI system on this machine, so no pad can be connected: play on the space bar, or connect \
+         to a JACK server if one runs"
+    )]
+    NoMidiSystem,
+    /// JACK was asked for and its library is not there.
+    #[error(
+        "JACK was asked for, but its library is not installed: install JACK (on Debian: libjack-jackd2-0), \
+         or use the machine's own MIDI"
+    )]
+    NoJackLibrary,
+    /// JACK was asked for and no server answers.
+    #[error(
+        "JACK was asked for, but no server named \"{server}\" answers: start one, name another in \
+         JACK_DEFAULT_SERVER, or use the machine's own MIDI"
+    )]
+    NoJackServer {
+        /// The server that was looked for.
+        server: String,
+    },
+    /// JACK was asked for where this program knows none.
+    #[error(
+        "JACK was asked for, but this program was built without it: it is there on Linux, with the feature \
+         \"jack\"; use the machine's own MIDI"
+    )]
+    NoJackBuilt,
+    /// A port that is not there.
+    #[error("there is no MIDI port \"{given}\": {}", listed(.there))]
+    NoSuchPort {
+        /// The port that was asked for.
+        given: String,
+        /// The names of the ports that are there.
+        there: Vec<String>,
+    },
+    /// A port that is open already.
+    #[error("the MIDI port \"{port}\" is open already: close it first, or play on it")]
+    OpenAlready {
+        /// Its name.
+        port: String,
+    },
+    /// A port that could not be opened.
+    #[error(
+        "the MIDI port \"{port}\" cannot be opened ({why}): check that no other program holds it, unplug it and \
+         plug it in again"
+    )]
+    Open {
+        /// Its name.
+        port: String,
+        /// What the driver said.
+        why: String,
+    },
+    /// No MIDI system was attached.
+    #[error("no MIDI system is attached, so there are no ports: attach one first")]
+    NotAttached,
+}
+
+fn listed(names: &[String]) -> String {
+    if names.is_empty() {
+        "nothing is plugged in".to_owned()
+    } else {
+        format!("there is {}", names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", "))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_unknown_port_lists_what_is_there() {
+        let check = |there: &[&str], expected: &str| {
+            let there = there.iter().map(|&name| name.to_owned()).collect();
+            assert_eq!(Error::NoSuchPort { given: "Pad".to_owned(), there }.to_string(), expected);
+        };
+        check(&[], "there is no MIDI port \"Pad\": nothing is plugged in");
+        check(&["A", "B"], "there is no MIDI port \"Pad\": there is \"A\", \"B\"");
+    }
+}

@@ -1,0 +1,109 @@
+use timebase::{HostTime, Seconds};
+
+use crate::PlayerId;
+
+/// Somebody struck or released something: a pad, a key of a keyboard, the space bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stroke {
+    /// Who struck.
+    pub player: PlayerId,
+    /// Struck or released.
+    pub kind: StrokeKind,
+    /// Which pad: the MIDI key number, 0 to 127.
+    pub note: u8,
+    /// How hard, 1 to 127; at a release 0 to 127.
+    pub velocity: u8,
+    /// When, on the computer's clock.
+    pub stamp: HostTime,
+    /// How fine the stamp is. Never report a time finer than this.
+    pub resolution: Seconds,
+    /// What the driver's own clock said, where it said something.
+    pub driver: Option<DriverStamp>,
+    /// Whether the same pad was struck so shortly before that this is the pad's own bouncing rather than
+    /// a second stroke. Such a stroke is marked and passed on: a judgement may want it, and a flam is
+    /// two strokes.
+    pub retrigger: bool,
+}
+
+/// Whether a note begins or ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum StrokeKind {
+    /// Struck: an attack.
+    On,
+    /// Released.
+    Off,
+}
+
+impl Stroke {
+    /// The key number given to strokes of the computer's keyboard: General MIDI hand clap.
+    pub const KEYBOARD_NOTE: u8 = 39;
+
+    /// A stroke on the space bar or another key of the computer's keyboard, at full strength, because
+    /// such a key feels none. `resolution` is what the window system's stamps are worth.
+    #[must_use]
+    pub const fn of_key(player: PlayerId, stamp: HostTime, resolution: Seconds) -> Self {
+        Self {
+            player,
+            kind: StrokeKind::On,
+            note: Self::KEYBOARD_NOTE,
+            velocity: 127,
+            stamp,
+            resolution,
+            driver: None,
+            retrigger: false,
+        }
+    }
+
+    /// Whether it is an attack to be judged: struck, and no bouncing.
+    #[must_use]
+    pub fn is_attack(&self) -> bool {
+        self.kind == StrokeKind::On && !self.retrigger
+    }
+}
+
+/// A point on the clock of a MIDI driver, in microseconds from an origin that only the driver knows.
+///
+/// It is no [`HostTime`] and cannot be compared with one; two of the same connection can be
+/// subtracted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct DriverStamp(u64);
+
+impl DriverStamp {
+    /// The point so many microseconds after the driver's origin.
+    #[must_use]
+    pub const fn from_micros(micros: u64) -> Self {
+        Self(micros)
+    }
+
+    /// Microseconds since the driver's origin.
+    #[must_use]
+    pub const fn as_micros(self) -> u64 {
+        self.0
+    }
+
+    /// How long after `earlier`, a stamp of the same connection; negative if before.
+    #[must_use]
+    pub fn since(self, earlier: Self) -> Seconds {
+        Seconds::from_micros(self.0.wrapping_sub(earlier.0).cast_signed())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_driver_stamp_knows_distances_only() {
+        let (a, b) = (DriverStamp::from_micros(u64::MAX), DriverStamp::from_micros(4));
+        assert_eq!(b.since(a).as_micros(), 5);
+        assert_eq!(a.since(b).as_micros(), -5);
+    }
+
+    #[test]
+    fn only_a_first_stroke_is_an_attack() {
+        let stroke = Stroke::of_key(PlayerId::new(0), HostTime::from_nanos(1), Seconds::from_millis(1));
+        assert!(stroke.is_attack());
+        assert!(!Stroke { retrigger: true, ..stroke }.is_attack());
+        assert!(!Stroke { kind: StrokeKind::Off, ..stroke }.is_attack());
+    }
+}
