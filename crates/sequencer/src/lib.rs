@@ -2,15 +2,21 @@
 //!
 //! [`sequence`] lays a counted rhythm along a tempo: clicks on the felt beats, the spoken counts, a clap
 //! on every attack ([`Cue`]), all at exact musical positions, and the counts a player is judged by
-//! ([`Sequence::counts`]). [`lower()`] turns the cues into the sound events of a [`mixer`] score.
+//! ([`Sequence::counts`]). [`lower`](lower()) turns the cues into the sound events of a [`mixer`] score.
 //!
 //! Nothing here sounds, reads a clock or knows a device.
 
 mod cue;
+mod error;
+pub mod levels;
 pub mod limits;
+mod lower;
 mod plan;
 mod sequence;
 
 pub use cue::{Cue, Cued};
-pub use plan::{Error, Plan};
+pub use error::Error;
+pub use levels::Levels;
+pub use lower::{Compromise, Sounding, lower};
+pub use plan::Plan;
 pub use sequence::{Sequence, sequence};

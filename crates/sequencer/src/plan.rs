@@ -1,7 +1,7 @@
 use rhythm::Rhythm;
-use timebase::limits::Limit;
 use timebase::{Ratio, Tempo};
 
+use crate::Error;
 use crate::limits::COUNT_IN_BARS;
 
 /// How a rhythm is to be played once through.
@@ -9,22 +9,6 @@ use crate::limits::COUNT_IN_BARS;
 pub struct Plan {
     tempo: Tempo,
     count_in_bars: u32,
-}
-
-/// What can be wrong with a plan.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum Error {
-    /// A number outside its limit.
-    #[error("{given} is not a {}: it goes from {} to {}", .limit.what, .limit.least, .limit.most)]
-    OutOfRange {
-        /// What was given.
-        given: u32,
-        /// What is allowed.
-        limit: Limit,
-    },
-    /// A tempo outside its limit.
-    #[error(transparent)]
-    Tempo(#[from] timebase::Error),
 }
 
 impl Plan {

@@ -22,7 +22,7 @@ fn check(text: &str, count_in: u32, clicks: &str, said: &str, claps: &str) {
     for cue in sequence.cues() {
         match &cue.cued {
             Cued::Click { accented } => {
-                found[0].push(format!("{}{}", if *accented { ">" } else { "" }, cue.at))
+                found[0].push(format!("{}{}", if *accented { ">" } else { "" }, cue.at));
             }
             Cued::Count { say, slot, .. } => found[1].push(format!("{say}@{}+{slot}", cue.at)),
             Cued::Clap { length, .. } => found[2].push(format!("{}+{length}", cue.at)),
