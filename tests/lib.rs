@@ -3,10 +3,12 @@
 //! - [`source`]: the project's own source text with comments, strings and unit tests blanked out, so that
 //!   `architecture.rs` can hold it against the rules.
 //! - [`program`]: the `countline` binary, built once and run as a user runs it.
+//! - [`python`]: scripts that read our files without sharing code with us.
 //!
 //! Each module is a folder: every `*.rs` directly in `tests/` except this one is a test of its own.
 
 pub mod program;
+pub mod python;
 pub mod source;
 
 use std::path::{Path, PathBuf};
