@@ -156,6 +156,12 @@ impl Input {
         self.desk.players()
     }
 
+    /// Asks who plays on what, from another thread than the one that owns the input.
+    pub fn players_view(&self) -> impl Fn() -> Players + Send + use<> {
+        let desk = Arc::clone(&self.desk);
+        move || desk.players()
+    }
+
     /// How many strokes were lost because nobody fetched the ones before.
     #[must_use]
     pub fn lost(&self) -> u64 {

@@ -1,1 +1,49 @@
-//! One drill from ready to judged, as a state machine that owns the threads and channels.
+//! One drill from ready to judged: sound out, strokes in, judged as they come, written down as they fall.
+//!
+//! A [`Rig`] is the sound device and the MIDI inputs, opened once; it runs a thread of its own that keeps
+//! the clocks together. [`Rig::start`] plays one [`Drill`]: the thread sends the programme to the mixer, sets every
+//! stroke against the frame that was heard when it fell, judges each player anew, writes the take, and
+//! tells what happens as [`Event`]s.
+//!
+//! ```no_run
+//! use live::{Drill, Event, Rig, RigSettings};
+//! use sequencer::Plan;
+//!
+//! let rhythm = rhythm::text::read("| 1 2 & 3 (4) |").rhythm.expect("a rhythm");
+//! let plan = Plan::of(&rhythm);
+//! let mut rig = Rig::open(&RigSettings::default(), || {})?;
+//! rig.start(Drill::new(rhythm, plan))?;
+//! for event in rig.events() {
+//!     if let Event::Ended { players, .. } = event {
+//!         println!("{} players", players.len());
+//!         break;
+//!     }
+//! }
+//! # Ok::<(), live::Error>(())
+//! ```
+//!
+//! | type | what it is | thread |
+//! |---|---|---|
+//! | [`Rig`] | devices and the handle to the thread that minds them | the one that made it |
+//! | [`Drill`] | what is to be played | any |
+//! | [`Event`], [`Phase`], [`PlayerState`] | what happens | sent by the rig's thread |
+//!
+//! This crate decides no verdict (that is `judge`), knows no file form (that is `take`) and draws nothing.
+
+mod drill;
+mod error;
+mod event;
+mod phase;
+mod place;
+mod player;
+mod rig;
+mod run;
+mod take_sound;
+mod worker;
+
+pub use drill::{Drill, Recorded};
+pub use error::Error;
+pub use event::{Event, PlayerState};
+pub use phase::Phase;
+pub use place::new_take_dir;
+pub use rig::{Rig, RigSettings};

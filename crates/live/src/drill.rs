@@ -1,0 +1,56 @@
+use std::path::PathBuf;
+
+use judge::Settings;
+use rhythm::Rhythm;
+use sequencer::{Levels, Plan};
+use timebase::{Moment, Seconds};
+
+/// One rhythm to be played once through.
+#[derive(Clone, Debug)]
+pub struct Drill {
+    /// The rhythm.
+    pub rhythm: Rhythm,
+    /// Tempo and count-in.
+    pub plan: Plan,
+    /// The voice that counts, by the name of a shipped one.
+    pub voice: String,
+    /// How loud click, count and clap are.
+    pub levels: Levels,
+    /// How strict the judge is.
+    pub settings: Settings,
+    /// What is taken off every stroke: from the loudspeaker's reckoned moment to the ear and from the hand to the stamp.
+    pub latency: Seconds,
+    /// The new folder that the take is written to; `None` keeps no take.
+    pub take: Option<PathBuf>,
+    /// Recorded players who play along, each through the same way as a pad.
+    pub replay: Vec<Recorded>,
+}
+
+/// The strokes of a recorded player, to be played again.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Recorded {
+    /// What the player is called.
+    pub label: String,
+    /// When, from count 1 of bar 1, and the MIDI message struck then; in order of time.
+    pub messages: Vec<(Moment, [u8; 3])>,
+}
+
+impl Drill {
+    /// The voice used unless another is chosen.
+    pub const DEFAULT_VOICE: &'static str = "female";
+
+    /// A drill with the usual voice, levels and tolerance, no latency, no take and nobody played again.
+    #[must_use]
+    pub fn new(rhythm: Rhythm, plan: Plan) -> Self {
+        Self {
+            rhythm,
+            plan,
+            voice: Self::DEFAULT_VOICE.to_owned(),
+            levels: Levels::default(),
+            settings: Settings::default(),
+            latency: Seconds::ZERO,
+            take: None,
+            replay: Vec::new(),
+        }
+    }
+}

@@ -1,0 +1,57 @@
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use judge::{Attack, Judgement};
+use take::Ended;
+
+use crate::Phase;
+
+/// One player and what is judged of the strokes so far.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlayerState {
+    /// What the player is called: `P1`, or the name in a replayed take.
+    pub label: String,
+    /// What is played on.
+    pub source: String,
+    /// What is judged so far; provisional until the drill has ended.
+    pub judgement: Judgement,
+}
+
+/// What happens, in order. Sent by the rig's thread.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Event {
+    /// Another phase of the drill began.
+    Phase(Phase),
+    /// A stroke of this player fell and was judged; `players` in the [`Event::Judged`] that follows holds the whole.
+    Struck {
+        /// The player's index among the players.
+        player: usize,
+        /// The stroke and what it answers, provisionally.
+        attack: Attack,
+    },
+    /// The judgement changed: a stroke fell, or the time for a written attack passed.
+    Judged(Arc<[PlayerState]>),
+    /// Sound was lost or stamps are unsure; the take is marked there.
+    Disturbed {
+        /// What happened.
+        why: String,
+    },
+    /// Something a person should know of: a device went or came back, the take can no longer be written.
+    Notice(String),
+    /// The drill is over.
+    Ended {
+        /// Played to its end, or stopped.
+        ended: Ended,
+        /// Everybody's final judgement.
+        players: Arc<[PlayerState]>,
+        /// The folder of the take, if one was kept.
+        take: Option<PathBuf>,
+        /// How often sound was lost. A take with any is disturbed.
+        disturbances: usize,
+    },
+    /// The sound device has gone, and with it the rig; a drill that ran has ended, its take whole.
+    SoundGone {
+        /// What the driver said.
+        why: String,
+    },
+}
