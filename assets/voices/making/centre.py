@@ -6,7 +6,8 @@ checking. Times are in seconds from the beginning of the sound.
 - Cummins & Port 1998 (Journal of Phonetics 26, appendix A): band of 1000 ± 300 Hz by a first-order
   Butterworth filter, rectified, smoothed by a first-order one of 10 Hz; the middle between 10 and
   90 % of the rise.
-- Scott 1993: one band, 288 to 909 Hz, smoothed at 25 Hz; half of the rise (the half rise from memory).
+- Scott 1993: one band, 288 to 909 Hz (second order), smoothed at 25 Hz (first order); half of the rise
+  (the half rise from memory).
 - Marcus 1981 (Perception & Psychophysics 30): 0.65 of the consonants before the vowel and 0.25 of the
   rest, and a constant (from memory). The constant is fitted, so that a voice agrees with Scott on average.
 - The fastest change of energy, 300 to 3000 Hz smoothed at 20 Hz: the check.

@@ -100,12 +100,12 @@ def make(into: Path, report: bool) -> list[str]:
     """Writes every pack and says which files it wrote."""
     made = []
     for voice in VOICES:
-        speeds, recordings = {}, {syllable.name: {} for syllable in SYLLABLES}
+        speeds, recordings = [], {syllable.name: {} for syllable in SYLLABLES}
         for speed, setting in voice.speeds.items():
             said = voice.say(SYLLABLES, setting)
             prepared = {s.name: prepare(s, *said[s.name], MOST_BEFORE_CENTRE[speed]) for s in SYLLABLES}
             constant = centre.marcus_constant([p.estimates for p in prepared.values()])
-            speeds[speed] = {"marcus_constant_ms": ms(constant)}
+            speeds.append({"name": speed, "marcus_constant_ms": ms(constant)})
             os.makedirs(into / voice.name / speed, exist_ok=True)
             for name, ready in prepared.items():
                 file = f"{speed}/{name}.wav"
@@ -174,7 +174,7 @@ def ms(seconds: float) -> float:
     return round(seconds * 1000, 1) + 0.0
 
 
-def manifest_text(voice: Voice, speeds: dict, recordings: dict) -> str:
+def manifest_text(voice: Voice, speeds: list, recordings: dict) -> str:
     """The manifest, a recording a line."""
     lines = ["{", '"version": 1,']
     lines += [f'"name": {json.dumps(voice.name)},', f'"description": {json.dumps(voice.description)},']

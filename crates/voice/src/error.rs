@@ -1,0 +1,138 @@
+use timebase::Seconds;
+
+use crate::limits::{MANIFEST_BYTES_MOST, PACK_MOST, RECORDING_MOST};
+
+/// What can be wrong with a voice pack, or with what is asked of one.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Error {
+    /// No shipped voice of this name.
+    #[error("there is no voice \"{given}\": choose {}", .shipped.join(" or "))]
+    UnknownVoice {
+        /// The name given.
+        given: String,
+        /// The names there are.
+        shipped: Vec<&'static str>,
+    },
+    /// A word the pack has no syllable for.
+    #[error("the voice \"{voice}\" cannot say \"{given}\": it says {}", .says.join(" "))]
+    UnknownWord {
+        /// The voice's name.
+        voice: String,
+        /// The word given.
+        given: String,
+        /// Every word it can say.
+        says: Vec<String>,
+    },
+    /// The manifest is not JSON of the form expected.
+    #[error("the manifest cannot be read: {0}; see the table of its fields in the voices' README")]
+    Manifest(String),
+    /// The manifest is larger than any honest one.
+    #[error(
+        "the manifest has {given} bytes, and at most {} are read: leave out what is not needed",
+        MANIFEST_BYTES_MOST
+    )]
+    ManifestTooLarge {
+        /// Its size in bytes.
+        given: usize,
+    },
+    /// The manifest has a form this program does not know.
+    #[error(
+        "the manifest is of version {given}; this program reads version 1: use a newer program, or make the pack again"
+    )]
+    Version {
+        /// The version it gives.
+        given: u32,
+    },
+    /// Something in the manifest is named that does not exist in it.
+    #[error("{wanted_by} names the {what} \"{given}\", which the manifest does not have: it has {}", .known.join(", "))]
+    Unknown {
+        /// What names it, as "the word \"3\"".
+        wanted_by: String,
+        /// What kind of thing is named.
+        what: &'static str,
+        /// Its name.
+        given: String,
+        /// Those that exist.
+        known: Vec<String>,
+    },
+    /// A syllable without any recording.
+    #[error("the syllable \"{0}\" has no recording: give it one at any speed, or take it out")]
+    NoRecording(String),
+    /// A file name that leads out of the pack.
+    #[error(
+        "\"{0}\" is not the name of a file within the pack: write it from the manifest's folder, with / and without .."
+    )]
+    FileName(String),
+    /// A file that the manifest names is not there.
+    #[error(
+        "the file \"{0}\", which the manifest names, is not in the pack: add it, or take its recording out"
+    )]
+    MissingFile(String),
+    /// A file is no WAV file that can be read.
+    #[error("\"{file}\" cannot be read as a WAV file: {reason}; save it again as 16-bit PCM")]
+    Wav {
+        /// Its name.
+        file: String,
+        /// What the reader found.
+        reason: String,
+    },
+    /// A WAV file of another form than the pack's.
+    #[error("\"{file}\" has {given}; the pack needs {needed}: convert it")]
+    Form {
+        /// Its name.
+        file: String,
+        /// What it is.
+        given: String,
+        /// What it has to be.
+        needed: String,
+    },
+    /// A recording is longer than a syllable can be, or empty.
+    #[error(
+        "\"{file}\" lasts {given}; a syllable lasts more than nothing and at most {}: trim it",
+        RECORDING_MOST
+    )]
+    Length {
+        /// Its name.
+        file: String,
+        /// How long it is.
+        given: Seconds,
+    },
+    /// All recordings together are too long.
+    #[error("the recordings of the pack last longer than {} together: leave some out", PACK_MOST)]
+    TooMuch,
+    /// A perceptual centre outside its recording.
+    #[error(
+        "\"{file}\" has its perceptual centre at {given_ms} ms but lasts only {length}: it lies within the recording, from 0 on"
+    )]
+    Centre {
+        /// The file's name.
+        file: String,
+        /// The centre given, in milliseconds.
+        given_ms: f64,
+        /// How long it is.
+        length: Seconds,
+    },
+    /// A sample rate no sound device has.
+    #[error(transparent)]
+    Rate(#[from] timebase::Error),
+    /// A file holds something that is no sound.
+    #[error("\"{file}\": {reason}")]
+    Sample {
+        /// Its name.
+        file: String,
+        /// What is wrong with its frames.
+        reason: mixer::Error,
+    },
+    /// The pack could not be brought to another sample rate.
+    #[error(
+        "the voice cannot be brought from {from} to {to} Hz: {reason}; choose another rate of the sound device"
+    )]
+    Resample {
+        /// The pack's rate in Hz.
+        from: u32,
+        /// The rate wanted in Hz.
+        to: u32,
+        /// What the resampler said.
+        reason: String,
+    },
+}
