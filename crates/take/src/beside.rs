@@ -1,0 +1,135 @@
+use std::ffi::OsString;
+use std::fs::{self, File};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use crate::Error;
+
+/// A file written beside its place and then renamed into it, so that whoever opens the place finds the old file or
+/// the whole new one, never a part.
+///
+/// It is written at [`Beside::part`], which is the place's name with `.part` after it, in the same folder. What is
+/// no regular file (a pipe, `/dev/null`) is written in its place, for nothing may be renamed over it. Dropped
+/// without [`Beside::commit`], the part is removed.
+#[derive(Debug)]
+pub struct Beside {
+    place: PathBuf,
+    part: PathBuf,
+    committed: bool,
+}
+
+impl Beside {
+    /// A file that is to stand at `place` in the end.
+    #[must_use]
+    pub fn new(place: &Path) -> Self {
+        let special = fs::metadata(place).is_ok_and(|found| !found.is_file() && !found.is_dir());
+        let part = if special {
+            place.to_owned()
+        } else {
+            let mut name = OsString::from(place.as_os_str());
+            name.push(".part");
+            PathBuf::from(name)
+        };
+        Self { place: place.to_owned(), part, committed: false }
+    }
+
+    /// Where to write it.
+    #[must_use]
+    pub fn part(&self) -> &Path {
+        &self.part
+    }
+
+    /// Brings what was written to the disk and renames it into its place.
+    ///
+    /// # Errors
+    /// If the part cannot be opened, kept or renamed.
+    pub fn commit(self) -> Result<(), Error> {
+        if self.part != self.place {
+            let written = File::open(&self.part).map_err(|e| Error::writing(&self.part, e))?;
+            written.sync_all().map_err(|e| Error::writing(&self.part, e))?;
+        }
+        self.rename()
+    }
+
+    /// Renames without waiting for the disk: enough against a killed program, not against a power cut.
+    pub(crate) fn rename(mut self) -> Result<(), Error> {
+        if self.part != self.place {
+            fs::rename(&self.part, &self.place).map_err(|e| Error::writing(&self.place, e))?;
+        }
+        self.committed = true;
+        Ok(())
+    }
+}
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        if !self.committed && self.part != self.place {
+            // It may never have been made; that is no failure.
+            let _ = fs::remove_file(&self.part);
+        }
+    }
+}
+
+/// Writes `bytes` beside `place` and renames them into it.
+///
+/// # Errors
+/// If the file cannot be written; a full disk is [`Error::DiskFull`]. The place then holds what it held before.
+pub fn write_beside(place: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let beside = Beside::new(place);
+    write(beside.part(), bytes)?;
+    beside.commit()
+}
+
+/// The same without waiting for the disk.
+pub(crate) fn write_beside_quickly(place: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let beside = Beside::new(place);
+    write(beside.part(), bytes)?;
+    beside.rename()
+}
+
+fn write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let failed = |e| Error::writing(path, e);
+    File::create(path).map_err(failed)?.write_all(bytes).map_err(failed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_place_holds_the_old_file_or_the_new_one() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let place = dir.path().join("take.mid");
+        write_beside(&place, b"old").expect("written");
+        let beside = Beside::new(&place);
+        write(beside.part(), b"ne").expect("written");
+        assert_eq!(fs::read(&place).expect("read"), b"old");
+        drop(beside);
+        assert!(!dir.path().join("take.mid.part").exists(), "an abandoned part is removed");
+        write_beside(&place, b"new").expect("written");
+        assert_eq!(fs::read(&place).expect("read"), b"new");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_no_regular_file_is_never_renamed_over() {
+        use std::os::unix::fs::FileTypeExt;
+        write_beside(Path::new("/dev/null"), b"gone").expect("written");
+        let kind = fs::metadata("/dev/null").expect("there").file_type();
+        assert!(kind.is_char_device());
+        assert!(!Path::new("/dev/null.part").exists());
+    }
+
+    #[test]
+    fn a_missing_folder_is_said_plainly() {
+        let error = write_beside(Path::new("/no/such/folder/take.mid"), b"x").expect_err("no folder");
+        assert!(error.to_string().contains("/no/such/folder"), "{error}");
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_full_disk_is_told_apart() {
+        let error = write_beside(Path::new("/dev/full"), b"x").expect_err("always full");
+        assert!(matches!(error, Error::DiskFull { .. }), "{error}");
+    }
+}

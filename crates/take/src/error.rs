@@ -1,0 +1,210 @@
+use std::io;
+use std::path::{Path, PathBuf};
+
+use timebase::limits::Limit;
+
+/// What can go wrong with the files of a take.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// A number outside its limit.
+    #[error("{given} is not a {} that is allowed: it goes from {} to {}", .limit.what, .limit.least, .limit.most)]
+    OutOfRange {
+        /// What was given.
+        given: i64,
+        /// What is allowed.
+        limit: Limit,
+    },
+    /// The bytes are no Standard MIDI file.
+    #[error(
+        "this is no Standard MIDI file: it begins with {begins} where `MThd` is expected; export the take as a .mid file of format 0 or 1"
+    )]
+    NotMidi {
+        /// The first bytes, readable.
+        begins: String,
+    },
+    /// A MIDI file of another format.
+    #[error(
+        "this MIDI file is of format {format}: {why}; export it as format 0 (one track) or 1 (several tracks at once)"
+    )]
+    MidiFormat {
+        /// The format it gives.
+        format: u16,
+        /// Why that cannot be read as a take.
+        why: &'static str,
+    },
+    /// The division of a MIDI file cannot be.
+    #[error(
+        "this MIDI file divides time by {given:#06x}: allowed are 1 to 32767 ticks a quarter, or 24, 25, 29 or 30 SMPTE frames of 1 to 255 ticks; export it again"
+    )]
+    MidiDivision {
+        /// The two bytes as they stand.
+        given: u16,
+    },
+    /// A chunk of a MIDI file is longer than the rest of the file.
+    #[error(
+        "this MIDI file is cut off: {chunk} says it holds {says} bytes, and {holds} are there; copy or export the file again"
+    )]
+    MidiCutOff {
+        /// Which chunk: `the header`, `track 2`.
+        chunk: String,
+        /// How many bytes it says.
+        says: u64,
+        /// How many are left.
+        holds: u64,
+    },
+    /// Fewer tracks than the header says.
+    #[error(
+        "this MIDI file is cut off: its header says {says} tracks, and {holds} are there; copy or export the file again"
+    )]
+    MidiTracks {
+        /// How many the header says.
+        says: u16,
+        /// How many there are.
+        holds: usize,
+    },
+    /// An event of a MIDI file that cannot be read.
+    #[error(
+        "track {track} of this MIDI file cannot be read from byte {byte} of the file on: no MIDI event begins there; copy or export the file again"
+    )]
+    MidiEvent {
+        /// The track, from 1.
+        track: usize,
+        /// The byte of the file, from 0.
+        byte: usize,
+    },
+    /// A tempo of no length in a MIDI file.
+    #[error(
+        "track {track} of this MIDI file sets a tempo of 0 microseconds a quarter: at least 1 is allowed; mend the tempo and export the file again"
+    )]
+    MidiTempo {
+        /// The track, from 1.
+        track: usize,
+    },
+    /// A MIDI file nobody plays in.
+    #[error(
+        "nobody plays in this MIDI file: of its {tracks} tracks none has a note but the click; choose a file with one player a track"
+    )]
+    NoPlayer {
+        /// How many tracks there are.
+        tracks: usize,
+    },
+    /// A WAV file that cannot be read.
+    #[error("{} cannot be read as WAV: {why}; export it as PCM of 8, 16, 24 or 32 bits, or 32-bit float", path.display())]
+    NotWav {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// Channels of different lengths.
+    #[error(
+        "the model has {model} samples and the player {player}: both channels of a take are equally long"
+    )]
+    ChannelLengths {
+        /// Samples of the model.
+        model: usize,
+        /// Samples of the player.
+        player: usize,
+    },
+    /// A WAV file would pass 4 GiB.
+    #[error("{} is full after {frames} frames: a WAV file holds 4 GiB at most. The recording is kept up to here; begin a new take", path.display())]
+    WavFull {
+        /// The file.
+        path: PathBuf,
+        /// How many frames it holds.
+        frames: u64,
+    },
+    /// The disk is full.
+    #[error("the disk is full: {} cannot grow. What was recorded is kept up to here; make room and begin a new take", path.display())]
+    DiskFull {
+        /// The file that was being written.
+        path: PathBuf,
+    },
+    /// A file or folder that cannot be read or written.
+    #[error("{} cannot be {done}: {source}; check that it exists and that you may use it", path.display())]
+    File {
+        /// What was to be done with it: `read`, `written`.
+        done: &'static str,
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// A folder that already holds a take.
+    #[error("{} already holds a take: choose another folder, takes are never written over", dir.display())]
+    TakeExists {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// A folder without a take.
+    #[error("{} holds no take: there is neither a journal.jsonl nor a take.json in it; choose a take's folder", dir.display())]
+    NoTake {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// A take that is being recorded.
+    #[error("{} is being recorded at this moment: end the recording first", dir.display())]
+    InUse {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// A recording that has ended before.
+    #[error("the recording has ended: {why}. What was recorded is kept up to there; begin a new take")]
+    Ended {
+        /// Why it ended.
+        why: String,
+    },
+    /// A player who is not in the take's list.
+    #[error("there is no player {given} in this take: it has {players}, counted from 0")]
+    NoSuchPlayer {
+        /// Which was given.
+        given: usize,
+        /// How many there are.
+        players: usize,
+    },
+    /// A line of a journal that is no record.
+    #[error("line {line} of {} is no record of a take's journal: {why}; restore the file from a copy", path.display())]
+    JournalLine {
+        /// The journal.
+        path: PathBuf,
+        /// The line, from 1.
+        line: usize,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A journal or a description written by a later version.
+    #[error("{} is of version {given}: this program reads version {reads}; open it with a newer one", path.display())]
+    Version {
+        /// The file.
+        path: PathBuf,
+        /// Its version.
+        given: u32,
+        /// The version that is read.
+        reads: u32,
+    },
+    /// A description that is none.
+    #[error("{} is no description of a take: {why}; restore it from a copy, or remove it and recover the take from its journal", path.display())]
+    Description {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
+}
+
+impl Error {
+    /// A failure to read.
+    pub(crate) fn reading(path: &Path, source: io::Error) -> Self {
+        Self::File { done: "read", path: path.to_owned(), source }
+    }
+
+    /// A failure to write; a full disk is told apart, for it is mended otherwise.
+    pub(crate) fn writing(path: &Path, source: io::Error) -> Self {
+        match source.kind() {
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
+                Self::DiskFull { path: path.to_owned() }
+            }
+            _ => Self::File { done: "written", path: path.to_owned(), source },
+        }
+    }
+}

@@ -1,0 +1,258 @@
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use timebase::{Anchor, Frame, HostTime, Moment};
+
+use crate::json::form::{ClickForm, DisturbanceForm, HeaderForm, PlayerForm, moment, ms};
+use crate::limits::{JOURNAL_BYTES, PLAYERS, STROKES};
+use crate::{Disturbance, Ended, Error, Header, Player, Stroke};
+
+/// The version of the journal's form that is written, and the newest that is read.
+pub(crate) const VERSION: u32 = 1;
+
+/// One line of a journal.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "record", rename_all = "kebab-case")]
+pub(crate) enum Record {
+    /// The first line.
+    Begin { version: u32, header: Box<HeaderForm>, clicks: Vec<ClickForm> },
+    /// A player who was not there at the beginning; the next free number is theirs.
+    Player { player: PlayerForm },
+    /// A stroke of the player of this number, from 0.
+    Stroke { player: usize, at_ms: f64, note: u8, velocity: u8, retrigger: bool },
+    /// The player let go of this key.
+    Release { player: usize, at_ms: f64, note: u8 },
+    /// The WAV file opens with so many frames from here on.
+    Saved { frames: u64 },
+    /// A frame of the sound device and the computer's time at which it was heard.
+    Anchor { frame: i64, host_ns: i64 },
+    /// Sound was lost or stamps are unsure here.
+    Disturbed(DisturbanceForm),
+    /// The sound file ended before the take.
+    SoundEnded { frames: u64, why: String },
+    /// The last line.
+    End { ended: Ended, frames: u64 },
+}
+
+/// The journal of a take in progress: one line of JSON a record, each brought to the system in one piece before
+/// the call returns.
+#[derive(Debug)]
+pub(crate) struct Journal {
+    path: PathBuf,
+    file: File,
+}
+
+impl Journal {
+    /// A new journal. It is locked as long as it is written, so that nobody recovers a take that is being recorded.
+    pub(crate) fn create(path: &Path) -> Result<Self, Error> {
+        let file = OpenOptions::new().write(true).create_new(true).open(path);
+        let file = file.map_err(|e| Error::writing(path, e))?;
+        // A file system without locks is no reason not to record.
+        let _ = file.try_lock();
+        Ok(Self { path: path.to_owned(), file })
+    }
+
+    /// Writes one record. After an error nothing may be appended: half a line may stand at the end.
+    pub(crate) fn append(&mut self, record: &Record) -> Result<(), Error> {
+        let mut line = serde_json::to_vec(record).expect("a record has only numbers, texts and lists");
+        line.push(b'\n');
+        self.file.write_all(&line).map_err(|e| Error::writing(&self.path, e))
+    }
+
+    /// A journal at `path` whose every write meets a full disk.
+    #[cfg(all(test, target_os = "linux"))]
+    pub(crate) fn to_a_full_disk(path: &Path) -> Self {
+        let file = OpenOptions::new().write(true).open("/dev/full").expect("every Linux has it");
+        Self { path: path.to_owned(), file }
+    }
+
+    /// Brings all of it to the disk.
+    pub(crate) fn sync(&self) -> Result<(), Error> {
+        self.file.sync_all().map_err(|e| Error::writing(&self.path, e))
+    }
+}
+
+/// Whether a recorder holds the journal at `path`.
+pub(crate) fn is_being_written(path: &Path) -> bool {
+    File::open(path).is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)))
+}
+
+/// What a journal tells.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Told {
+    pub(crate) header: Header,
+    pub(crate) players: Vec<Player>,
+    pub(crate) disturbed: Vec<Disturbance>,
+    pub(crate) anchors: Vec<Anchor>,
+    pub(crate) saved_frames: u64,
+    pub(crate) sound_ended: Option<String>,
+    /// `None` when the last line is missing: the take was killed.
+    pub(crate) ended: Option<Ended>,
+}
+
+/// Reads a journal. Half a line at the end, left by a kill in the middle of writing, is passed over.
+pub(crate) fn read(path: &Path) -> Result<Told, Error> {
+    let failed = |e| Error::reading(path, e);
+    let file = File::open(path).map_err(failed)?;
+    let size = i64::try_from(file.metadata().map_err(failed)?.len()).unwrap_or(i64::MAX);
+    if !JOURNAL_BYTES.holds(size) {
+        return Err(Error::OutOfRange { given: size, limit: JOURNAL_BYTES });
+    }
+    let mut reader = BufReader::new(file);
+    let (mut line, mut number) = (Vec::new(), 0);
+    let mut told: Option<Told> = None;
+    let mut strokes = 0;
+    loop {
+        line.clear();
+        number += 1;
+        if reader.read_until(b'\n', &mut line).map_err(failed)? == 0 {
+            break;
+        }
+        let wrong = |why: String| Error::JournalLine { path: path.to_owned(), line: number, why };
+        let record = match serde_json::from_slice::<Record>(&line) {
+            Ok(record) => record,
+            Err(_) if !line.ends_with(b"\n") => break,
+            Err(e) => {
+                newer_version(path, &line)?;
+                return Err(wrong(e.to_string()));
+            }
+        };
+        strokes += i64::from(matches!(record, Record::Stroke { .. }));
+        if !STROKES.holds(strokes) {
+            return Err(Error::OutOfRange { given: strokes, limit: STROKES });
+        }
+        match &mut told {
+            None => told = Some(begin(path, record, wrong)?),
+            Some(told) => told.add(record).map_err(wrong)?,
+        }
+    }
+    told.ok_or_else(|| Error::JournalLine {
+        path: path.to_owned(),
+        line: 1,
+        why: "its beginning is missing, so nothing was recorded".to_owned(),
+    })
+}
+
+/// Says so when a line that cannot be read is the first of a newer version's journal.
+fn newer_version(path: &Path, line: &[u8]) -> Result<(), Error> {
+    let value: serde_json::Value = serde_json::from_slice(line).unwrap_or_default();
+    match value.get("version").and_then(serde_json::Value::as_u64) {
+        Some(given) if given > u64::from(VERSION) => Err(version_error(path, given)),
+        _ => Ok(()),
+    }
+}
+
+fn version_error(path: &Path, given: u64) -> Error {
+    Error::Version { path: path.to_owned(), given: u32::try_from(given).unwrap_or(u32::MAX), reads: VERSION }
+}
+
+fn begin(path: &Path, record: Record, wrong: impl Fn(String) -> Error) -> Result<Told, Error> {
+    let Record::Begin { version, header, clicks } = record else {
+        return Err(wrong("a journal begins with the record \"begin\"".to_owned()));
+    };
+    if version > VERSION {
+        return Err(version_error(path, u64::from(version)));
+    }
+    let mut header = header.header().map_err(wrong)?;
+    header.clicks = clicks.into_iter().map(ClickForm::click).collect();
+    let players = header.players.iter().map(|note| nobody_yet(&note.label)).collect();
+    Ok(Told {
+        header,
+        players,
+        disturbed: Vec::new(),
+        anchors: Vec::new(),
+        saved_frames: 0,
+        sound_ended: None,
+        ended: None,
+    })
+}
+
+/// A player without strokes.
+pub(crate) fn nobody_yet(label: &str) -> Player {
+    Player { label: label.to_owned(), strokes: Vec::new() }
+}
+
+impl Told {
+    fn add(&mut self, record: Record) -> Result<(), String> {
+        match record {
+            Record::Begin { .. } => return Err("a second beginning".to_owned()),
+            Record::Player { player } => {
+                let note = player.note();
+                self.players.push(nobody_yet(&note.label));
+                self.header.players.push(note);
+                let players = i64::try_from(self.players.len()).unwrap_or(i64::MAX);
+                if !PLAYERS.holds(players) {
+                    return Err(format!("more than {} players", PLAYERS.most));
+                }
+            }
+            Record::Stroke { player, at_ms, note, velocity, retrigger } => {
+                let at = moment(at_ms);
+                let stroke = Stroke { at, note, velocity, released: None, retrigger };
+                add_stroke(&mut self.player(player)?.strokes, stroke);
+            }
+            Record::Release { player, at_ms, note } => {
+                release(&mut self.player(player)?.strokes, note, moment(at_ms));
+            }
+            Record::Saved { frames } => self.saved_frames = frames,
+            Record::Anchor { frame, host_ns } => {
+                self.anchors.push(Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(host_ns) });
+            }
+            Record::Disturbed(form) => self.disturbed.push(form.disturbance()),
+            Record::SoundEnded { frames, why } => {
+                self.saved_frames = frames;
+                self.sound_ended = Some(why);
+            }
+            Record::End { ended, frames } => {
+                self.saved_frames = frames;
+                self.ended = Some(ended);
+            }
+        }
+        Ok(())
+    }
+
+    fn player(&mut self, number: usize) -> Result<&mut Player, String> {
+        let players = self.players.len();
+        self.players.get_mut(number).ok_or_else(|| format!("there is no player {number}, only {players}"))
+    }
+}
+
+/// Puts a stroke in its place in time: strokes of two pads of one player can come in the other order.
+pub(crate) fn add_stroke(strokes: &mut Vec<Stroke>, stroke: Stroke) {
+    let after = strokes.iter().rposition(|before| before.at <= stroke.at).map_or(0, |index| index + 1);
+    strokes.insert(after, stroke);
+}
+
+/// Lets go of the last stroke on this key that is still held; a release nobody struck is passed over, as on a device
+/// that sends some at its start.
+pub(crate) fn release(strokes: &mut [Stroke], note: u8, at: Moment) {
+    let held = strokes.iter_mut().rfind(|stroke| stroke.note == note && stroke.at <= at);
+    if let Some(stroke) = held {
+        stroke.released.get_or_insert(at);
+    }
+}
+
+impl Record {
+    pub(crate) fn begin(header: &Header) -> Self {
+        let clicks = header.clicks.iter().map(ClickForm::of).collect();
+        Self::Begin { version: VERSION, header: Box::new(HeaderForm::of(header)), clicks }
+    }
+
+    pub(crate) fn stroke(player: usize, stroke: &Stroke) -> Self {
+        let at_ms = ms(stroke.at.since_zero());
+        let (note, velocity, retrigger) = (stroke.note, stroke.velocity, stroke.retrigger);
+        Self::Stroke { player, at_ms, note, velocity, retrigger }
+    }
+
+    pub(crate) fn release(player: usize, note: u8, at: Moment) -> Self {
+        Self::Release { player, at_ms: ms(at.since_zero()), note }
+    }
+
+    pub(crate) fn anchor(anchor: Anchor) -> Self {
+        Self::Anchor { frame: anchor.frame.index(), host_ns: anchor.host.as_nanos() }
+    }
+}
+
+#[cfg(test)]
+mod tests;

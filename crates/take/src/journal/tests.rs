@@ -1,0 +1,169 @@
+use proptest::prelude::*;
+use timebase::{SampleRate, Seconds, Span, Tempo};
+
+use super::*;
+use crate::{Click, PlayerNote, SoundNote};
+
+fn at(micros: i64) -> Moment {
+    Moment::ZERO + timebase::Seconds::from_micros(micros)
+}
+
+fn header() -> Header {
+    Header {
+        title: Some("Tin \"Roof\"\n".to_owned()),
+        rhythm: "meter: 4/4\n| 1 2 3 4 |\n".to_owned(),
+        tempo: Tempo::new(Span::new(3, 8), timebase::Ratio::new(175, 2)).expect("a tempo"),
+        count_in_bars: 2,
+        recorded_at: "2025-03-01T10:15:00+01:00".to_owned(),
+        bar_one: at(2_250_001),
+        clicks: vec![Click { at: at(250_000), accented: true }, Click { at: at(750_001), accented: false }],
+        players: vec![PlayerNote {
+            label: "K07".to_owned(),
+            source: "Pad 1".to_owned(),
+            latency: Some(Seconds::from_micros(1_234)),
+            resolution: None,
+        }],
+        sound: SoundNote {
+            output: Some("system".to_owned()),
+            output_latency: Some(Seconds::from_millis(11)),
+            latency_from: Some("loopback".to_owned()),
+            ..SoundNote::new(SampleRate::HZ_48000)
+        },
+    }
+}
+
+/// A journal of every kind of record, and its bytes.
+fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
+    let path = dir.join("journal.jsonl");
+    let mut journal = Journal::create(&path).expect("created");
+    let late = PlayerNote::new("K11", "space bar");
+    let stroke =
+        |micros, note| Stroke { at: at(micros), note, velocity: 90, released: None, retrigger: false };
+    let anchor = Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60) };
+    let disturbance = Disturbance { from: at(1), to: at(20), why: "dropout".to_owned() };
+    for record in [
+        Record::begin(&header()),
+        Record::stroke(0, &stroke(500_123, 38)),
+        Record::Saved { frames: 48_000 },
+        Record::anchor(anchor),
+        Record::Player { player: PlayerForm::of(&late) },
+        Record::stroke(1, &stroke(900_000, 39)),
+        Record::stroke(0, &Stroke { retrigger: true, ..stroke(505_000, 38) }),
+        Record::stroke(0, &stroke(400_000, 40)),
+        Record::release(0, 38, at(620_000)),
+        Record::Disturbed(DisturbanceForm::of(&disturbance)),
+        Record::End { ended: Ended::Stopped, frames: 96_000 },
+    ] {
+        journal.append(&record).expect("written");
+    }
+    let bytes = std::fs::read(&path).expect("read");
+    (path, bytes)
+}
+
+#[test]
+fn what_is_written_is_read_again() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (path, _) = journal(dir.path());
+    let told = read(&path).expect("our own journal");
+    let mut expected = header();
+    expected.players.push(PlayerNote::new("K11", "space bar"));
+    assert_eq!(told.header, expected);
+    let strokes: Vec<_> =
+        told.players[0].strokes.iter().map(|s| (s.at, s.note, s.released, s.retrigger)).collect();
+    // In order of time; the release is the last stroke's on that key.
+    let expected = [
+        (at(400_000), 40, None, false),
+        (at(500_123), 38, None, false),
+        (at(505_000), 38, Some(at(620_000)), true),
+    ];
+    assert_eq!(strokes, expected);
+    assert_eq!(told.players[1].label, "K11");
+    assert_eq!(told.players[1].strokes.len(), 1);
+    assert_eq!(told.anchors, [Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60) }]);
+    assert_eq!(told.disturbed[0].why, "dropout");
+    assert_eq!((told.ended, told.saved_frames), (Some(Ended::Stopped), 96_000));
+}
+
+#[test]
+fn a_journal_torn_anywhere_tells_what_was_written_before() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (path, bytes) = journal(dir.path());
+    let first = bytes.iter().position(|&byte| byte == b'\n').expect("a line");
+    for cut in 0..bytes.len() {
+        std::fs::write(&path, &bytes[..cut]).expect("written");
+        let lines = bytes[..cut].iter().filter(|&&byte| byte == b'\n').count();
+        match read(&path) {
+            Ok(told) => {
+                assert!(cut >= first);
+                assert_eq!(told.ended.is_some(), cut == bytes.len() - 1);
+                let strokes: usize = told.players.iter().map(|player| player.strokes.len()).sum();
+                let expected = [2, 6, 7, 8].iter().filter(|&&line| lines >= line).count();
+                // A whole line that lacks only its line break is told too.
+                assert!(strokes == expected || (strokes == expected + 1 && bytes[cut] == b'\n'), "{cut}");
+            }
+            Err(error) => {
+                assert!(cut < first, "{cut}: {error}");
+                assert!(error.to_string().contains("its beginning is missing"), "{error}");
+            }
+        }
+    }
+    // A power cut can leave zeros.
+    std::fs::write(&path, [&bytes[..bytes.len() - 40], &[0; 40][..]].concat()).expect("written");
+    assert_eq!(read(&path).expect("the rest").players[0].strokes.len(), 3);
+}
+
+#[track_caller]
+fn check_refused(text: &str, because: &str) {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (path, bytes) = journal(dir.path());
+    let first = bytes.iter().position(|&byte| byte == b'\n').expect("a line");
+    let begin = String::from_utf8(bytes[..=first].to_vec()).expect("text");
+    std::fs::write(&path, text.replace("BEGIN\n", &begin)).expect("written");
+    let error = read(&path).expect_err("refused").to_string();
+    assert!(error.contains(because), "{error:?} does not contain {because:?}");
+}
+
+#[test]
+fn damage_in_the_middle_is_an_error_with_its_line() {
+    check_refused("BEGIN\n{\"record\":\"stroke\"}\n{}\n", "line 2 of ");
+    check_refused("BEGIN\nBEGIN\n", "line 2 of ");
+    check_refused(
+        "BEGIN\n{\"record\":\"release\",\"player\":3,\"at_ms\":1,\"note\":1}\n",
+        "there is no player 3",
+    );
+    check_refused("{\"record\":\"saved\",\"frames\":3}\n", "a journal begins with");
+    check_refused(
+        "{\"record\":\"begin\",\"version\":2,\"else\":true}\n",
+        "is of version 2: this program reads version 1",
+    );
+    check_refused("", "its beginning is missing");
+    check_refused("BEGIN\n\n{}\n", "line 2 of ");
+}
+
+#[test]
+fn a_journal_is_never_written_over() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (path, bytes) = journal(dir.path());
+    assert!(Journal::create(&path).is_err());
+    assert_eq!(std::fs::read(&path).expect("read"), bytes);
+}
+
+#[test]
+fn who_writes_a_journal_holds_it() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let path = dir.path().join("journal.jsonl");
+    let journal = Journal::create(&path).expect("created");
+    assert!(is_being_written(&path));
+    drop(journal);
+    assert!(!is_being_written(&path));
+}
+
+proptest! {
+    #[test]
+    fn no_journal_panics(text in "\\PC{0,200}", lines in prop::collection::vec("[{}\":,a-z0-9_]{0,60}", 0..6)) {
+        let dir = tempfile::tempdir().expect("a folder");
+        let path = dir.path().join("journal.jsonl");
+        std::fs::write(&path, format!("{text}\n{}", lines.join("\n"))).expect("written");
+        let _ = read(&path);
+    }
+}

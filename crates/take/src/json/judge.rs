@@ -1,0 +1,116 @@
+use judge::{Attack, Finding, Judgement};
+use rhythm::AttackId;
+use serde::{Deserialize, Serialize};
+use timebase::Moment;
+
+use super::VERSION;
+use super::form::{rounded, shown_ms};
+
+/// What `judge --json` prints: the judgement of every player.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct JudgeFile {
+    version: u32,
+    players: Vec<PlayerJudgement>,
+}
+
+/// The judgement of one player.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PlayerJudgement {
+    player: String,
+    attacks: Vec<AttackForm>,
+    missed: Vec<MissedForm>,
+    bias_ms: Option<f64>,
+    spread_ms: Option<f64>,
+    drift_percent: Option<f64>,
+    findings: Vec<FindingForm>,
+}
+
+/// One attack that was played. An extra answers no note and has no `bar`, `pass`, `at` and `offset_ms`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AttackForm {
+    time_ms: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bar: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pass: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    at: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    offset_ms: Option<f64>,
+    verdict: String,
+}
+
+/// One written attack that nothing answers.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MissedForm {
+    bar: u32,
+    pass: u32,
+    at: String,
+}
+
+/// One mistake in a teacher's words; what concerns the whole take has no place: null.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FindingForm {
+    kind: String,
+    bar: Option<u32>,
+    pass: Option<u32>,
+    at: Option<String>,
+    says: String,
+}
+
+impl JudgeFile {
+    /// The form of these judgements, each with what its player is called. The times of a judgement count from count 1
+    /// of bar 1; `bar_one` is where that falls in the take's own time.
+    #[must_use]
+    pub fn of<'a>(judged: impl IntoIterator<Item = (&'a str, &'a Judgement)>, bar_one: Moment) -> Self {
+        let player = |(label, judgement)| PlayerJudgement::of(label, judgement, bar_one);
+        Self { version: VERSION, players: judged.into_iter().map(player).collect() }
+    }
+}
+
+impl PlayerJudgement {
+    fn of(label: &str, judgement: &Judgement, bar_one: Moment) -> Self {
+        let sums = judgement.sums();
+        Self {
+            player: label.to_owned(),
+            attacks: judgement.attacks().iter().map(|attack| AttackForm::of(attack, bar_one)).collect(),
+            missed: judgement.missed().map(|note| MissedForm::of(note.id)).collect(),
+            bias_ms: sums.bias.map(shown_ms),
+            spread_ms: sums.spread.map(shown_ms),
+            drift_percent: sums.drift.map(|drift| rounded(drift.percent)),
+            findings: judgement.findings().iter().map(FindingForm::of).collect(),
+        }
+    }
+}
+
+impl AttackForm {
+    fn of(attack: &Attack, bar_one: Moment) -> Self {
+        let answer = attack.answer.as_ref();
+        Self {
+            time_ms: shown_ms(attack.played.at - Moment::ZERO + bar_one.since_zero()),
+            bar: answer.map(|answer| answer.id.bar),
+            pass: answer.map(|answer| answer.id.pass),
+            at: answer.map(|answer| answer.id.at.to_string()),
+            offset_ms: answer.map(|answer| shown_ms(answer.offset)),
+            verdict: attack.verdict().name().to_owned(),
+        }
+    }
+}
+
+impl MissedForm {
+    fn of(id: AttackId) -> Self {
+        Self { bar: id.bar, pass: id.pass, at: id.at.to_string() }
+    }
+}
+
+impl FindingForm {
+    fn of(finding: &Finding) -> Self {
+        Self {
+            kind: finding.kind.name().to_owned(),
+            bar: finding.place.map(|place| place.bar),
+            pass: finding.place.map(|place| place.pass),
+            at: finding.place.map(|place| place.at.to_string()),
+            says: finding.says.clone(),
+        }
+    }
+}

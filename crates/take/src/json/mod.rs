@@ -1,0 +1,36 @@
+//! The JSON that other programs build on: `count --json`, `judge --json`, and a take's `take.json`.
+//!
+//! Every top-level object carries `"version": 1`. Fractions of a whole note are strings (`"0"`, `"3/8"`), times are
+//! milliseconds, and what cannot be known is `null`, never 0. The schemas (JSON Schema 2020-12) stand in the folder
+//! `schema` beside this crate, and `files.md` there says what each field means.
+
+mod count;
+mod description;
+pub(crate) mod form;
+mod judge;
+
+pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm};
+pub use description::Description;
+pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
+
+use rhythm::Deed;
+use serde::Serialize;
+
+/// The version of all three forms.
+pub const VERSION: u32 = 1;
+
+/// A value of this module as text: indented by two blanks, with a line break at its end.
+pub fn text<T: Serialize>(value: &T) -> String {
+    let mut text = serde_json::to_string_pretty(value)
+        .expect("the forms of this module have only texts, numbers and lists");
+    text.push('\n');
+    text
+}
+
+fn deed(deed: Deed) -> &'static str {
+    match deed {
+        Deed::Attack => "attack",
+        Deed::Hold => "hold",
+        Deed::Rest => "rest",
+    }
+}

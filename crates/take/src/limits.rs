@@ -1,0 +1,58 @@
+//! Every limit of this crate, once, with the word that names it in a message.
+
+use timebase::limits::Limit;
+use timebase::{Seconds, Span};
+
+/// Bytes of a MIDI file that is read. A take of ten minutes with 3,000 strokes has about 20,000.
+pub const MIDI_BYTES: Limit = Limit { what: "size of a MIDI file in bytes", least: 14, most: 16 << 20 };
+
+/// Strokes and clicks of one take, all players together: five hours of thirty-two players at once.
+pub const STROKES: Limit = Limit { what: "number of strokes in a take", least: 0, most: 500_000 };
+
+/// Seconds of a take.
+pub const TAKE_SECONDS: Limit = Limit { what: "length of a take in seconds", least: 0, most: 24 * 3_600 };
+
+/// Characters of a player's label or another name that stands in a file.
+pub const LABEL_CHARS: Limit = Limit { what: "length of a name in characters", least: 1, most: 200 };
+
+/// Players of one take.
+pub const PLAYERS: Limit = Limit { what: "number of players", least: 0, most: 1_000 };
+
+/// Bytes of a journal that is read: several times what [`STROKES`] strokes take.
+pub const JOURNAL_BYTES: Limit = Limit { what: "size of a journal in bytes", least: 0, most: 256 << 20 };
+
+/// Bytes of a `take.json` that is read.
+pub const DESCRIPTION_BYTES: Limit =
+    Limit { what: "size of a take's description in bytes", least: 0, most: 256 << 20 };
+
+/// Bytes of sound in a WAV file: its length fields hold 32 bits, and the header in front of the sound counts too.
+/// At 48 kHz, two channels of 16 bits, that is 6 hours and 12 minutes.
+pub const WAV_BYTES: Limit =
+    Limit { what: "size of a WAV file's sound in bytes", least: 0, most: 0xFFFF_FFFF - 64 };
+
+/// Bytes of sound read into memory at once: an hour and a half of stereo at 48 kHz.
+pub const WAV_READ_BYTES: Limit =
+    Limit { what: "size of a WAV file's sound in bytes, read at once,", least: 0, most: 1 << 30 };
+
+/// Channels of a WAV file.
+pub const WAV_CHANNELS: Limit = Limit { what: "number of channels", least: 1, most: 2 };
+
+/// Microseconds a quarter note: a MIDI file says them in 24 bits, so the slowest tempo is 3.58 quarters a minute.
+pub const QUARTER_MICROS: Limit = Limit {
+    what: "length of a quarter note in microseconds, as a MIDI file holds it,",
+    least: 1,
+    most: 0xFF_FFFF,
+};
+
+/// Ticks between two events of a MIDI file: 28 bits.
+pub const DELTA_TICKS: Limit =
+    Limit { what: "number of ticks between two events of a MIDI file", least: 0, most: 0x0FFF_FFFF };
+
+/// How often what is being recorded is made valid on the disk, in the take's own time.
+pub const SAVED_EVERY: Seconds = Seconds::from_millis(1_000);
+
+/// How long a stroke sounds in a MIDI file when its release is not known.
+pub const UNRELEASED: Seconds = Seconds::from_millis(50);
+
+/// How long a click sounds in a MIDI file, at most: a thirty-second note, or half the way to the next click.
+pub const CLICK_LENGTH: Span = Span::new(1, 32);

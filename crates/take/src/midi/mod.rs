@@ -1,0 +1,44 @@
+//! Standard MIDI files both ways: a sequence written out, a take written out, any take read in.
+//!
+//! | | [`write_sequence`] | [`write_take`] |
+//! |---|---|---|
+//! | zero | the first count of the count-in, or the first event | the beginning of the take |
+//! | time | musical: exact ticks, tempo and meter in the file | played: 20 µs a tick |
+//! | tracks | title; `click`; `rhythm`; `counts` (lyrics) | title; `click`; one a player |
+//! | bar 1 | marker [`BAR_ONE`] | marker [`BAR_ONE`] |
+//!
+//! Both are files of format 1. [`read_take`] reads what these write and what other programs export.
+
+mod clock;
+mod played;
+mod read;
+mod sequence;
+mod track;
+
+pub use played::{MidiTake, write_take};
+pub use read::read_take;
+pub use sequence::write_sequence;
+
+/// The marker that stands where count 1 of bar 1 falls.
+pub const BAR_ONE: &str = "bar 1";
+
+/// The name of the track that holds the click and no player; read whatever its case.
+pub const CLICK_TRACK: &str = "click";
+
+/// The name of the track that holds the written rhythm's attacks.
+pub const RHYTHM_TRACK: &str = "rhythm";
+
+/// The name of the track that holds the counts as lyrics.
+pub const COUNTS_TRACK: &str = "counts";
+
+/// The click on count 1: high wood block (General MIDI level 1 percussion; the keys were computed from its list).
+pub const ACCENTED_CLICK_KEY: u8 = 76;
+
+/// The click on the other beats: low wood block (General MIDI level 1 percussion).
+pub const CLICK_KEY: u8 = 77;
+
+/// A written attack: hand clap (General MIDI level 1 percussion).
+pub const CLAP_KEY: u8 = 39;
+
+/// The channel of percussion in General MIDI, counted from 0: it is called channel 10.
+pub const PERCUSSION_CHANNEL: u8 = 9;

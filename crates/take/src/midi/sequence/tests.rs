@@ -1,0 +1,162 @@
+use midly::{MidiMessage, Smf, TrackEventKind};
+use proptest::prelude::*;
+use sequencer::Plan;
+use timebase::Moment;
+
+use super::*;
+use crate::midi::read_take;
+
+fn sequence(text: &str, bpm: &str, count_in: u32) -> Sequence {
+    let reading = rhythm::text::read(text);
+    let rhythm = reading.rhythm.unwrap_or_else(|| panic!("{text}: {:?}", reading.diagnostics));
+    let bpm = Tempo::parse_bpm(bpm).expect("a tempo");
+    let plan = Plan::of(&rhythm).with_bpm(bpm).and_then(|plan| plan.with_count_in(count_in)).expect("a plan");
+    sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan)
+}
+
+fn bytes(text: &str, bpm: &str, count_in: u32) -> Vec<u8> {
+    write_sequence(&sequence(text, bpm, count_in), Some("Tin Roof")).expect("a file")
+}
+
+/// Whether `bytes` holds `part`.
+fn holds(bytes: &[u8], part: &[u8]) -> bool {
+    bytes.windows(part.len()).any(|window| window == part)
+}
+
+#[track_caller]
+fn check_holds(text: &str, bpm: &str, count_in: u32, part: &[u8]) {
+    assert!(holds(&bytes(text, bpm, count_in), part), "{text} at {bpm}: no {part:02X?}");
+}
+
+/// The tempo and meter events of the SMF specification: microseconds a quarter whatever the meter, 24 clocks a quarter.
+/// (120 = `FF 51 03 07 A1 20`, 4/4 = `04 02 18 08`, 6/8 = `06 03 24 08`: read or computed; the others computed from the same rule.)
+#[test]
+fn meta_events_are_as_the_format_has_them() {
+    check_holds("meter: 4/4\n| 1 2 3 4 |", "120", 1, b"\xFF\x51\x03\x07\xA1\x20");
+    check_holds("meter: 4/4\n| 1 2 3 4 |", "120", 1, b"\xFF\x58\x04\x04\x02\x18\x08");
+    // A dotted quarter of 80 to the minute is a quarter of 120.
+    check_holds("meter: 6/8\n| 1 2 |", "80", 1, b"\xFF\x51\x03\x07\xA1\x20");
+    check_holds("meter: 6/8\n| 1 2 |", "80", 1, b"\xFF\x58\x04\x06\x03\x24\x08");
+    check_holds("meter: 6/8 in 6\n| 1 2 |", "80", 1, b"\xFF\x58\x04\x06\x03\x0C\x08");
+    check_holds("meter: 2/2\n| 1 2 |", "60", 1, b"\xFF\x58\x04\x02\x01\x30\x08");
+    check_holds("meter: 2/2\n| 1 2 |", "60", 1, b"\xFF\x51\x03\x07\xA1\x20");
+    check_holds("meter: 3/4\n| 1 2 3 |", "87.5", 1, b"\xFF\x51\x03\x0A\x76\x92");
+    check_holds("meter: 4/4\n| 1 2 3 4 |", "120", 0, b"\xFF\x06\x05bar 1");
+    check_holds("meter: 4/4\n| 1 2 3 4 |", "120", 0, b"\xFF\x03\x08Tin Roof");
+    check_holds("meter: 4/4\n| 1 2 & 3 (4) |", "120", 0, b"\xFF\x05\x01&");
+}
+
+/// The beginning and end of every note of a track, in ticks, and its key.
+fn notes(bytes: &[u8], track: usize) -> Vec<(u32, u32, u8)> {
+    let smf = Smf::parse(bytes).expect("our own file");
+    let mut tick = 0;
+    let mut notes: Vec<(u32, u32, u8)> = Vec::new();
+    for event in &smf.tracks[track] {
+        tick += event.delta.as_int();
+        match event.kind {
+            TrackEventKind::Midi { channel, message: MidiMessage::NoteOn { key, .. } } => {
+                assert_eq!(channel, super::super::PERCUSSION_CHANNEL);
+                notes.push((tick, 0, key.as_int()));
+            }
+            TrackEventKind::Midi { message: MidiMessage::NoteOff { key, .. }, .. } => {
+                let open = notes.iter_mut().find(|note| note.1 == 0 && note.2 == key.as_int());
+                open.expect("an end has a beginning").1 = tick;
+            }
+            _ => {}
+        }
+    }
+    notes
+}
+
+#[test]
+fn attacks_are_held_as_long_as_they_are_written() {
+    // Over the bar line and through a tie; a rest ends the note.
+    let bytes =
+        bytes("meter: 4/4\n| 1 2 & 3 (4) | _1 2 3 (4) |".replace("(4) | _1", "4 | _1").as_str(), "90", 0);
+    let quarters: Vec<_> =
+        notes(&bytes, 2).iter().map(|note| (f64::from(note.0) / 960.0, f64::from(note.1) / 960.0)).collect();
+    assert_eq!(
+        quarters,
+        [(0.0, 1.0), (1.0, 1.5), (1.5, 2.0), (2.0, 3.0), (3.0, 5.0), (5.0, 6.0), (6.0, 7.0)]
+    );
+}
+
+#[test]
+fn the_file_begins_with_the_count_in() {
+    let bytes = bytes("meter: 3/4\n| 1 2 3 |", "90", 2);
+    let clicks = notes(&bytes, 1);
+    let keys: Vec<_> = clicks.iter().map(|note| note.2).collect();
+    assert_eq!(keys, [76, 77, 77, 76, 77, 77, 76, 77, 77]);
+    assert_eq!(clicks[3].0, 3 * 960);
+    assert_eq!(notes(&bytes, 2)[0].0, 6 * 960);
+    let take = read_take(&bytes).expect("a take");
+    assert_eq!(take.bar_one.map(Moment::as_millis_f64), Some(4_000.002), "666667 µs a quarter");
+}
+
+#[test]
+fn a_pickup_without_a_count_in_begins_with_a_short_bar() {
+    let text = "meter: 4/4\n4 & | 1 2 3 4 |";
+    check_holds(text, "120", 0, b"\xFF\x58\x04\x01\x02\x18\x08");
+    // The full meter follows a quarter later: 960 ticks are 87 40.
+    check_holds(text, "120", 0, b"\x87\x40\xFF\x58\x04\x04\x02\x18\x08");
+    let with_count_in = bytes(text, "120", 1);
+    assert!(!holds(&with_count_in, b"\xFF\x58\x04\x01"), "with a count-in the bars are whole");
+}
+
+#[test]
+fn a_change_of_meter_stands_where_it_begins() {
+    let bytes = bytes("meter: 4/4\n| 1 2 3 4 | [6/8] 1 2 |", "90", 0);
+    // 4 quarters of 960 ticks are 9E 00; the marker and the first meter stand at 0.
+    assert!(holds(&bytes, b"\x9E\x00\xFF\x58\x04\x06\x03\x24\x08"));
+}
+
+#[test]
+fn tempi_that_a_file_cannot_say_are_refused() {
+    // 20 thirty-seconds a minute are 24 s a quarter; the format ends at 16.78.
+    let error =
+        write_sequence(&sequence("meter: 2/32\n| 1 2 |", "20", 0), None).expect_err("too slow").to_string();
+    assert!(error.contains("24000000") && error.contains("16777215"), "{error}");
+}
+
+#[test]
+fn places_decide_how_fine_the_ticks_are() {
+    let check = |places: &[(i64, i64)], expected| {
+        assert_eq!(ticks_per_quarter(places.iter().map(|&(n, d)| Span::new(n, d))), expected, "{places:?}");
+    };
+    check(&[], 960);
+    check(&[(1, 32), (1, 24), (1, 48), (3, 20), (1, 64)], 960);
+    check(&[(1, 28)], 6_720);
+    check(&[(1, 28), (1, 36)], 20_160);
+    // Sevenths, ninths and elevenths together: 221,760 does not fit, and places are rounded.
+    check(&[(1, 28), (1, 36), (1, 44)], 32_640);
+}
+
+const TEXTS: [&str; 6] = [
+    "meter: 4/4\n| 1 2 & 3 (4) | 1 e & a 2 _3 4 |",
+    "meter: 6/8\n| 1 la li 2 _la li | (1) li 2 |",
+    "meter: 4/4\n| 1 la li 2 (3) & 4 | _1 2 3 4 |",
+    "meter: 2/2\n2 & | 1 & 2 | _1 2 |",
+    "meter: 12/8\n| 1 2 3 li 4 | [3/4] 1 2 & 3 a |",
+    "meter: 2/4\n| 1 2 | % |",
+];
+
+proptest! {
+    /// The written file read as a take: the player "rhythm" is where the sequence says, but for the microseconds that
+    /// a tempo is rounded to (half of one a quarter) and the marker's own.
+    #[test]
+    fn a_written_rhythm_is_a_take_on_time(text in 0..TEXTS.len(), bpm in 20u32..=300, count_in in 0u32..3) {
+        let sequence = sequence(TEXTS[text], &bpm.to_string(), count_in);
+        let take = read_take(&write_sequence(&sequence, None).expect("a file")).expect("a take");
+        prop_assert_eq!(take.players.len(), 1);
+        prop_assert_eq!(&take.players[0].label, RHYTHM_TRACK);
+        let bar_one = take.bar_one.expect("a marker");
+        let claps: Vec<_> = sequence.cues().iter().filter(|cue| matches!(cue.cued, Cued::Clap { .. })).collect();
+        prop_assert_eq!(take.players[0].strokes.len(), claps.len());
+        for (stroke, clap) in take.players[0].strokes.iter().zip(claps) {
+            let off = (stroke.at - bar_one) - sequence.tempo().moment_at(clap.at).since_zero();
+            let quarters = (clap.at - sequence.start()).in_units_of(Span::QUARTER).ceil().to_integer();
+            let allowed = 500 * (quarters + 20) + 2;
+            prop_assert!(off.as_nanos().abs() <= allowed, "{:?} {}", off, allowed);
+        }
+    }
+}

@@ -1,0 +1,75 @@
+use midly::num::{u4, u7, u28};
+use midly::{Header, MetaMessage, MidiMessage, Smf, TrackEvent, TrackEventKind};
+
+use super::PERCUSSION_CHANNEL;
+use crate::Error;
+use crate::limits::DELTA_TICKS;
+
+/// A track being written: events at absolute ticks, in any order.
+#[derive(Debug, Default)]
+pub(super) struct Track<'a> {
+    events: Vec<(u64, Rank, TrackEventKind<'a>)>,
+}
+
+/// What comes first at one tick: names and tempo, then ends of notes, then beginnings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Rank {
+    Meta,
+    Off,
+    On,
+}
+
+impl<'a> Track<'a> {
+    pub(super) fn named(name: &'a str) -> Self {
+        let mut track = Self::default();
+        track.meta(0, MetaMessage::TrackName(name.as_bytes()));
+        track
+    }
+
+    pub(super) fn meta(&mut self, tick: u64, message: MetaMessage<'a>) {
+        self.events.push((tick, Rank::Meta, TrackEventKind::Meta(message)));
+    }
+
+    /// A percussion note from `on` to `off`; one tick at least. Out of their range, key and velocity are taken to its nearest end.
+    pub(super) fn note(&mut self, on: u64, off: u64, key: u8, velocity: u8) {
+        let channel = u4::from(PERCUSSION_CHANNEL);
+        let (key, vel) = (u7::from(key.min(127)), u7::from(velocity.clamp(1, 127)));
+        let message = MidiMessage::NoteOn { key, vel };
+        self.events.push((on, Rank::On, TrackEventKind::Midi { channel, message }));
+        let message = MidiMessage::NoteOff { key, vel: u7::from(0) };
+        self.events.push((off.max(on + 1), Rank::Off, TrackEventKind::Midi { channel, message }));
+    }
+
+    /// The events in order with the ticks between them, and the end of the track at `end` or after its last event.
+    fn finish(mut self, end: u64) -> Result<Vec<TrackEvent<'a>>, Error> {
+        self.events.sort_by_key(|(tick, rank, _)| (*tick, *rank));
+        let last = self.events.last().map_or(0, |(tick, ..)| *tick);
+        self.events.push((end.max(last), Rank::On, TrackEventKind::Meta(MetaMessage::EndOfTrack)));
+        let mut reached = 0;
+        self.events
+            .into_iter()
+            .map(|(tick, _, kind)| {
+                let delta = delta(tick - reached)?;
+                reached = tick;
+                Ok(TrackEvent { delta, kind })
+            })
+            .collect()
+    }
+}
+
+fn delta(ticks: u64) -> Result<u28, Error> {
+    u32::try_from(ticks).ok().and_then(u28::try_from).ok_or_else(|| Error::OutOfRange {
+        given: i64::try_from(ticks).unwrap_or(i64::MAX),
+        limit: DELTA_TICKS,
+    })
+}
+
+/// The bytes of a file of these tracks, each ending at `end` or later.
+pub(super) fn write(header: Header, tracks: Vec<Track<'_>>, end: u64) -> Result<Vec<u8>, Error> {
+    let tracks = tracks.into_iter().map(|track| track.finish(end)).collect::<Result<Vec<_>, _>>()?;
+    let mut bytes = Vec::new();
+    Smf { header, tracks }
+        .write(&mut bytes)
+        .expect("a Vec takes any bytes, and the number of tracks and the length of every text are bounded");
+    Ok(bytes)
+}

@@ -1,0 +1,84 @@
+use std::collections::BTreeSet;
+
+use timebase::Moment;
+
+use crate::limits::LABEL_CHARS;
+use crate::midi::CLICK_TRACK;
+
+/// One stroke of a player, in the take's own time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Stroke {
+    /// When it fell, from the beginning of the take.
+    pub at: Moment,
+    /// The MIDI key that was struck, 0 to 127.
+    pub note: u8,
+    /// How hard, 1 to 127.
+    pub velocity: u8,
+    /// When it was let go; `None` where that is not known.
+    pub released: Option<Moment>,
+    /// Whether it is the pad's own bouncing and no attack. Such strokes are kept in the journal and left out of MIDI files.
+    pub retrigger: bool,
+}
+
+/// One click as it sounded, in the take's own time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Click {
+    /// When it sounded, from the beginning of the take.
+    pub at: Moment,
+    /// Whether it was count 1 of a bar.
+    pub accented: bool,
+}
+
+/// A player and what they played.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Player {
+    /// What the player is called: a code, a pad's name; no two players of a take are called alike.
+    pub label: String,
+    /// The strokes in order of time.
+    pub strokes: Vec<Stroke>,
+}
+
+/// Names as they are fit for a file and a list: one line, not empty, not too long, no two alike.
+#[derive(Debug, Default)]
+pub(crate) struct Labels(BTreeSet<String>);
+
+impl Labels {
+    /// `given` made fit: control characters become blanks, the ends are trimmed, `fallback` stands for
+    /// nothing, the name of the click's track is kept free for it, and the second of two equal names gets a number.
+    pub(crate) fn fit(&mut self, given: &str, fallback: &str) -> String {
+        let most = usize::try_from(LABEL_CHARS.most).unwrap_or(usize::MAX);
+        let plain: String = given.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+        let mut label: String = plain.trim().chars().take(most).collect();
+        if label.is_empty() {
+            fallback.clone_into(&mut label);
+        }
+        if label.eq_ignore_ascii_case(CLICK_TRACK) {
+            label.push_str(" (player)");
+        }
+        let mut fitted = label.clone();
+        let mut number = 2_u32;
+        while !self.0.insert(fitted.clone()) {
+            fitted = format!("{label} ({number})");
+            number += 1;
+        }
+        fitted
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_fit_for_a_file() {
+        let mut labels = Labels::default();
+        let mut check = |given: &str, expected: &str| assert_eq!(labels.fit(given, "track 3"), expected);
+        check("K07", "K07");
+        check(" K07\t", "K07 (2)");
+        check("K07", "K07 (3)");
+        check("two\nlines", "two lines");
+        check("\0", "track 3");
+        check("Click", "Click (player)");
+        check(&"x".repeat(500), &"x".repeat(200));
+    }
+}

@@ -1,0 +1,320 @@
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use timebase::{Anchor, Frame, Moment};
+
+use crate::beside::{write_beside, write_beside_quickly};
+use crate::folder::Folder;
+use crate::journal::{Journal, Record, add_stroke, nobody_yet, release};
+use crate::json::form::{DisturbanceForm, PlayerForm};
+use crate::json::{Description, JudgeFile};
+use crate::limits::{PLAYERS, SAVED_EVERY, STROKES};
+use crate::midi::{MidiTake, write_take};
+use crate::played::Labels;
+use crate::wav::TakeWav;
+use crate::{Error, Header, Player, PlayerNote, Stroke};
+
+/// How a take ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ended {
+    /// It was played to its end.
+    Finished,
+    /// Somebody stopped it.
+    Stopped,
+}
+
+/// A stretch of a take in which sound was lost or stamps are unsure. What was judged there is not to be trusted.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Disturbance {
+    /// Where it begins, in the take's own time.
+    pub from: Moment,
+    /// Where it ends.
+    pub to: Moment,
+    /// What happened: `dropout`.
+    pub why: String,
+}
+
+/// Writes a take while it is played.
+///
+/// Every stroke is in the journal before [`Recorder::stroke`] returns. Once a second of the take's own time the WAV
+/// file is made valid and `take.mid` is written beside and renamed. So a program that is killed leaves a folder that
+/// [`Take::open`](crate::Take::open) opens and that lacks the last second of sound at most; so does a recorder that is
+/// dropped without [`Recorder::finish`].
+///
+/// A failure ends the recording, not the drill. When the sound file fails (disk full, 4 GiB), the strokes are still
+/// kept; when the journal fails, nothing more is. The call that meets the failure says so, and every later one of
+/// the same kind is [`Error::Ended`].
+///
+/// For an ordinary thread: it allocates and writes to the disk, and a slow disk holds it up.
+#[derive(Debug)]
+pub struct Recorder {
+    folder: Folder,
+    journal: Journal,
+    /// Why nothing more can be written down.
+    ended: Option<String>,
+    wav: Option<TakeWav>,
+    /// Why the sound file ended before the take.
+    sound_ended: Option<String>,
+    frames: u64,
+    header: Header,
+    labels: Labels,
+    players: Vec<Player>,
+    strokes: i64,
+    disturbed: Vec<Disturbance>,
+    /// The latest moment that was told of.
+    reached: Moment,
+    /// The moment up to which `take.mid` is known to tell.
+    saved: Moment,
+    interleaved: Vec<f32>,
+}
+
+impl Recorder {
+    /// Begins a take in the folder `dir`, which is made if it is not there.
+    ///
+    /// The players' labels are made fit for files: on one line, no two alike, none called `click`.
+    ///
+    /// # Errors
+    /// [`Error::TakeExists`] if the folder already holds a take; otherwise if something cannot be written.
+    pub fn begin(dir: &Path, mut header: Header) -> Result<Self, Error> {
+        let folder = Folder::new(dir);
+        fs::create_dir_all(dir).map_err(|e| Error::writing(dir, e))?;
+        if folder.holds_something() {
+            return Err(Error::TakeExists { dir: dir.to_owned() });
+        }
+        let mut labels = Labels::default();
+        for (index, note) in header.players.iter_mut().enumerate() {
+            note.label = labels.fit(&note.label, &player_number(index));
+        }
+        let mut journal = Journal::create(&folder.journal())?;
+        journal.append(&Record::begin(&header))?;
+        let wav = TakeWav::create(&folder.wav(), header.sound.rate, 2)?;
+        let players = header.players.iter().map(|note| nobody_yet(&note.label)).collect();
+        let recorder = Self {
+            folder,
+            journal,
+            ended: None,
+            wav: Some(wav),
+            sound_ended: None,
+            frames: 0,
+            header,
+            labels,
+            players,
+            strokes: 0,
+            disturbed: Vec::new(),
+            reached: Moment::ZERO,
+            saved: Moment::ZERO,
+            interleaved: Vec::new(),
+        };
+        write_beside_quickly(&recorder.folder.description(), &recorder.description(None, None).bytes())?;
+        write_beside_quickly(&recorder.folder.midi(), &write_take(&recorder.midi())?)?;
+        Ok(recorder)
+    }
+
+    /// The take's folder.
+    #[must_use]
+    pub fn dir(&self) -> &Path {
+        self.folder.dir()
+    }
+
+    /// Enters a player who was not there at the beginning and gives the number to name them by.
+    ///
+    /// # Errors
+    /// Beyond [`PLAYERS`], or as [`Recorder::stroke`].
+    pub fn enter(&mut self, mut note: PlayerNote) -> Result<usize, Error> {
+        let number = self.players.len();
+        let given = i64::try_from(number).unwrap_or(i64::MAX).saturating_add(1);
+        if !PLAYERS.holds(given) {
+            return Err(Error::OutOfRange { given, limit: PLAYERS });
+        }
+        note.label = self.labels.fit(&note.label, &player_number(number));
+        self.append(&Record::Player { player: PlayerForm::of(&note) })?;
+        self.players.push(nobody_yet(&note.label));
+        self.header.players.push(note);
+        Ok(number)
+    }
+
+    /// Writes down a stroke of the player of this number, from 0, in the take's own time. Its release, if it is
+    /// known already, is written down too.
+    ///
+    /// # Errors
+    /// [`Error::NoSuchPlayer`]; [`Error::OutOfRange`] beyond [`STROKES`], before the beginning or after a day; a failure to write, after which the recording has ended.
+    pub fn stroke(&mut self, player: usize, stroke: Stroke) -> Result<(), Error> {
+        self.check_player(player)?;
+        check_moment(stroke.at)?;
+        if !STROKES.holds(self.strokes + 1) {
+            return Err(Error::OutOfRange { given: self.strokes + 1, limit: STROKES });
+        }
+        self.append(&Record::stroke(player, &stroke))?;
+        self.strokes += 1;
+        add_stroke(&mut self.players[player].strokes, Stroke { released: None, ..stroke });
+        self.reached = self.reached.max(stroke.at);
+        match stroke.released {
+            Some(at) => self.release(player, stroke.note, at),
+            None => self.save_midi_if_due(),
+        }
+    }
+
+    /// Writes down that a player let go of a key.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn release(&mut self, player: usize, note: u8, at: Moment) -> Result<(), Error> {
+        self.check_player(player)?;
+        check_moment(at)?;
+        self.append(&Record::release(player, note, at))?;
+        release(&mut self.players[player].strokes, note, at);
+        self.reached = self.reached.max(at);
+        self.save_midi_if_due()
+    }
+
+    /// Writes the next frames of sound: what the program played (left) and what the player played (right: the
+    /// microphone, or the strokes rendered). Samples within ±1.
+    ///
+    /// # Errors
+    /// [`Error::ChannelLengths`] if one channel is longer; [`Error::DiskFull`], [`Error::WavFull`] or another failure to
+    /// write, after which the sound has ended and every call is [`Error::Ended`], while strokes are still taken.
+    pub fn audio(&mut self, model: &[f32], player: &[f32]) -> Result<(), Error> {
+        if model.len() != player.len() {
+            return Err(Error::ChannelLengths { model: model.len(), player: player.len() });
+        }
+        let Some(wav) = &mut self.wav else {
+            let why = self.sound_ended.clone().unwrap_or_default();
+            return Err(Error::Ended { why });
+        };
+        self.interleaved.clear();
+        self.interleaved.extend(model.iter().zip(player).flat_map(|(&left, &right)| [left, right]));
+        let before = wav.saved_frames();
+        let written = wav.write(&self.interleaved);
+        self.frames = wav.frames();
+        let saved = wav.saved_frames();
+        if let Err(error) = written {
+            return Err(self.end_sound(error, saved));
+        }
+        let frames = i64::try_from(self.frames).unwrap_or(i64::MAX);
+        self.reached = self.reached.max(Frame::new(frames).moment(self.header.sound.rate));
+        if saved > before {
+            self.append(&Record::Saved { frames: saved })?;
+            self.save_midi_if_due()?;
+        }
+        Ok(())
+    }
+
+    /// Writes down how a frame of the sound device stands to the computer's clock; one a second is enough.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn anchor(&mut self, anchor: Anchor) -> Result<(), Error> {
+        self.append(&Record::anchor(anchor))
+    }
+
+    /// Marks a stretch of the take as disturbed.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn disturbed(&mut self, disturbance: Disturbance) -> Result<(), Error> {
+        self.append(&Record::Disturbed(DisturbanceForm::of(&disturbance)))?;
+        self.disturbed.push(disturbance);
+        Ok(())
+    }
+
+    /// Ends the take: completes the sound, the journal, `take.mid`, and last `take.json` with the judgement in it,
+    /// each brought to the disk.
+    ///
+    /// # Errors
+    /// A failure to write. What was written before stays and can be opened.
+    pub fn finish(mut self, ended: Ended, judgement: Option<&JudgeFile>) -> Result<PathBuf, Error> {
+        if let Some(wav) = self.wav.take() {
+            match wav.finish_and_sync() {
+                Ok(frames) => self.frames = frames,
+                Err(error) => {
+                    self.sound_ended = Some(error.to_string());
+                }
+            }
+        }
+        self.append(&Record::End { ended, frames: self.frames })?;
+        self.journal.sync()?;
+        write_beside(&self.folder.midi(), &write_take(&self.midi())?)?;
+        let description = self.description(Some(ended), judgement.cloned());
+        write_beside(&self.folder.description(), &description.bytes())?;
+        Ok(self.folder.dir().to_owned())
+    }
+
+    fn append(&mut self, record: &Record) -> Result<(), Error> {
+        if let Some(why) = &self.ended {
+            return Err(Error::Ended { why: why.clone() });
+        }
+        self.journal.append(record).inspect_err(|error| self.ended = Some(error.to_string()))
+    }
+
+    fn end_sound(&mut self, error: Error, saved: u64) -> Error {
+        let why = error.to_string();
+        self.wav = None;
+        self.frames = saved;
+        self.sound_ended = Some(why.clone());
+        // The first failure is the one to tell; if the journal fails too, the next stroke says so.
+        let _ = self.append(&Record::SoundEnded { frames: saved, why });
+        error
+    }
+
+    fn save_midi_if_due(&mut self) -> Result<(), Error> {
+        if self.reached - self.saved < SAVED_EVERY {
+            return Ok(());
+        }
+        self.saved = self.reached;
+        let bytes = write_take(&self.midi())?;
+        // The journal is what counts; another program may hold the old file open. The end of the take tries again
+        // and tells, and a full disk is met by the journal or the sound as well.
+        let _ = write_beside_quickly(&self.folder.midi(), &bytes);
+        Ok(())
+    }
+
+    fn midi(&self) -> MidiTake {
+        midi_of(&self.header, &self.players, self.reached)
+    }
+
+    fn description(&self, ended: Option<Ended>, judgement: Option<JudgeFile>) -> Description {
+        Description::new(
+            &self.header,
+            &self.disturbed,
+            ended,
+            self.frames,
+            self.sound_ended.clone(),
+            judgement,
+        )
+    }
+
+    fn check_player(&self, player: usize) -> Result<(), Error> {
+        let players = self.players.len();
+        if player < players { Ok(()) } else { Err(Error::NoSuchPlayer { given: player, players }) }
+    }
+}
+
+/// The take as a MIDI file holds it: with the clicks that sounded before it ended.
+pub(crate) fn midi_of(header: &Header, players: &[Player], end: Moment) -> MidiTake {
+    MidiTake {
+        title: header.title.clone(),
+        bar_one: Some(header.bar_one),
+        clicks: header.clicks.iter().copied().filter(|click| click.at < end).collect(),
+        players: players.to_vec(),
+        end,
+    }
+}
+
+fn player_number(index: usize) -> String {
+    format!("player {}", index + 1)
+}
+
+/// A take has its own time: nothing is played before it begins or a day after.
+fn check_moment(at: Moment) -> Result<(), Error> {
+    let seconds = at.since_zero().as_nanos().div_euclid(1_000_000_000);
+    if crate::limits::TAKE_SECONDS.holds(seconds) {
+        Ok(())
+    } else {
+        Err(Error::OutOfRange { given: seconds, limit: crate::limits::TAKE_SECONDS })
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,178 @@
+use timebase::{SampleRate, Seconds};
+
+use super::*;
+use crate::{SoundNote, Take};
+
+fn at(ms: i64) -> Moment {
+    Moment::ZERO + Seconds::from_millis(ms)
+}
+
+fn stroke(ms: i64) -> Stroke {
+    Stroke { at: at(ms), note: 39, velocity: 100, released: None, retrigger: false }
+}
+
+/// A recorder in a new folder, at 8 kHz so that seconds are short.
+fn recorder(labels: &[&str]) -> (tempfile::TempDir, Recorder) {
+    let rhythm = rhythm::text::read("title: Tin Roof\nmeter: 4/4\ntempo: quarter = 120\n| 1 2 & 3 (4) |");
+    let rhythm = rhythm.rhythm.expect("a rhythm");
+    let plan = sequencer::Plan::of(&rhythm);
+    let sequence = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
+    let rate = SampleRate::new(8_000).expect("in range");
+    let mut header = Header::of(&rhythm, &sequence, SoundNote::new(rate), "2025-03-01T10:15:00Z");
+    header.players = labels.iter().map(|label| PlayerNote::new(label, "pad")).collect();
+    let dir = tempfile::tempdir().expect("a folder");
+    let recorder = Recorder::begin(&dir.path().join("take"), header).expect("begun");
+    (dir, recorder)
+}
+
+fn seconds(recorder: &mut Recorder, count: usize) {
+    for _ in 0..count * 10 {
+        recorder.audio(&[0.25; 800], &[-0.25; 800]).expect("written");
+    }
+}
+
+#[test]
+fn a_finished_take_holds_everything() {
+    let (_dir, mut recorder) = recorder(&["K07", "K11"]);
+    seconds(&mut recorder, 2);
+    recorder.stroke(0, stroke(2_251)).expect("kept");
+    recorder.release(0, 39, at(2_300)).expect("kept");
+    recorder.stroke(1, Stroke { released: Some(at(2_900)), ..stroke(2_760) }).expect("kept");
+    recorder.stroke(0, Stroke { retrigger: true, ..stroke(2_262) }).expect("kept");
+    let late = recorder.enter(PlayerNote::new("K11", "space bar")).expect("entered");
+    recorder.stroke(late, stroke(2_755)).expect("kept");
+    let disturbance = Disturbance { from: at(2_000), to: at(2_010), why: "dropout".to_owned() };
+    recorder.disturbed(disturbance.clone()).expect("kept");
+    seconds(&mut recorder, 2);
+    let dir = recorder.finish(Ended::Finished, None).expect("finished");
+
+    let take = Take::open(&dir).expect("a take");
+    assert_eq!(take.header().title.as_deref(), Some("Tin Roof"));
+    assert_eq!(take.header().bar_one, at(2_250), "250 ms of lead-in and a bar of count-in");
+    assert_eq!(take.header().clicks.len(), 8);
+    let labels: Vec<_> = take.players().iter().map(|player| player.label.as_str()).collect();
+    assert_eq!(labels, ["K07", "K11", "K11 (2)"]);
+    let strokes = &take.players()[0].strokes;
+    assert_eq!(strokes[0], Stroke { released: Some(at(2_300)), ..stroke(2_251) });
+    assert!(strokes[1].retrigger);
+    assert_eq!(take.players()[1].strokes[0].released, Some(at(2_900)));
+    assert_eq!(take.disturbed(), [disturbance]);
+    assert_eq!((take.ended(), take.frames(), take.end()), (Some(Ended::Finished), 32_000, at(4_000)));
+
+    let wav = crate::wav::read_wav(&take.folder().wav()).expect("a WAV file");
+    assert_eq!((wav.channels, wav.length()), (2, Seconds::from_millis(4_000)));
+    assert!(wav.channel(0).all(|sample| sample == 0.25) && wav.channel(1).all(|sample| sample == -0.25));
+
+    // The MIDI file holds attacks: the pad's bouncing is left out.
+    let midi = crate::midi::read_take(&fs::read(take.folder().midi()).expect("read")).expect("a take");
+    assert_eq!(midi.bar_one, Some(at(2_250)));
+    assert_eq!(midi.title.as_deref(), Some("Tin Roof"));
+    let attacks: Vec<_> = midi.players.iter().map(|player| player.strokes.len()).collect();
+    assert_eq!(attacks, [1, 1, 1]);
+    assert_eq!(midi.clicks.len(), 8);
+    assert!(!dir.join("take.mid.part").exists() && !dir.join("take.json.part").exists());
+}
+
+#[test]
+fn a_take_without_its_journal_is_opened_from_the_midi_file() {
+    let (_dir, mut recorder) = recorder(&["K07", "K11"]);
+    recorder.stroke(1, stroke(2_251)).expect("kept");
+    seconds(&mut recorder, 3);
+    let dir = recorder.finish(Ended::Stopped, None).expect("finished");
+    let before = Take::open(&dir).expect("a take");
+    fs::remove_file(before.folder().journal()).expect("removed");
+    let take = Take::open(&dir).expect("a take");
+    let mut expected = before.header().clone();
+    expected.clicks.retain(|click| click.at < at(3_000));
+    assert_eq!(take.header(), &expected, "all but the clicks that never sounded");
+    assert_eq!(take.players().len(), 2, "who never struck is still a player");
+    assert_eq!(take.players()[1].strokes[0].at, at(2_251));
+    assert_eq!((take.ended(), take.frames()), (Some(Ended::Stopped), 24_000));
+}
+
+#[test]
+fn a_recorder_dropped_without_finish_leaves_a_take() {
+    let (_dir, mut recorder) = recorder(&["K07"]);
+    recorder.stroke(0, stroke(260)).expect("kept");
+    seconds(&mut recorder, 1);
+    recorder.audio(&[0.5; 400], &[0.5; 400]).expect("written");
+    recorder.stroke(0, stroke(1_040)).expect("kept");
+    let dir = recorder.dir().to_owned();
+    assert!(matches!(Take::recover(&dir), Err(Error::InUse { .. })), "nobody recovers a running take");
+    drop(recorder);
+    let take = Take::open(&dir).expect("a take");
+    assert_eq!((take.ended(), take.frames(), take.players()[0].strokes.len()), (None, 8_000, 2));
+    let recovered = Take::recover(&dir).expect("recovered");
+    assert_eq!(recovered.frames(), 8_400, "dropping writes what was buffered");
+    let midi = crate::midi::read_take(&fs::read(recovered.folder().midi()).expect("read")).expect("a take");
+    assert_eq!(midi.players[0].strokes.len(), 2);
+    assert_eq!(Take::recover(&dir).expect("again").frames(), 8_400);
+}
+
+#[test]
+fn the_midi_file_is_there_from_the_beginning_and_a_second_old_at_most() {
+    let (_dir, mut recorder) = recorder(&["K07"]);
+    let path = recorder.dir().join("take.mid");
+    let strokes = || match crate::midi::read_take(&fs::read(&path).expect("read")) {
+        Err(Error::NoPlayer { .. }) => 0,
+        take => take.expect("a take").players[0].strokes.len(),
+    };
+    assert_eq!(strokes(), 0);
+    // Carried on by sound.
+    recorder.stroke(0, stroke(300)).expect("kept");
+    recorder.stroke(0, stroke(600)).expect("kept");
+    seconds(&mut recorder, 1);
+    assert_eq!(strokes(), 2);
+    // And by strokes, where the sound has failed.
+    recorder.stroke(0, stroke(1_500)).expect("kept");
+    recorder.stroke(0, stroke(2_000)).expect("kept");
+    assert_eq!(strokes(), 4);
+}
+
+#[test]
+fn a_folder_with_a_take_in_it_is_refused() {
+    let (_dir, recorder) = recorder(&["K07"]);
+    let (dir, header) = (recorder.dir().to_owned(), recorder.header.clone());
+    drop(recorder);
+    let error = Recorder::begin(&dir, header).expect_err("refused").to_string();
+    assert!(error.contains("already holds a take: choose another folder"), "{error}");
+}
+
+#[test]
+fn what_cannot_be_in_a_take_is_refused() {
+    let (_dir, mut recorder) = recorder(&["click", " ", "K07\n"]);
+    let labels: Vec<_> = recorder.header.players.iter().map(|note| note.label.as_str()).collect();
+    assert_eq!(labels, ["click (player)", "player 2", "K07"]);
+    let check = |result: Result<(), Error>, because: &str| {
+        let error = result.expect_err("refused").to_string();
+        assert!(error.contains(because), "{error:?} does not contain {because:?}");
+    };
+    check(recorder.stroke(3, stroke(0)), "there is no player 3 in this take: it has 3");
+    check(recorder.stroke(0, stroke(-1)), "length of a take in seconds");
+    check(recorder.stroke(0, stroke(90_000_000)), "from 0 to 86400");
+    check(recorder.audio(&[0.0], &[]), "both channels of a take are equally long");
+    recorder.strokes = STROKES.most;
+    check(recorder.stroke(0, stroke(0)), "500001 is not a number of strokes");
+}
+
+#[test]
+fn a_folder_without_a_take_is_said_plainly() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let error = Take::open(dir.path()).expect_err("nothing there").to_string();
+    assert!(error.contains("holds no take: there is neither a journal.jsonl nor a take.json"), "{error}");
+}
+
+/// The journal fails as on a full disk: the call that meets it says so, and every later one that it has ended.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_ends_the_recording_with_a_typed_error() {
+    let (_dir, mut recorder) = recorder(&["K07"]);
+    recorder.stroke(0, stroke(100)).expect("kept");
+    let dir = recorder.dir().to_owned();
+    recorder.journal = Journal::to_a_full_disk(&dir.join("journal.jsonl"));
+    assert!(matches!(recorder.stroke(0, stroke(200)), Err(Error::DiskFull { .. })));
+    let error = recorder.stroke(0, stroke(300)).expect_err("ended").to_string();
+    assert!(error.starts_with("the recording has ended: the disk is full"), "{error}");
+    drop(recorder);
+    assert_eq!(Take::open(&dir).expect("a take").players()[0].strokes.len(), 1);
+}
