@@ -1,0 +1,73 @@
+//! Sizes of the page in staff spaces. Those of the music font are its published `engravingDefaults`
+//! and anchors (Bravura 1.392); the rest is ours, tried on the page.
+
+/// Thickness of the staff's line.
+pub(crate) const STAFF_LINE: f64 = 0.13;
+/// Thickness of a stem.
+pub(crate) const STEM: f64 = 0.12;
+/// Thickness of a beam.
+pub(crate) const BEAM: f64 = 0.5;
+/// From the top of one beam to the top of the next: its thickness and the gap of 0.25.
+pub(crate) const BEAM_STEP: f64 = 0.75;
+/// Thickness of a bar line.
+pub(crate) const THIN_BAR: f64 = 0.16;
+/// Thickness of the thick line at the end of a piece or of a repeat.
+pub(crate) const THICK_BAR: f64 = 0.5;
+/// Gap between the lines of a double bar line.
+pub(crate) const BAR_GAP: f64 = 0.4;
+/// Gap between a repeat's dots and its line.
+pub(crate) const REPEAT_DOT_GAP: f64 = 0.16;
+/// Thickness of a tuplet's bracket.
+pub(crate) const BRACKET: f64 = 0.16;
+/// Thickness of a tie in its middle.
+pub(crate) const TIE_MIDDLE: f64 = 0.22;
+/// Thickness of a tie at its ends.
+pub(crate) const TIE_END: f64 = 0.1;
+
+/// Where a stem leaves a black or half notehead: `stemUpSE`, y downwards from the middle of the head.
+pub(crate) const STEM_FROM: f64 = -0.168;
+/// How far a stem reaches above its line (from memory: an octave).
+pub(crate) const STEM_LENGTH: f64 = 3.5;
+/// Half the width of a black or half notehead.
+pub(crate) const HALF_HEAD: f64 = 0.59;
+/// How far a bar line reaches above and below the one line of the staff.
+pub(crate) const BAR_LINE_REACH: f64 = 1.0;
+
+/// Room for a quarter. Each doubling of length multiplies it by [`SPACING_RATIO`].
+pub(crate) const QUARTER_WIDTH: f64 = 4.0;
+/// Read: spacing grows by about 1.4 to 1.5 for each doubling of length.
+pub(crate) const SPACING_RATIO: f64 = 1.45;
+/// Least gap between two symbols.
+pub(crate) const SYMBOL_GAP: f64 = 0.45;
+/// Least gap between two counts: about a blank.
+pub(crate) const COUNT_GAP: f64 = 0.6;
+/// Least length of a tie between two heads.
+pub(crate) const LEAST_TIE: f64 = 1.3;
+/// From a bar line, or what stands at the beginning of a bar, to the first symbol.
+pub(crate) const BAR_LEAD: f64 = 1.2;
+
+/// The em of the count line.
+pub(crate) const COUNT_SIZE: f64 = 2.0;
+/// From the staff's line to the base line of the counts.
+pub(crate) const COUNT_BASE: f64 = 4.0;
+/// From the base line of the counts to the line under what is held.
+pub(crate) const HELD_DROP: f64 = 0.65;
+/// Thickness of the line under what is held.
+pub(crate) const HELD_LINE: f64 = 0.16;
+/// The em of bar numbers and other small print.
+pub(crate) const SMALL_SIZE: f64 = 1.15;
+/// The em of the title.
+pub(crate) const TITLE_SIZE: f64 = 2.6;
+/// The em of the tempo mark.
+pub(crate) const TEMPO_SIZE: f64 = 1.8;
+
+/// From the top of a system to its staff, when nothing stands over the stems.
+pub(crate) const ABOVE: f64 = 5.2;
+/// What tuplet numbers and pass marks add to it.
+pub(crate) const TUPLET_ABOVE: f64 = 1.7;
+/// From the staff's line to the bottom of a system without counts.
+pub(crate) const BELOW: f64 = 2.2;
+/// From the base line of the counts to the bottom of the system.
+pub(crate) const COUNTS_BELOW: f64 = 1.5;
+/// Between two systems.
+pub(crate) const SYSTEM_GAP: f64 = 1.6;
