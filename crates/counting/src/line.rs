@@ -75,8 +75,8 @@ fn count_bar(bar: &Bar) -> CountedBar {
         Some(Count { at, say: Some(Word::number(number)), deed, on_beat: true })
     });
     let between = bar.events().iter().filter_map(|event| {
-        let (_, part) = meter.beat_of(event.at);
-        let word = division::word_at(meter.division(), part);
+        let (number, part) = meter.beat_of(event.at);
+        let word = division::word_at(bar.beat_division(number), part);
         let counted = match event.deed {
             Deed::Attack => word != Some(""),
             Deed::Rest => word.is_some_and(|word| !word.is_empty()),

@@ -51,6 +51,7 @@ fn between_the_beats_only_what_begins_is_counted() {
     check("meter: 2/4\n| 1 _& a 2 |", "1 a 2");
     check("meter: 2/4\n| 1/8. _1/16 1/4 |", "1 2");
     check("meter: 2/4\n| 1 la li 2 |", "1 la li 2");
+    check("meter: 2/4\n| 1 _la ta li 2 & |", "1 ta li 2 &");
     check("meter: 6/8\n| 1 la li 2 |", "1 la li 2");
     check("meter: 6/8\n| 1 _la ta li 2 |", "1 ta li 2");
     check("meter: 6/8\n| 1 ta la ta li ta 2 |", "1 ta la ta li ta 2");

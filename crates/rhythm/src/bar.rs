@@ -1,6 +1,6 @@
 use timebase::Span;
 
-use crate::{Error, Meter};
+use crate::{Division, Error, Meter};
 
 /// What is done at a count, and during an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -126,6 +126,17 @@ impl Bar {
     #[must_use]
     pub fn length(&self) -> Span {
         self.meter.bar_length() - self.start()
+    }
+
+    /// How beat `number` of this bar, from 1, is counted: a beat that divides in two is counted in three where
+    /// something begins on a third or a sixth of it, for the words of the two are never mixed in one beat.
+    #[must_use]
+    pub fn beat_division(&self, number: u32) -> Division {
+        let in_three = |event: &Event| {
+            let (beat, part) = self.meter.beat_of(event.at);
+            beat == number && part.denom() % 3 == 0
+        };
+        if self.events.iter().any(in_three) { Division::Three } else { self.meter.division() }
     }
 
     /// The event that is going on at `at`, or `None` outside the bar.

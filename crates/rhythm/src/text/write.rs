@@ -2,7 +2,7 @@ use std::fmt::Write as _;
 
 use timebase::{Ratio, Span};
 
-use crate::{Bar, Deed, Division, Event, Form, Meter, Rhythm, division};
+use crate::{Bar, Deed, Division, Event, Form, Rhythm, division};
 
 /// Writes a rhythm as rhythm text: the head, then four bars a line. What was read is written so that it is
 /// read as the same rhythm again; a `%` is written out.
@@ -83,12 +83,13 @@ fn in_counts(bar: &Bar) -> Option<String> {
     let meter = bar.meter();
     let mut words = Vec::new();
     // A pickup that begins between the beats belongs to the last beat without naming it.
-    let mut named = Named { meter, number: bar.is_pickup().then(|| meter.felt_beats()), part: None };
+    let mut named = Named { number: bar.is_pickup().then(|| meter.felt_beats()), part: None };
     for (index, event) in bar.events().iter().enumerate() {
         let (number, part) = meter.beat_of(event.at);
-        let word = division::word_at(meter.division(), part)?;
+        let beat = bar.beat_division(number);
+        let word = division::word_at(beat, part)?;
         let before = index.checked_sub(1).map(|before| &bar.events()[before]);
-        for step in named.steps_to(number, part) {
+        for step in named.steps_to(number, part, beat) {
             step_written(&mut words, before, &step)?;
         }
         let count = if word.is_empty() { number.to_string() } else { word.to_owned() };
@@ -118,14 +119,13 @@ fn step_written(words: &mut Vec<String>, before: Option<&Event>, step: &str) -> 
 
 /// The beat and the part of it named last.
 struct Named {
-    meter: Meter,
     number: Option<u32>,
     part: Option<Ratio<i64>>,
 }
 
 impl Named {
     /// The counts to be written first, so that the next word is read as `part` of beat `number`.
-    fn steps_to(&self, number: u32, part: Ratio<i64>) -> Vec<String> {
+    fn steps_to(&self, number: u32, part: Ratio<i64>, beat: Division) -> Vec<String> {
         let zero = Ratio::from_integer(0);
         if part == zero {
             return Vec::new();
@@ -137,7 +137,7 @@ impl Named {
         }
         let last = if same_beat { self.part.unwrap_or(zero) } else { zero };
         // `ta` is read by the word before it: behind `la` it is the half, behind `li` the last sixth.
-        let halves_are_ta = self.meter.division() == Division::Three;
+        let halves_are_ta = beat == Division::Three;
         let needed = if part == Ratio::new(5, 6) {
             Some((Ratio::new(2, 3), "li"))
         } else if part == Ratio::new(1, 2) && halves_are_ta {
