@@ -87,7 +87,7 @@ fn event() -> impl Strategy<Value = SoundEvent> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn frames_do_not_depend_on_the_blocks(

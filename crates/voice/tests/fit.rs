@@ -1,5 +1,7 @@
 //! Fitting a word to its slot: every way out, in its order.
 
+use std::sync::LazyLock;
+
 use proptest::prelude::*;
 use timebase::{Frame, Frames, Seconds};
 use voice::{Fit, Fitted, VoicePack, shipped_names};
@@ -86,14 +88,14 @@ fn the_centre_falls_on_the_beat() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever the word and the slot: what is chosen ends before the next begins, keeps what it must, and a longer
     /// slot never makes it worse.
     #[test]
     fn what_is_fitted_fits(slot_ms in 0i64..900, more in 0i64..200, lead_ms in 0i64..120) {
-        for name in shipped_names() {
-            let pack = pack(name);
+        static PACKS: LazyLock<Vec<VoicePack>> = LazyLock::new(|| shipped_names().map(pack).collect());
+        for pack in PACKS.iter() {
             let lead = Frames::of(Seconds::from_millis(lead_ms), pack.rate());
             for word in pack.words() {
                 let slot = Seconds::from_millis(slot_ms);

@@ -141,6 +141,8 @@ fn a_pack_that_would_fill_memory_is_refused() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn no_manifest_panics(text in ".{0,200}", cut in 0..MANIFEST.len()) {
         let file = wav(SPEC, 4_800);
