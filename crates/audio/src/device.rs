@@ -1,5 +1,5 @@
 use cpal::traits::{DeviceTrait, HostTrait};
-use cpal::{Device, Host, SupportedStreamConfigRange};
+use cpal::{Device, DeviceDirection, Host, SupportedStreamConfigRange};
 use timebase::{Frames, SampleRate};
 
 use crate::Error;
@@ -60,17 +60,17 @@ pub struct DeviceInfo {
 /// [`Error::NoDevice`] where there is none: no fault of the program, which goes on without.
 /// For JACK, that its library, its server or its place in this program is missing.
 pub fn devices(system: SoundSystem) -> Result<Vec<DeviceInfo>, Error> {
-    let host = host(system)?;
-    let default = host.default_output_device().and_then(|device| device.id().ok());
-    let known = all(&host);
+    let known = known(system)?;
+    let default = known.output.as_ref().and_then(|device| device.id().ok());
     let infos: Vec<_> = known
+        .all
         .iter()
         .map(|device| DeviceInfo {
             id: id_of(device),
             name: name_of(device),
-            plays: device.supports_output(),
-            records: device.supports_input(),
-            is_default: device.id().ok() == default && default.is_some(),
+            plays: Direction::Play.is_offered_by(device),
+            records: Direction::Record.is_offered_by(device),
+            is_default: default.is_some() && device.id().ok() == default,
         })
         .filter(|info| info.plays || info.records)
         .collect();
@@ -100,12 +100,25 @@ impl Direction {
         }
     }
 
+    /// What `device` can do in this direction. A JACK device offers the same in both, so its own word on its direction
+    /// is asked for first.
     fn offers(self, device: &Device) -> Vec<SupportedStreamConfigRange> {
+        let told = device.description().map(|description| description.direction());
+        if matches!(
+            (self, told),
+            (Self::Play, Ok(DeviceDirection::Input)) | (Self::Record, Ok(DeviceDirection::Output))
+        ) {
+            return Vec::new();
+        }
         match self {
             Self::Play => device.supported_output_configs().map(Iterator::collect),
             Self::Record => device.supported_input_configs().map(Iterator::collect),
         }
         .unwrap_or_default()
+    }
+
+    fn is_offered_by(self, device: &Device) -> bool {
+        !self.offers(device).is_empty()
     }
 
     fn own_rate(self, device: &Device) -> Option<u32> {
@@ -116,21 +129,33 @@ impl Direction {
         .ok()
         .map(|config| config.sample_rate())
     }
+}
 
-    fn default(self, host: &Host) -> Option<Device> {
-        match self {
-            Self::Play => host.default_output_device(),
-            Self::Record => host.default_input_device(),
-        }
+/// The devices of a system.
+#[derive(Debug, Default)]
+pub(crate) struct Known {
+    pub(crate) all: Vec<Device>,
+    /// What is played through when no name is given.
+    pub(crate) output: Option<Device>,
+    /// What is recorded from when no name is given.
+    pub(crate) input: Option<Device>,
+}
+
+impl Known {
+    pub(crate) fn of(host: &Host) -> Self {
+        let mut all: Vec<Device> = host.devices().map(Iterator::collect).unwrap_or_default();
+        // ALSA's sink into nothing takes any sound at any speed; it is no device.
+        all.retain(|device| !device.id().is_ok_and(|id| id.id() == "null"));
+        Self { all, output: host.default_output_device(), input: host.default_input_device() }
     }
 }
 
 /// Finds the device the settings mean and chooses how to run it.
 pub(crate) fn find(settings: &DeviceSettings, direction: Direction) -> Result<Found, Error> {
-    let host = host(settings.system)?;
+    let known = known(settings.system)?;
     let device = match &settings.device {
-        Some(given) => named(&host, given, direction)?,
-        None => default(&host, direction)?,
+        Some(given) => named(known, given, direction)?,
+        None => default(known, direction)?,
     };
     let name = name_of(&device);
     let block = u32::try_from(settings.block.count()).unwrap_or(BLOCK_FRAMES).max(1);
@@ -140,33 +165,34 @@ pub(crate) fn find(settings: &DeviceSettings, direction: Direction) -> Result<Fo
     Ok(Found { device, name, config })
 }
 
-fn default(host: &Host, direction: Direction) -> Result<Device, Error> {
+fn default(known: Known, direction: Direction) -> Result<Device, Error> {
+    let Known { all, output, input } = known;
+    let device = match direction {
+        Direction::Play => output,
+        Direction::Record => input,
+    };
     // ALSA has a default device also where there is no card; then it offers nothing.
-    let usable = direction.default(host).filter(|device| !direction.offers(device).is_empty());
-    usable.ok_or_else(|| {
-        let there: Vec<_> = all(host)
-            .iter()
-            .filter(|device| device.supports_output() || device.supports_input())
-            .map(name_of)
-            .collect();
+    device.filter(|device| direction.is_offered_by(device)).ok_or_else(|| {
+        let usable = |device: &&Device| {
+            [Direction::Play, Direction::Record].iter().any(|direction| direction.is_offered_by(device))
+        };
+        let there: Vec<_> = all.iter().filter(usable).map(name_of).collect();
         if there.is_empty() { Error::NoDevice } else { Error::NoneFor { what: direction.what(), there } }
     })
 }
 
-fn named(host: &Host, given: &str, direction: Direction) -> Result<Device, Error> {
-    let mut known = all(host);
-    known.retain(|device| !direction.offers(device).is_empty());
-    if known.is_empty() {
-        return default(host, direction);
+fn named(mut known: Known, given: &str, direction: Direction) -> Result<Device, Error> {
+    let mut fitting = std::mem::take(&mut known.all);
+    fitting.retain(|device| direction.is_offered_by(device));
+    if fitting.is_empty() {
+        return default(known, direction);
     }
-    let names: Vec<_> = known.iter().map(|device| (id_of(device), name_of(device))).collect();
-    match matching(&names, given) {
-        Some(index) => Ok(known.swap_remove(index)),
-        None => {
-            let there = names.into_iter().map(|(_, name)| name).collect();
-            Err(Error::NoSuchDevice { given: given.to_owned(), what: direction.what(), there })
-        }
+    let names: Vec<_> = fitting.iter().map(|device| (id_of(device), name_of(device))).collect();
+    if let Some(index) = matching(&names, given) {
+        return Ok(fitting.swap_remove(index));
     }
+    let there = names.into_iter().map(|(_, name)| name).collect();
+    Err(Error::NoSuchDevice { given: given.to_owned(), what: direction.what(), there })
 }
 
 /// The one whose id or name is `given`, or the only one with a name that contains it.
@@ -180,13 +206,6 @@ fn matching(names: &[(String, String)], given: &str) -> Option<usize> {
     }
 }
 
-fn all(host: &Host) -> Vec<Device> {
-    let mut known: Vec<Device> = host.devices().map(Iterator::collect).unwrap_or_default();
-    // ALSA's sink into nothing takes any sound at any speed; it is no device.
-    known.retain(|device| !device.id().is_ok_and(|id| id.id() == "null"));
-    known
-}
-
 fn id_of(device: &Device) -> String {
     device.id().map(|id| id.id().to_owned()).unwrap_or_default()
 }
@@ -195,11 +214,13 @@ fn name_of(device: &Device) -> String {
     device.description().map_or_else(|_| id_of(device), |description| description.name().to_owned())
 }
 
-fn host(system: SoundSystem) -> Result<Host, Error> {
+fn known(system: SoundSystem) -> Result<Known, Error> {
+    #[cfg(target_os = "linux")]
+    crate::alsa::hush();
     match system {
-        SoundSystem::Native => Ok(cpal::default_host()),
+        SoundSystem::Native => Ok(Known::of(&cpal::default_host())),
         #[cfg(all(target_os = "linux", feature = "jack"))]
-        SoundSystem::Jack => crate::jack::host(),
+        SoundSystem::Jack => crate::jack::known(),
         #[cfg(not(all(target_os = "linux", feature = "jack")))]
         SoundSystem::Jack => Err(Error::NoJackBuilt),
     }

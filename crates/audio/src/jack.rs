@@ -1,18 +1,21 @@
-//! Whether a JACK server is there, and why not. Linux only.
+//! The two ends of a JACK server, or why it is not there. Linux only.
 
+use cpal::HostId;
 use jack::{Client, ClientOptions};
 
 use crate::Error;
+use crate::device::Known;
 
-/// cpal's JACK host, if a server answers. cpal itself would only say that there are no devices.
-pub(crate) fn host() -> Result<cpal::Host, Error> {
-    // The client is closed again at once; while it lives nothing is connected to it.
-    match Client::new("countline_looks", ClientOptions::NO_START_SERVER) {
+/// The server's output and input, if one answers. cpal itself would only say that there are no devices.
+pub(crate) fn known() -> Result<Known, Error> {
+    // The client is closed again at once; nothing is ever connected to it.
+    match Client::new("countline looks", ClientOptions::NO_START_SERVER) {
         Ok(_) => {}
         Err(jack::Error::LibraryError(_)) => return Err(Error::NoJackLibrary),
         Err(_) => return Err(no_server()),
     }
-    cpal::host_from_id(cpal::HostId::Jack).map_err(|_| no_server())
+    let host = cpal::host_from_id(HostId::Jack).map_err(|_| no_server())?;
+    Ok(Known::of(&host))
 }
 
 fn no_server() -> Error {

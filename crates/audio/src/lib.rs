@@ -44,6 +44,8 @@
 //! `default-features = false`). Tested on a JACK server; ALSA, CoreAudio and WASAPI go through the same
 //! code but have not been run with a sound card.
 
+#[cfg(target_os = "linux")]
+mod alsa;
 mod callback;
 mod capture;
 mod config;

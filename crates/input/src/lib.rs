@@ -58,6 +58,8 @@
 //! adapter is tested on JACK with the feature `midir-jack` and has never been run on ALSA's sequencer,
 //! macOS or Windows.
 
+#[cfg(target_os = "linux")]
+mod alsa;
 mod desk;
 mod error;
 mod house;

@@ -40,6 +40,8 @@ struct Listening {
 
 impl Native {
     pub(crate) fn new(origin: HostOrigin) -> Result<Self, Error> {
+        #[cfg(target_os = "linux")]
+        crate::alsa::hush();
         let lister = MidiInput::new(CLIENT).map_err(|_| Error::NoMidiSystem)?;
         Ok(Self { lister, origin })
     }

@@ -2,9 +2,10 @@ use std::collections::VecDeque;
 
 use crate::{Frame, HostTime, Moment, SampleRate, Seconds};
 
-/// Anchors the line is laid through: 1.4 s of blocks of 256 frames at 48 kHz. With stamps that scatter by 20 µs
-/// the slope is then known to about 3 ppm.
-const WINDOW: usize = 256;
+/// Anchors the line is laid through: a third of a second of blocks of 256 frames at 48 kHz. With stamps that scatter by
+/// 5 µs the newest frame is then known to about 1 µs. A longer line would be quieter, but could not follow a driver that
+/// filters its stamps and, after a disturbance, takes a second to come back to the true ones.
+const WINDOW: usize = 64;
 /// Anchors before the slope is fitted too; until then the last known slope holds, at first the nominal one.
 const FIRM: usize = 16;
 /// Points of the map kept for looking back: 11 s of blocks of 256 frames at 48 kHz.
@@ -19,8 +20,9 @@ const GATE_NS: f64 = 500_000.0;
 const FIRST_GATE_NS: f64 = 2_000_000.0;
 /// The gate in scatters, for drivers whose stamps scatter more.
 const GATE_SCATTERS: f64 = 8.0;
-/// No sound card is further from its nominal rate; a slope beyond is a fault of the stamps.
-const SLOPE_LIMIT_PPM: f64 = 1_000.0;
+/// A slope beyond is a fault of the stamps: no sound card is further than some hundred ppm from its nominal rate, but a
+/// driver's filtered stamps may run faster than the card for a while.
+const SLOPE_LIMIT_PPM: f64 = 5_000.0;
 
 /// What a sound device's callback leaves behind: the frame it began with and the host time at which that frame is
 /// heard (or, for an input, was at the microphone).
@@ -48,7 +50,7 @@ pub enum Anchored {
 
 /// The map between a sound device's frames and the computer's clock.
 ///
-/// Fed with the anchors that the device's callbacks leave. A straight line through the last 256 of them, outliers left
+/// Fed with the anchors that the device's callbacks leave. A straight line through the last 64 of them, outliers left
 /// out, takes away the jitter of the single stamp; offset and slope are both fitted, for no card runs at exactly its
 /// nominal rate. Where each anchor's frame falls on the line becomes a point of the map and is never moved again, so
 /// the map is continuous, rises strictly, and what it has answered for the past it answers again.
@@ -82,6 +84,8 @@ pub struct ClockFit {
     line: Line,
     scatter_ns: f64,
     shaken: bool,
+    /// Anchors since the beginning or the last jump.
+    since_jump: usize,
 }
 
 /// Host time = `base.host` + `offset_ns` + `slope` × (frame − `base.frame`).
@@ -108,6 +112,7 @@ impl ClockFit {
             line: Line { base, offset_ns: 0.0, slope: nominal_slope(rate) },
             scatter_ns: 0.0,
             shaken: false,
+            since_jump: 0,
         }
     }
 
@@ -165,11 +170,14 @@ impl ClockFit {
         Some(from.host + nanos((frame - from.frame).count() as f64 * slope))
     }
 
-    /// How much faster than its nominal rate the device runs against the computer's clock, in parts per million; `None`
-    /// before 16 anchors.
+    /// How much faster than its nominal rate the device has run against the computer's clock since the map began or last
+    /// jumped (2,048 anchors at most), in parts per million; `None` within the first 32 anchors.
     #[must_use]
     pub fn rate_ppm(&self) -> Option<f64> {
-        (self.anchors.len() >= FIRM).then(|| (nominal_slope(self.rate) / self.line.slope - 1.0) * 1e6)
+        // From the first point that was laid on a firm line.
+        let firm = self.since_jump.checked_sub(FIRM).filter(|&firm| firm >= FIRM)?;
+        let first = self.knots.get(self.knots.len().saturating_sub(firm))?;
+        Some((nominal_slope(self.rate) / slope_between(*first, *self.knots.back()?) - 1.0) * 1e6)
     }
 
     /// How far the single stamps stand from the line: a robust standard deviation; `None` before 16 anchors.
@@ -197,6 +205,7 @@ impl ClockFit {
         }
         let jump = nanos(self.line.deviation_ns(anchor));
         self.anchors.clear();
+        self.since_jump = 0;
         self.doubted.clear();
         self.knots.clear();
         self.take(anchor);
@@ -220,6 +229,7 @@ impl ClockFit {
         }
         let jump = nanos((least + most) / 2.0);
         self.anchors.clear();
+        self.since_jump = 0;
         self.shaken = false;
         self.doubted_in_a_row = 0;
         for doubted in std::mem::take(&mut self.doubted) {
@@ -231,6 +241,7 @@ impl ClockFit {
     /// Adds an anchor that is believed, lays the line anew and fixes the anchor's frame on it.
     fn take(&mut self, anchor: Anchor) {
         self.refused_in_a_row = 0;
+        self.since_jump = self.since_jump.saturating_add(1);
         self.anchors.push_back(anchor);
         if self.anchors.len() > WINDOW {
             self.anchors.pop_front();
@@ -258,8 +269,7 @@ impl ClockFit {
             return Some((last, self.line.slope));
         };
         let from = self.knots[after - 1];
-        let slope = (to.host - from.host).as_nanos() as f64 / (to.frame - from.frame).count() as f64;
-        Some((from, slope))
+        Some((from, slope_between(from, to)))
     }
 }
 
@@ -273,6 +283,10 @@ impl Line {
         let along = (frame - self.base.frame).count() as f64 * self.slope;
         self.base.host + nanos(self.offset_ns + along)
     }
+}
+
+fn slope_between(from: Anchor, to: Anchor) -> f64 {
+    (to.host - from.host).as_nanos() as f64 / (to.frame - from.frame).count() as f64
 }
 
 fn nominal_slope(rate: SampleRate) -> f64 {

@@ -1,0 +1,65 @@
+//! The adapter to midir, run for once: built on JACK, because the sequencer it is made for needs a kernel
+//! that has one. In a call of its own, for midir is built anew:
+//! `cargo test -p input --features midir-jack --test midir_adapter`.
+//!
+//! midir on JACK stamps a note when the cycle is processed that brings it, so a stamp may be one cycle late.
+
+#[expect(dead_code, unreachable_pub, unused_imports, reason = "shared with the tests of the whole house")]
+#[path = "../../../tests/jackd/mod.rs"]
+mod jackd;
+
+use std::time::{Duration, Instant};
+
+use input::{Input, InputSettings, StrokeKind, SystemChoice, midi_system};
+use jackd::{Robot, RobotPlan, on_server};
+use timebase::{HostOrigin, Seconds};
+
+#[test]
+fn strokes_come_through_midir() {
+    on_server("strokes_come_through_midir", || {
+        let origin = HostOrigin::at(Instant::now());
+        let stimulus: Vec<u64> = (0..120).map(|n| 48_000 + n * 2_401).collect();
+        let mut robot = Robot::start(RobotPlan {
+            name: "robot".to_owned(),
+            threshold: 1.0,
+            deaf: 0,
+            click_every: 0,
+            strikes: Vec::new(),
+            stimulus: stimulus.clone(),
+        });
+        let mut input = Input::new(InputSettings::default());
+        input.attach(midi_system(SystemChoice::Native, origin).expect("midir finds the server"));
+        assert_eq!(input.system_name(), Some("JACK through midir"));
+        let ports = input.ports().expect("it lists them");
+        let port = input::find_port(&ports, "stimulus").expect("the robot's port");
+        input.open(port).expect("it opens");
+
+        let (mut strokes, mut struck) = (Vec::new(), Vec::new());
+        let begun = Instant::now();
+        while strokes.len() < stimulus.len() {
+            assert!(begun.elapsed() < Duration::from_secs(15), "only {} strokes came", strokes.len());
+            std::thread::sleep(Duration::from_millis(20));
+            strokes.extend(input.strokes().try_iter());
+            struck.extend(std::iter::from_fn(|| robot.next_struck()));
+        }
+        assert!(strokes.iter().all(|stroke| stroke.kind == StrokeKind::On && stroke.note == 40));
+        assert!(strokes.iter().all(|stroke| stroke.velocity == 100 && !stroke.retrigger));
+        assert!(strokes.iter().all(|stroke| stroke.resolution == Seconds::from_millis(1)));
+        assert!(strokes.is_sorted_by_key(|stroke| stroke.stamp));
+        assert!(strokes.is_sorted_by_key(|stroke| stroke.driver.expect("midir gives one")));
+        let players = input.players();
+        assert_eq!(players.all().len(), 1);
+        assert_eq!(players.all()[0].name, "robot:stimulus");
+
+        // Against the frames: a constant distance and up to one cycle, 5.3 ms. A busy machine adds to single ones.
+        let mut late: Vec<f64> = strokes
+            .iter()
+            .zip(&struck)
+            .map(|(stroke, struck)| stroke.stamp.as_nanos() as f64 / 1e6 - struck.frame as f64 / 48.0)
+            .collect();
+        late.sort_by(f64::total_cmp);
+        let spread_ms = late[late.len() * 9 / 10] - late[late.len() / 10];
+        println!("{} strokes; between the first and the last tenth {spread_ms:.2} ms", strokes.len());
+        assert!((1.0..7.0).contains(&spread_ms), "{spread_ms} ms");
+    });
+}

@@ -1,0 +1,150 @@
+//! A JACK server of a test's own, on the driver that keeps time without a sound card.
+//!
+//! libjack reads the server's name from the environment, which a running program cannot change safely, so a
+//! test that needs a server runs itself once more as a child with the name set.
+
+use std::os::unix::process::CommandExt as _;
+use std::process::{Child, Command, ExitStatus, Stdio};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+/// Where libjack reads the name of the server.
+const SERVER: &str = "JACK_DEFAULT_SERVER";
+
+/// Set in the child only.
+const IN_CHILD: &str = "COUNTLINE_TEST_HAS_JACK";
+
+/// A child that takes longer hangs.
+const PATIENCE: Duration = Duration::from_secs(120);
+
+/// Two servers at once would disturb each other on a small machine.
+static ALONE: Mutex<()> = Mutex::new(());
+
+/// A server that runs until it is dropped.
+#[derive(Debug)]
+pub struct Server {
+    name: String,
+    process: Child,
+}
+
+impl Server {
+    /// Starts a server of 48,000 frames a second and blocks of 256, synchronous and with real-time
+    /// priority where the system grants it: otherwise frames are lost.
+    ///
+    /// # Panics
+    /// If there is no jackd: what is to be tested cannot be, which is a failure and nothing to skip.
+    #[must_use]
+    pub fn named(name: &str) -> Self {
+        let process = Command::new("jackd")
+            .args(["-R", "-P", "60", "-n", name, "-S", "-d", "dummy", "-r", "48000", "-p", "256"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("jackd runs: install it (on Debian: jackd2)");
+        let mut server = Self { name: name.to_owned(), process };
+        server.wait();
+        server
+    }
+
+    fn wait(&mut self) {
+        let begun = Instant::now();
+        loop {
+            let ended = self.process.try_wait().expect("a child can be asked");
+            assert!(ended.is_none(), "jackd ended at once: {ended:?}");
+            let answer = Command::new("jack_wait")
+                .args(["-s", &self.name, "-c"])
+                .stderr(Stdio::null())
+                .output()
+                .expect("jack_wait runs: install it (on Debian: jackd2 or jack-example-tools)");
+            if String::from_utf8_lossy(&answer.stdout).starts_with("running") {
+                return;
+            }
+            assert!(begun.elapsed() < Duration::from_secs(10), "jackd does not answer");
+            sleep(Duration::from_millis(50));
+        }
+    }
+}
+
+impl Drop for Server {
+    /// Asks it to end, because a killed server leaves its memory behind.
+    fn drop(&mut self) {
+        Command::new("kill").arg(self.process.id().to_string()).status().ok();
+        self.process.wait().ok();
+    }
+}
+
+/// Runs `body` with a server of its own: in a child process that runs only the test named `test`.
+///
+/// # Panics
+/// If the server does not start, or the child fails or hangs.
+pub fn on_server(test: &str, body: impl FnOnce()) {
+    on_named_server(test, |server| {
+        let _server = Server::named(server);
+        body();
+    });
+}
+
+/// The same, but `body` is given the name and starts the server itself, and may stop it and start it again.
+///
+/// # Panics
+/// If the child fails or hangs.
+pub fn on_named_server(test: &str, body: impl FnOnce(&str)) {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    if let (Ok(name), true) = (std::env::var(SERVER), std::env::var_os(IN_CHILD).is_some()) {
+        return body(&name);
+    }
+    let _alone = ALONE.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let name = format!("countline-{}-{}", std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed));
+    let mut child = Command::new(std::env::current_exe().expect("a test knows its own file"))
+        .args(["--exact", test, "--nocapture", "--test-threads=1"])
+        .env(SERVER, &name)
+        .env(IN_CHILD, "1")
+        .process_group(0)
+        .spawn()
+        .expect("a test can run itself");
+    let status = within_patience(&mut child);
+    assert!(status.success(), "{test} on a server of its own: {status}");
+}
+
+fn within_patience(child: &mut Child) -> ExitStatus {
+    let begun = Instant::now();
+    loop {
+        if let Some(status) = child.try_wait().expect("a child can be asked") {
+            return status;
+        }
+        if begun.elapsed() > PATIENCE {
+            // It and the server it started are one group.
+            Command::new("kill").args(["-KILL", "--", &format!("-{}", child.id())]).status().ok();
+            child.wait().ok();
+            panic!("hangs: not done after {PATIENCE:?}");
+        }
+        sleep(Duration::from_millis(20));
+    }
+}
+
+/// Sound was lost while something was measured, so the measurement says nothing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Dropout(pub String);
+
+/// Measures; after a dropout again, three times at most, each told. Any other fault fails at once.
+///
+/// # Panics
+/// After three dropouts.
+#[expect(clippy::print_stderr, reason = "whoever runs the tests should see that the machine was too busy")]
+pub fn undisturbed<T>(mut measure: impl FnMut() -> Result<T, Dropout>) -> T {
+    for attempt in 1..=3 {
+        match measure() {
+            Ok(measured) => return measured,
+            Err(Dropout(how)) => {
+                eprintln!("attempt {attempt} of 3 was disturbed by a dropout: {how}");
+                sleep(Duration::from_secs(2));
+            }
+        }
+    }
+    panic!(
+        "three attempts were disturbed by dropouts: run the sound tests on a machine that does nothing else"
+    );
+}
