@@ -58,10 +58,10 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
         let beat = frame_of(cue.at);
         match &cue.cued {
             Cued::Click { accented: true } => {
-                events.push(SoundEvent::new(beat - accented_attack, accent, CLICK))
+                events.push(SoundEvent::new(beat - accented_attack, accent, CLICK));
             }
             Cued::Click { accented: false } => {
-                events.push(SoundEvent::new(beat - plain_attack, plain, CLICK))
+                events.push(SoundEvent::new(beat - plain_attack, plain, CLICK));
             }
             Cued::Clap { .. } => events.push(SoundEvent::new(beat - clap_attack, clap, CLAP)),
             Cued::Count { say, slot, .. } => {

@@ -1,15 +1,13 @@
 use std::borrow::Cow;
 
-use include_dir::{Dir, include_dir};
-
 use crate::{Error, VoicePack};
 
-/// Each shipped voice: its manifest, its recordings, and the notices that have to go with them.
-static FEMALE: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../assets/voices/female");
-static MALE: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../assets/voices/male");
+/// A shipped voice: its name, and each of its files with its path inside the voice's folder.
+type Shipped = (&'static str, &'static [(&'static str, &'static [u8])]);
 
-/// The first is the one taken when nobody chooses.
-const SHIPPED: [(&str, &Dir<'_>); 2] = [("female", &FEMALE), ("male", &MALE)];
+/// Each shipped voice: its manifest, its recordings, and the notices that have to go with them. The first
+/// is the one taken when nobody chooses.
+static SHIPPED: &[Shipped] = include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
 
 /// The names of the voices that are built in; the first is the default.
 pub fn shipped_names() -> impl Iterator<Item = &'static str> {
@@ -22,8 +20,10 @@ impl VoicePack {
     /// # Errors
     /// If there is none of this name.
     pub fn shipped(name: &str) -> Result<Self, Error> {
-        let folder = folder(name)?;
-        let file = |name: &str| folder.get_file(name).map(|file| Cow::Borrowed(file.contents()));
+        let files = files(name)?;
+        let file = |path: &str| {
+            files.iter().find(|(name, _)| *name == path).map(|(_, bytes)| Cow::Borrowed(*bytes))
+        };
         let manifest = file("manifest.json").ok_or_else(|| Error::MissingFile("manifest.json".to_owned()))?;
         Self::read(&manifest, file)
     }
@@ -33,17 +33,14 @@ impl VoicePack {
     /// # Errors
     /// If there is no voice of this name.
     pub fn notices(name: &str) -> Result<Vec<(&'static str, &'static str)>, Error> {
-        let files = folder(name)?.files();
-        Ok(files
-            .filter_map(|file| Some((file.path().to_str()?, file.contents_utf8()?)))
-            .filter(|(name, _)| name.starts_with("COPYRIGHT"))
-            .collect())
+        let notices = files(name)?.iter().filter(|(name, _)| name.starts_with("COPYRIGHT"));
+        Ok(notices.filter_map(|(name, bytes)| Some((*name, std::str::from_utf8(bytes).ok()?))).collect())
     }
 }
 
-fn folder(given: &str) -> Result<&'static Dir<'static>, Error> {
+fn files(given: &str) -> Result<&'static [(&'static str, &'static [u8])], Error> {
     SHIPPED
         .iter()
-        .find_map(|(name, folder)| (*name == given).then_some(*folder))
+        .find_map(|(name, files)| (*name == given).then_some(*files))
         .ok_or_else(|| Error::UnknownVoice { given: given.to_owned(), shipped: shipped_names().collect() })
 }

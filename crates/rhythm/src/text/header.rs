@@ -89,7 +89,8 @@ impl Header {
                 Err((message, help)) => diagnostics.push(Diagnostic::error(at, message, help)),
             },
             _ => {
-                diagnostics.push(Diagnostic::error(key, format!("`{name}:` is not a line of the head"), KEYS))
+                let message = format!("`{name}:` is not a line of the head");
+                diagnostics.push(Diagnostic::error(key, message, KEYS));
             }
         }
     }

@@ -1,0 +1,192 @@
+//! The command line as it is typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+use timebase::{Ratio, Tempo};
+
+/// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
+#[derive(Debug, Parser)]
+#[command(name = "countline", version, about, max_term_width = 100)]
+#[command(
+    after_help = "A rhythm is a text file: `| 1 2 & 3 (4) |` strikes 1, 2, the & of 2 and 3, and rests on 4.\n\
+    Listen at a moderate level, keep turns short, and stop when something hurts. Takes are pupils' records:\n\
+    use codes instead of names; local rules and the school decide."
+)]
+pub(crate) struct Call {
+    #[command(subcommand)]
+    pub(crate) job: Job,
+}
+
+/// What is to be done.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Job {
+    /// Write the counting under a rhythm
+    Count(CountFlags),
+    /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
+    Sound(SoundFlags),
+    /// Compare a take with its rhythm: where each attack landed, and what to fix
+    Judge(JudgeFlags),
+    /// Play a rhythm live in the terminal, without a window
+    Listen(ListenFlags),
+    /// Open the window
+    Practice(PracticeFlags),
+    /// Show what sound and MIDI devices there are
+    Devices(DevicesFlags),
+}
+
+/// `countline count`
+#[derive(Debug, Args)]
+pub(crate) struct CountFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    /// Print JSON for other programs instead
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// How a rhythm is to sound.
+#[derive(Debug, Args)]
+pub(crate) struct PlanFlags {
+    /// Beats a minute, 20 to 300; the beat is that of the rhythm's own tempo
+    #[arg(long, value_name = "BPM", value_parser = bpm)]
+    pub(crate) tempo: Option<Ratio<u32>>,
+    /// Bars counted before the rhythm begins; before a pickup, the counts up to it are added
+    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=8))]
+    pub(crate) count_in: u32,
+    /// The voice that counts (see `countline devices` for the shipped ones)
+    #[arg(long, value_name = "NAME")]
+    pub(crate) voice: Option<String>,
+}
+
+/// `countline sound`
+#[derive(Debug, Args)]
+pub(crate) struct SoundFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    /// Write the sound to this WAV file (48 kHz, 16 bit, mono)
+    #[arg(long, value_name = "OUT")]
+    pub(crate) wav: Option<PathBuf>,
+    /// Write click, attacks and counts to this Standard MIDI file
+    #[arg(long, value_name = "OUT")]
+    pub(crate) midi: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) plan: PlanFlags,
+    #[command(flatten)]
+    pub(crate) sound: OutputFlags,
+}
+
+/// `countline judge`
+#[derive(Debug, Args)]
+pub(crate) struct JudgeFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    /// The take: a Standard MIDI file with one player a track (or a channel of a single track), or a take folder
+    pub(crate) take: PathBuf,
+    /// Where count 1 of bar 1 falls in the take; by default the take's own mark, else 0
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
+    pub(crate) start_ms: Option<f64>,
+    /// How far from the written place still counts as on time, about the player's own bias
+    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis)]
+    pub(crate) tolerance_ms: f64,
+    /// Beats a minute the take was played at; by default the take's own, else the rhythm's
+    #[arg(long, value_name = "BPM", value_parser = bpm)]
+    pub(crate) tempo: Option<Ratio<u32>>,
+    /// Print JSON for other programs instead
+    #[arg(long, conflicts_with = "svg")]
+    pub(crate) json: bool,
+    /// Also draw where the attacks landed to this SVG file
+    #[arg(long, value_name = "OUT")]
+    pub(crate) svg: Option<PathBuf>,
+}
+
+/// Where sound goes and strokes come from.
+#[derive(Debug, Args)]
+pub(crate) struct OutputFlags {
+    /// The sound system: the computer's own, or a running JACK server
+    #[arg(long, value_enum, default_value_t = System::Own)]
+    pub(crate) system: System,
+    /// The sound device, by the name or a part of the name that `countline devices` shows
+    #[arg(long, value_name = "NAME")]
+    pub(crate) device: Option<String>,
+}
+
+/// Which sound and MIDI system is used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum System {
+    /// The computer's own
+    Own,
+    /// A running JACK server: exact to the frame
+    Jack,
+}
+
+/// `countline listen`
+#[derive(Debug, Args)]
+pub(crate) struct ListenFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) plan: PlanFlags,
+    #[command(flatten)]
+    pub(crate) sound: OutputFlags,
+    #[command(flatten)]
+    pub(crate) players: PlayerFlags,
+    /// Keep the take in this new folder (by default one under `takes`, named by date and title)
+    #[arg(long, value_name = "DIR", conflicts_with = "no_take")]
+    pub(crate) take: Option<PathBuf>,
+    /// Keep no take
+    #[arg(long)]
+    pub(crate) no_take: bool,
+    /// How far from the written place still counts as on time, about the player's own bias
+    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis)]
+    pub(crate) tolerance_ms: f64,
+    /// Let the players of this take (a Standard MIDI file or a take folder) play along, through the same way as a pad
+    #[arg(long, value_name = "TAKE")]
+    pub(crate) replay: Option<PathBuf>,
+    /// Print the final judgement as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Who plays on what.
+#[derive(Debug, Args)]
+pub(crate) struct PlayerFlags {
+    /// Listen to this MIDI input, by its name or a part of it; may be given several times. By default to all
+    #[arg(long, value_name = "NAME")]
+    pub(crate) midi_in: Vec<String>,
+    /// Tell players on one input apart by MIDI channel
+    #[arg(long)]
+    pub(crate) by_channel: bool,
+    /// How long sound takes to the ear and a stroke to the program together, as measured; it is taken off every stroke
+    #[arg(long, value_name = "MS", default_value_t = 0.0, allow_negative_numbers = true, value_parser = millis)]
+    pub(crate) latency_ms: f64,
+}
+
+/// `countline practice`
+#[derive(Debug, Args)]
+pub(crate) struct PracticeFlags {
+    /// The rhythm text to open
+    pub(crate) file: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) sound: OutputFlags,
+    #[command(flatten)]
+    pub(crate) players: PlayerFlags,
+}
+
+/// `countline devices`
+#[derive(Debug, Args)]
+pub(crate) struct DevicesFlags {
+    /// Show those of a running JACK server too
+    #[arg(long, value_enum, default_value_t = System::Own)]
+    pub(crate) system: System,
+}
+
+fn bpm(text: &str) -> Result<Ratio<u32>, String> {
+    Tempo::parse_bpm(text).map_err(|error| error.to_string())
+}
+
+fn millis(text: &str) -> Result<f64, String> {
+    let wrong = || format!("\"{text}\" is not a number of milliseconds: write a number such as 50 or 12.5");
+    let value: f64 = text.parse().map_err(|_| wrong())?;
+    if value.is_finite() && value.abs() <= 86_400_000.0 { Ok(value) } else { Err(wrong()) }
+}

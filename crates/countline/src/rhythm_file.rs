@@ -1,0 +1,59 @@
+//! Rhythm text from a file, and what is wrong with it, pointed at.
+
+use std::path::Path;
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use rhythm::Rhythm;
+use rhythm::limits::TEXT_BYTES;
+use rhythm::text::{Diagnostic, Severity};
+
+use crate::failure::Failure;
+use crate::output;
+
+/// Reads the rhythm text at `path` (`-` is standard input). Errors and hints are printed with their place;
+/// hints do not stand in the way.
+pub(crate) fn read(path: &Path) -> Result<Rhythm, Failure> {
+    let text = text(path)?;
+    let reading = rhythm::text::read(&text);
+    for diagnostic in &reading.diagnostics {
+        output::note(&rendered(diagnostic, &text, &path.display().to_string(), output::is_watched()));
+    }
+    reading.rhythm.ok_or(Failure::Told)
+}
+
+fn text(path: &Path) -> Result<String, Failure> {
+    let most = u64::try_from(TEXT_BYTES.most).unwrap_or(u64::MAX);
+    let mut bytes = Vec::new();
+    let read = if path == Path::new("-") {
+        use std::io::Read as _;
+        std::io::stdin().lock().take(most + 1).read_to_end(&mut bytes)
+    } else {
+        use std::io::Read as _;
+        std::fs::File::open(path).and_then(|file| file.take(most + 1).read_to_end(&mut bytes))
+    };
+    read.map_err(|error| Failure::file("read", path, &error))?;
+    String::from_utf8(bytes).map_err(|error| {
+        let at = error.utf8_error().valid_up_to();
+        Failure::Job(format!(
+            "{} is not UTF-8 text: byte {at} belongs to no character. A rhythm is a plain text file; \
+             save it as UTF-8, and give MIDI files to `countline judge` as the take",
+            path.display()
+        ))
+    })
+}
+
+/// A diagnostic with the line it points at.
+pub(crate) fn rendered(diagnostic: &Diagnostic, text: &str, path: &str, coloured: bool) -> String {
+    let level = match diagnostic.severity {
+        Severity::Error => Level::ERROR,
+        Severity::Hint => Level::NOTE.with_name("hint"),
+    };
+    let snippet =
+        Snippet::source(text).path(path).annotation(AnnotationKind::Primary.span(diagnostic.span.clone()));
+    let report = [level
+        .primary_title(&diagnostic.message)
+        .element(snippet)
+        .element(Level::HELP.message(&diagnostic.help))];
+    let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
+    renderer.render(&report).to_string()
+}

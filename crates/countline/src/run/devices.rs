@@ -1,0 +1,59 @@
+//! `countline devices`: what sound and MIDI there is.
+
+use std::fmt::Write as _;
+use std::time::Instant;
+
+use audio::SoundSystem;
+use input::{SystemChoice, midi_system};
+use timebase::HostOrigin;
+
+use crate::failure::Failure;
+use crate::flags::{DevicesFlags, System};
+use crate::output;
+
+pub(crate) fn run(flags: &DevicesFlags) -> Result<(), Failure> {
+    let (sound, midi) = match flags.system {
+        System::Own => (SoundSystem::Native, SystemChoice::Native),
+        System::Jack => (SoundSystem::Jack, SystemChoice::Jack),
+    };
+    let mut text = String::from("sound\n");
+    match audio::devices(sound) {
+        Ok(devices) => {
+            for device in devices {
+                let does = match (device.plays, device.records) {
+                    (true, true) => "plays and records",
+                    (true, false) => "plays",
+                    (false, true) => "records",
+                    (false, false) => "neither plays nor records",
+                };
+                let usual = if device.is_default { ", used unless another is named" } else { "" };
+                let _ = writeln!(text, "  {} ({does}{usual})", device.name);
+            }
+        }
+        Err(error) => {
+            let _ = writeln!(text, "  {error}");
+        }
+    }
+    text.push_str("MIDI inputs\n");
+    let ports = midi_system(midi, HostOrigin::at(Instant::now())).and_then(|mut system| system.ports());
+    match ports {
+        Ok(ports) if ports.is_empty() => {
+            text.push_str("  none: plug in a pad or a keyboard; the space bar plays all the same\n");
+        }
+        Ok(ports) => {
+            for port in ports {
+                let _ = writeln!(text, "  {port}");
+            }
+        }
+        Err(error) => {
+            let _ = writeln!(text, "  {error}");
+        }
+    }
+    text.push_str("voices\n");
+    for name in voice::shipped_names() {
+        let about =
+            voice::VoicePack::shipped(name).map_or_else(|e| e.to_string(), |v| v.description().to_owned());
+        let _ = writeln!(text, "  {name}: {about}");
+    }
+    output::print(&text)
+}

@@ -1,0 +1,125 @@
+//! `countline judge`: a take held against its rhythm.
+
+use std::path::Path;
+
+use counting::TimedCount;
+use judge::{Judgement, Played, judge};
+use rhythm::Rhythm;
+use sequencer::{Plan, sequence};
+use take::json::{self, JudgeFile};
+use take::midi::{MidiTake, read_take};
+use take::{Take, limits::MIDI_BYTES};
+use timebase::{Moment, Ratio, Seconds, Tempo};
+
+use super::report;
+use crate::failure::Failure;
+use crate::flags::JudgeFlags;
+use crate::{output, rhythm_file};
+
+/// A take to be judged, whatever kind of file it was in.
+pub(crate) struct TakeFile {
+    pub(crate) midi: MidiTake,
+    /// The tempo it was recorded at, where that is known.
+    pub(crate) tempo: Option<Tempo>,
+}
+
+pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
+    let settings = super::tolerance(flags.tolerance_ms)?;
+    let rhythm = rhythm_file::read(&flags.file)?;
+    let take = read(&flags.take)?;
+    let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
+        Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
+        None => Plan::of(&rhythm),
+    };
+    let bar_one = match flags.start_ms {
+        Some(ms) => Moment::ZERO + Seconds::from_millis_f64(ms),
+        None => take.midi.bar_one.unwrap_or(Moment::ZERO),
+    };
+    let line = counting::count(&rhythm);
+    let sequence = sequence(&rhythm, &line, &plan);
+    let counts = sequence.counts();
+    let judged: Vec<(&str, Judgement)> = take
+        .midi
+        .players
+        .iter()
+        .map(|player| {
+            let played: Vec<Played> = player
+                .strokes
+                .iter()
+                .filter(|stroke| !stroke.retrigger)
+                .map(|stroke| {
+                    Played::new(Moment::ZERO + (stroke.at - bar_one)).with_velocity(stroke.velocity)
+                })
+                .collect();
+            (player.label.as_str(), judge(counts, &played, &settings))
+        })
+        .collect();
+    let judged: Vec<(&str, &Judgement)> =
+        judged.iter().map(|(label, judgement)| (*label, judgement)).collect();
+    if let Some(out) = &flags.svg {
+        picture(out, &rhythm, counts, &judged)?;
+    }
+    if flags.json {
+        output::print(&json::text(&JudgeFile::of(judged, bar_one)))
+    } else {
+        let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
+        let head =
+            format!("{title}{}, tolerance ±{:.0} ms\n\n", plan.tempo(), settings.tolerance().as_millis_f64());
+        output::print(&(head + &report::report(counts, &judged)))
+    }
+}
+
+/// The take at `path`: a MIDI file, or a take folder.
+pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
+    if path.is_dir() {
+        let take = Take::open(path).map_err(Failure::job)?;
+        return Ok(TakeFile { midi: take.midi(), tempo: Some(take.header().tempo) });
+    }
+    let file = std::fs::metadata(path).map_err(|error| Failure::file("read", path, &error))?;
+    if !MIDI_BYTES.holds(i64::try_from(file.len()).unwrap_or(i64::MAX)) {
+        return Err(Failure::Job(format!(
+            "{} has {} bytes: a take has at most {}. Is this the right file?",
+            path.display(),
+            file.len(),
+            MIDI_BYTES.most
+        )));
+    }
+    let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;
+    let midi = read_take(&bytes).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))?;
+    Ok(TakeFile { midi, tempo: None })
+}
+
+/// The tempo a take was played at, in the rhythm's own beats: as its folder says, else as its click ran.
+pub(crate) fn tempo_of(take: &TakeFile, rhythm: &Rhythm) -> Option<Ratio<u32>> {
+    let beat = rhythm.tempo().beat();
+    if let Some(tempo) = take.tempo.filter(|tempo| tempo.beat() == beat) {
+        return Some(tempo.bpm());
+    }
+    let felt = rhythm.bars()[0].meter().felt_beat();
+    if rhythm.bars().iter().any(|bar| bar.meter().felt_beat() != felt) {
+        return None;
+    }
+    let (first, last) = (take.midi.clicks.first()?, take.midi.clicks.last()?);
+    let intervals = i64::try_from(take.midi.clicks.len()).ok()?.checked_sub(1).filter(|n| *n > 0)?;
+    let nanos = i128::from((last.at - first.at).as_nanos());
+    // Thousandths of a beat a minute: 60 s over the click's interval, in the tempo's beats.
+    let share = felt.in_units_of(beat);
+    let numerator = 60_000_000_000_000 * i128::from(intervals) * i128::from(*share.numer());
+    let denominator = nanos.checked_mul(i128::from(*share.denom())).filter(|n| *n > 0)?;
+    let thousandths = u32::try_from((2 * numerator + denominator) / (2 * denominator)).ok()?;
+    let bpm = Ratio::new(thousandths, 1_000);
+    // A click written in whole ticks is right to some thousandths: the round number next to it is meant.
+    let tenths = Ratio::new((thousandths + 50) / 100, 10);
+    let difference = if bpm > tenths { bpm - tenths } else { tenths - bpm };
+    Some(if difference <= Ratio::new(5, 1_000) { tenths } else { bpm })
+}
+
+fn picture(
+    out: &Path,
+    rhythm: &Rhythm,
+    counts: &[TimedCount],
+    judged: &[(&str, &Judgement)],
+) -> Result<(), Failure> {
+    let _ = (out, rhythm, counts, judged);
+    Err(Failure::Job("not drawn".into()))
+}

@@ -1,0 +1,184 @@
+//! A judgement as a person reads it in a terminal.
+
+use std::collections::HashMap;
+use std::fmt::Write as _;
+
+use counting::TimedCount;
+use judge::{Attack, Fate, Judgement, Sums, Verdict};
+use rhythm::AttackId;
+use timebase::Seconds;
+
+/// What is shown of a player unless all is asked for.
+const FINDINGS: usize = 3;
+
+/// Everybody: sums, findings, and every attack bar by bar.
+pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
+    let mut text = String::new();
+    for (label, judgement) in players {
+        let _ = writeln!(text, "{label}: {}", sums(judgement.sums()));
+        let findings = judgement.findings();
+        for finding in findings.iter().take(FINDINGS) {
+            let _ = writeln!(text, "  {}", sentence(&finding.says));
+        }
+        if findings.len() > FINDINGS {
+            let _ = writeln!(text, "  ({} more: see --json)", findings.len() - FINDINGS);
+        }
+        text.push_str(&bars(counts, judgement));
+        text.push('\n');
+    }
+    if players.len() > 1 {
+        text.push_str(&together(counts, players));
+    }
+    text.push_str(
+        "offsets in ms: − early, + late; \"!\" is beyond the tolerance about the player's own bias\n",
+    );
+    text
+}
+
+/// One stroke as it falls: `P1  bar 2  2 &  +12 ms`.
+pub(crate) fn stroke(label: &str, attack: &Attack, words: &Words) -> String {
+    match &attack.answer {
+        Some(answer) => {
+            let mark = if answer.verdict == Verdict::OnTime { "" } else { " !" };
+            format!("{label}  {}  {} ms{mark}", words.place(answer.id), signed(answer.offset))
+        }
+        None => match attack.fell_on {
+            Some((id, _)) => format!("{label}  {}  struck, nothing is written to strike", words.place(id)),
+            None => format!("{label}  extra"),
+        },
+    }
+}
+
+fn sums(sums: &Sums) -> String {
+    let Some(bias) = sums.bias else {
+        return format!("{} matched, too few to say more", attacks(sums.matched));
+    };
+    let side = match bias.as_millis_f64().round() {
+        ms if ms < 0.0 => " (ahead of the click)",
+        ms if ms > 0.0 => " (behind the click)",
+        _ => "",
+    };
+    let mut text = format!("bias {} ms{side}", signed(bias));
+    if let Some(spread) = sums.spread {
+        let _ = write!(text, ", spread {:.0} ms", spread.as_millis_f64());
+    }
+    if let Some(drift) = sums.drift {
+        let word = match (drift.sure, drift.percent > 0.0) {
+            (false, _) => "steady",
+            (true, true) => "faster",
+            (true, false) => "slower",
+        };
+        let percent = format!("{:+.1}", drift.percent).replace('-', "−");
+        let _ = write!(text, ", drift {percent} % ({word})");
+    }
+    text
+}
+
+/// Every written attack in order, bar by bar, with what became of it, and the extra ones where they fell.
+fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
+    let words = Words::of(counts);
+    let mut cells: Vec<(i64, (u32, u32), String)> = Vec::new();
+    for note in judgement.notes() {
+        let word = words.word(note.id);
+        let cell = match note.fate {
+            Fate::Struck(index) => judgement.attacks()[index].answer.map_or(word.clone(), |answer| {
+                let mark = if answer.verdict == Verdict::OnTime { "" } else { "!" };
+                format!("{word} {}{mark}", signed(answer.offset))
+            }),
+            Fate::Missed => format!("{word} missed"),
+            Fate::Pending => format!("{word} …"),
+        };
+        cells.push((note.at.since_zero().as_nanos(), (note.id.bar, note.id.pass), cell));
+    }
+    for attack in judgement.attacks().iter().filter(|attack| attack.answer.is_none()) {
+        let at = attack.played.at;
+        let fell = counts.iter().rev().find(|count| count.at <= at).or(counts.first());
+        let bar = attack.fell_on.map(|(id, _)| id).or(fell.map(|count| count.id));
+        let cell = match attack.fell_on {
+            Some((id, _)) => format!("[{} struck]", words.word(id)),
+            None => "[extra]".to_owned(),
+        };
+        cells.push((at.since_zero().as_nanos(), bar.map_or((0, 1), |id| (id.bar, id.pass)), cell));
+    }
+    cells.sort_by_key(|(at, ..)| *at);
+    let mut text = String::new();
+    for bar in cells.chunk_by(|a, b| a.1 == b.1) {
+        let row: Vec<&str> = bar.iter().map(|(_, _, cell)| cell.as_str()).collect();
+        let _ = writeln!(text, "  {:<12}{}", words.bar(bar[0].1), row.join("   "));
+    }
+    text
+}
+
+/// How close the section falls, where it is widest.
+fn together(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
+    let words = Words::of(counts);
+    let judgements: Vec<Judgement> = players.iter().map(|(_, judgement)| (*judgement).clone()).collect();
+    let mut spreads: Vec<(AttackId, Seconds)> = judge::section(&judgements)
+        .iter()
+        .filter_map(|together| Some((together.id, together.spread?)))
+        .collect();
+    if spreads.is_empty() {
+        return String::new();
+    }
+    spreads.sort_by_key(|(_, spread)| *spread);
+    let (_, middle) = spreads[spreads.len() / 2];
+    let (widest, most) = spreads[spreads.len() - 1];
+    format!(
+        "the section: half of the attacks fall within a spread of {:.0} ms; the widest is {} with {:.0} ms\n\n",
+        middle.as_millis_f64(),
+        words.place(widest),
+        most.as_millis_f64()
+    )
+}
+
+fn sentence(says: &str) -> String {
+    let mut letters = says.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str())
+}
+
+fn signed(length: Seconds) -> String {
+    format!("{:+.0}", length.as_millis_f64()).replace('-', "−")
+}
+
+fn attacks(count: usize) -> String {
+    if count == 1 { "1 attack".to_owned() } else { format!("{count} attacks") }
+}
+
+/// How places are called.
+pub(crate) struct Words {
+    words: HashMap<AttackId, String>,
+    passes: bool,
+}
+
+impl Words {
+    pub(crate) fn of(counts: &[TimedCount]) -> Self {
+        let mut words = HashMap::new();
+        let mut beat = String::new();
+        for count in counts {
+            let said = count.say.as_ref().map_or("·", |word| word.as_str());
+            let word = if count.on_beat { said.to_owned() } else { format!("{beat}{said}") };
+            if count.on_beat {
+                said.clone_into(&mut beat);
+            }
+            words.insert(count.id, word);
+        }
+        Self { words, passes: counts.iter().any(|count| count.id.pass > 1) }
+    }
+
+    fn word(&self, id: AttackId) -> String {
+        self.words.get(&id).cloned().unwrap_or_else(|| id.at.to_string())
+    }
+
+    fn bar(&self, (bar, pass): (u32, u32)) -> String {
+        match (bar, self.passes) {
+            (0, _) => "pickup".to_owned(),
+            (bar, false) => format!("bar {bar}"),
+            (bar, true) => format!("bar {bar} ({pass})"),
+        }
+    }
+
+    pub(crate) fn place(&self, id: AttackId) -> String {
+        format!("{}  {}", self.bar((id.bar, id.pass)), self.word(id))
+    }
+}
