@@ -21,7 +21,8 @@ fn main() -> io::Result<()> {
         for file in files {
             let inside = file.strip_prefix(&folder).unwrap_or(&file);
             let inside: Vec<_> = inside.iter().map(|part| part.to_string_lossy()).collect();
-            let _ = writeln!(list, "({:?}, include_bytes!({:?})),", inside.join("/"), file.display().to_string());
+            let _ =
+                writeln!(list, "({:?}, include_bytes!({:?})),", inside.join("/"), file.display().to_string());
         }
         list.push_str("]),\n");
     }

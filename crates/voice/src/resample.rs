@@ -1,6 +1,6 @@
 use mixer::Sample;
 use rubato::audioadapter_buffers::direct::InterleavedSlice;
-use rubato::{Fft, FixedSync, Resampler as _};
+use rubato::{Async, FixedAsync, Resampler as _, SincInterpolationParameters};
 use timebase::SampleRate;
 
 use crate::Error;
@@ -9,16 +9,20 @@ use crate::Error;
 const CHUNK: usize = 1_024;
 
 /// Brings recordings from one rate to another, in phase: what lay at a time lies there still.
+///
+/// By interpolation with a windowed sinc, and not through a Fourier transform: the transform's library is compiled into
+/// this crate for every kind of sample, which makes its build ten times as long.
 pub(crate) struct Resampler {
     from: SampleRate,
     to: SampleRate,
-    resampler: Fft<f32>,
+    resampler: Async<f32>,
 }
 
 impl Resampler {
     pub(crate) fn new(from: SampleRate, to: SampleRate) -> Result<Self, Error> {
-        let hz = |rate: SampleRate| usize::try_from(rate.hz()).unwrap_or(usize::MAX);
-        let resampler = Fft::new(hz(from), hz(to), CHUNK, 1, FixedSync::Both)
+        let ratio = f64::from(to.hz()) / f64::from(from.hz());
+        let quality = SincInterpolationParameters::default();
+        let resampler = Async::new_sinc(ratio, 1.0, &quality, CHUNK, 1, FixedAsync::Input)
             .map_err(|reason| refused(from, to, &reason))?;
         Ok(Self { from, to, resampler })
     }

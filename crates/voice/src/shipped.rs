@@ -21,9 +21,8 @@ impl VoicePack {
     /// If there is none of this name.
     pub fn shipped(name: &str) -> Result<Self, Error> {
         let files = files(name)?;
-        let file = |path: &str| {
-            files.iter().find(|(name, _)| *name == path).map(|(_, bytes)| Cow::Borrowed(*bytes))
-        };
+        let file =
+            |path: &str| files.iter().find(|(name, _)| *name == path).map(|(_, bytes)| Cow::Borrowed(*bytes));
         let manifest = file("manifest.json").ok_or_else(|| Error::MissingFile("manifest.json".to_owned()))?;
         Self::read(&manifest, file)
     }
