@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`midi`] | a sequence or a take as a Standard MIDI file, and any such file as a take |
 //! | [`wav`] | sound in and out of WAV files, one of them while it is recorded |
-//! | [`Recorder`] | writes a take while it is played, so that a kill costs a second at most |
+//! | [`Recorder`] | writes a take while it is played, so that a kill costs less than a second |
 //! | [`Take`] | opens the folder of a take, finished or killed |
 //! | [`json`] | what `count --json` and `judge --json` print, and `take.json` |
 //! | [`Beside`] | a file that appears whole or not at all |

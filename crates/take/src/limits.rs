@@ -48,8 +48,12 @@ pub const QUARTER_MICROS: Limit = Limit {
 pub const DELTA_TICKS: Limit =
     Limit { what: "number of ticks between two events of a MIDI file", least: 0, most: 0x0FFF_FFFF };
 
-/// How often what is being recorded is made valid on the disk, in the take's own time.
-pub const SAVED_EVERY: Seconds = Seconds::from_millis(1_000);
+/// How much sound is written before the WAV file's header is made valid again. A kill may cost a second of what was heard in all,
+/// and whoever records writes the sound some way behind what is heard.
+pub const SOUND_SAVED_EVERY: Seconds = Seconds::from_millis(250);
+
+/// How often `take.mid` is written again while a take is recorded, in the take's own time.
+pub const MIDI_SAVED_EVERY: Seconds = Seconds::from_millis(500);
 
 /// How long a stroke sounds in a MIDI file when its release is not known.
 pub const UNRELEASED: Seconds = Seconds::from_millis(50);

@@ -9,7 +9,7 @@ use crate::folder::Folder;
 use crate::journal::{Journal, Record, add_stroke, nobody_yet, release};
 use crate::json::form::{DisturbanceForm, PlayerForm};
 use crate::json::{Description, JudgeFile};
-use crate::limits::{PLAYERS, SAVED_EVERY, STROKES};
+use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, STROKES, TAKE_SECONDS};
 use crate::midi::{MidiTake, write_take};
 use crate::played::Labels;
 use crate::wav::TakeWav;
@@ -38,10 +38,10 @@ pub struct Disturbance {
 
 /// Writes a take while it is played.
 ///
-/// Every stroke is in the journal before [`Recorder::stroke`] returns. Once a second of the take's own time the WAV
-/// file is made valid and `take.mid` is written beside and renamed. So a program that is killed leaves a folder that
-/// [`Take::open`](crate::Take::open) opens and that lacks the last second of sound at most; so does a recorder that is
-/// dropped without [`Recorder::finish`].
+/// Every stroke is in the journal before [`Recorder::stroke`] returns. For every quarter of a second of sound the WAV file is
+/// made valid, and twice a second of the take's own time `take.mid` is written beside and renamed. So a program that is
+/// killed leaves a folder that [`Take::open`](crate::Take::open) opens, with every stroke, and with all the sound it was handed but
+/// the last quarter of a second; so does a recorder that is dropped without [`Recorder::finish`].
 ///
 /// A failure ends the recording, not the drill. When the sound file fails (disk full, 4 GiB), the strokes are still
 /// kept; when the journal fails, nothing more is. The call that meets the failure says so, and every later one of
@@ -259,7 +259,7 @@ impl Recorder {
     }
 
     fn save_midi_if_due(&mut self) -> Result<(), Error> {
-        if self.reached - self.saved < SAVED_EVERY {
+        if self.reached - self.saved < MIDI_SAVED_EVERY {
             return Ok(());
         }
         self.saved = self.reached;
@@ -309,10 +309,10 @@ fn player_number(index: usize) -> String {
 /// A take has its own time: nothing is played before it begins or a day after.
 fn check_moment(at: Moment) -> Result<(), Error> {
     let seconds = at.since_zero().as_nanos().div_euclid(1_000_000_000);
-    if crate::limits::TAKE_SECONDS.holds(seconds) {
+    if TAKE_SECONDS.holds(seconds) {
         Ok(())
     } else {
-        Err(Error::OutOfRange { given: seconds, limit: crate::limits::TAKE_SECONDS })
+        Err(Error::OutOfRange { given: seconds, limit: TAKE_SECONDS })
     }
 }
 

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
 use timebase::{Frames, SampleRate, Seconds};
 
-use crate::limits::{SAVED_EVERY, WAV_BYTES, WAV_CHANNELS, WAV_READ_BYTES};
+use crate::limits::{SOUND_SAVED_EVERY, WAV_BYTES, WAV_CHANNELS, WAV_READ_BYTES};
 use crate::{Beside, Error};
 
 const BITS: u16 = 16;
@@ -18,8 +18,8 @@ const BUFFER_BYTES: usize = 1 << 16;
 
 /// A WAV file that grows while sound is recorded and can be opened at any moment.
 ///
-/// Its header is made valid once for every second of sound (and at the beginning), so a program that is
-/// killed leaves a file that opens and lacks the last second at most. What was written after the last such moment
+/// Its header is made valid at the beginning and for every quarter of a second of sound ([`SOUND_SAVED_EVERY`]), so a program that
+/// is killed leaves a file that opens and lacks no more than that. What was written after the last such moment
 /// lies behind the length that the header gives; [`TakeWav::mend`] takes it in.
 ///
 /// The samples are 16-bit integers. Every program opens them; Python's own `wave` and others refuse float, and 24
@@ -74,7 +74,7 @@ impl TakeWav {
             channels: usize::from(channels),
             frames: 0,
             saved_frames: 0,
-            frames_a_save: u64::try_from(Frames::of(SAVED_EVERY, rate).count()).unwrap_or(1),
+            frames_a_save: u64::try_from(Frames::of(SOUND_SAVED_EVERY, rate).count()).unwrap_or(1),
             most_frames: most_bytes / (SAMPLE_BYTES * u64::from(channels)),
         })
     }

@@ -1,0 +1,246 @@
+//! The JSON that other programs build on: as it is written down, and as its schemas have it.
+//!
+//! The schemas are applied by the PyPI library jsonschema.
+
+use std::path::{Path, PathBuf};
+
+use judge::{Judgement, Played, Settings, judge};
+use rhythm::Rhythm;
+use sequencer::Plan;
+use serde_json::{Value, json};
+use take::json::{CountFile, JudgeFile, text};
+use take::{Ended, Header, PlayerNote, Recorder, SoundNote};
+use tests::{python, root};
+use timebase::{Moment, SampleRate, Seconds};
+
+fn rhythm(text: &str) -> Rhythm {
+    let reading = rhythm::text::read(text);
+    reading.rhythm.unwrap_or_else(|| panic!("{text}: {:?}", reading.diagnostics))
+}
+
+fn count(text: &str) -> String {
+    let rhythm = rhythm(text);
+    take::json::text(&CountFile::of(&rhythm, &counting::count(&rhythm)))
+}
+
+fn at(ms: f64) -> Moment {
+    Moment::ZERO + Seconds::from_millis_f64(ms)
+}
+
+fn judged(text: &str, played_ms: &[f64]) -> Judgement {
+    let rhythm = rhythm(text);
+    let plan = Plan::of(&rhythm);
+    let sequence = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
+    let played: Vec<_> = played_ms.iter().map(|&ms| Played::new(at(ms))).collect();
+    judge(sequence.counts(), &played, &Settings::default())
+}
+
+/// The text without blanks and line breaks outside words, so that the order of keys is compared and the layout is not.
+fn compact(text: &str) -> String {
+    let mut in_word = false;
+    text.chars()
+        .filter(|c| {
+            in_word ^= *c == '"';
+            in_word || !c.is_whitespace()
+        })
+        .collect()
+}
+
+#[track_caller]
+fn check_count(rhythm: &str, bars: &str) {
+    let text = count(rhythm);
+    let expected = format!("{{\"version\":1,\"title\":null,\"system\":\"numbers\",\"bars\":[{bars}]}}");
+    assert_eq!(compact(&text), compact(&expected), "{rhythm}");
+}
+
+/// Worked out by hand. Common practice, no source: every beat is counted, also through rests and held notes; a tied note is no
+/// beginning; a pickup ends on the last count.
+#[test]
+fn counts_are_printed_as_they_are_documented() {
+    // Two notes for `1 3`, three for `1 _2 3`.
+    check_count(
+        "meter: 4/4\n| 1 3 |",
+        r#"{"number": 1, "pass": 1, "meter": "4/4", "pickup": false,
+            "counts": [{"at": "0", "say": "1", "do": "attack"}, {"at": "1/4", "say": "2", "do": "hold"},
+                       {"at": "1/2", "say": "3", "do": "attack"}, {"at": "3/4", "say": "4", "do": "hold"}],
+            "notes": [{"at": "0", "length": "1/2", "do": "attack"}, {"at": "1/2", "length": "1/2", "do": "attack"}]}"#,
+    );
+    check_count(
+        "meter: 4/4\n| 1 _2 3 |",
+        r#"{"number": 1, "pass": 1, "meter": "4/4", "pickup": false,
+            "counts": [{"at": "0", "say": "1", "do": "attack"}, {"at": "1/4", "say": "2", "do": "hold"},
+                       {"at": "1/2", "say": "3", "do": "attack"}, {"at": "3/4", "say": "4", "do": "hold"}],
+            "notes": [{"at": "0", "length": "1/4", "do": "attack"}, {"at": "1/4", "length": "1/4", "do": "hold"},
+                      {"at": "1/2", "length": "1/2", "do": "attack"}]}"#,
+    );
+    // A pickup on 4, and a repeat written out: the written bar's number, and which time through.
+    check_count(
+        "meter: 4/4\n4 |: 1 (2 3) 4 :|",
+        r#"{"number": 0, "pass": 1, "meter": "4/4", "pickup": true,
+            "counts": [{"at": "3/4", "say": "4", "do": "attack"}],
+            "notes": [{"at": "3/4", "length": "1/4", "do": "attack"}]},
+           {"number": 1, "pass": 1, "meter": "4/4", "pickup": false,
+            "counts": [{"at": "0", "say": "1", "do": "attack"}, {"at": "1/4", "say": "2", "do": "rest"},
+                       {"at": "1/2", "say": "3", "do": "rest"}, {"at": "3/4", "say": "4", "do": "attack"}],
+            "notes": [{"at": "0", "length": "1/4", "do": "attack"}, {"at": "1/4", "length": "1/4", "do": "rest"},
+                      {"at": "1/2", "length": "1/4", "do": "rest"}, {"at": "3/4", "length": "1/4", "do": "attack"}]},
+           {"number": 1, "pass": 2, "meter": "4/4", "pickup": false,
+            "counts": [{"at": "0", "say": "1", "do": "attack"}, {"at": "1/4", "say": "2", "do": "rest"},
+                       {"at": "1/2", "say": "3", "do": "rest"}, {"at": "3/4", "say": "4", "do": "attack"}],
+            "notes": [{"at": "0", "length": "1/4", "do": "attack"}, {"at": "1/4", "length": "1/4", "do": "rest"},
+                      {"at": "1/2", "length": "1/4", "do": "rest"}, {"at": "3/4", "length": "1/4", "do": "attack"}]}"#,
+    );
+    // The felt beat is named where it is not the usual one.
+    let in_six = count("meter: 6/8 in 6\n| 1 (4) |");
+    assert!(in_six.contains("\"meter\": \"6/8 in 6\""), "{in_six}");
+    // A thirty-second has no word.
+    let fine: Value = serde_json::from_str(&count("meter: 2/4\n| 1/8. 1/32 1/32 1/4 |")).expect("JSON");
+    assert_eq!(fine["bars"][0]["counts"][2], json!({"at": "7/32", "say": null, "do": "attack"}));
+}
+
+#[test]
+fn a_title_stands_in_the_file() {
+    let file: Value = serde_json::from_str(&count("title: Tin \"Roof\"\nmeter: 2/4\n| 1 2 |")).expect("JSON");
+    assert_eq!(file["title"], "Tin \"Roof\"");
+}
+
+/// One bar of 4/4 at 120, `1 2 (3) 4`: 1 a little late, 2 missed, the rest struck, 4 far too late. Three attacks are too few for
+/// sums, which are null and not 0.
+#[test]
+fn judgements_are_printed_as_they_are_documented() {
+    let judgement = judged("meter: 4/4\ntempo: quarter = 120\n| 1 2 (3) 4 |", &[12.3456, 1_004.0, 1_580.0]);
+    let text = text(&JudgeFile::of([("K07", &judgement)], at(2_250.0)));
+    let attacks = r#"{"version": 1, "players": [{"player": "K07", "attacks": [
+        {"time_ms": 2262.346, "bar": 1, "pass": 1, "at": "0", "offset_ms": 12.346, "verdict": "on-time"},
+        {"time_ms": 3254.0, "verdict": "extra"},
+        {"time_ms": 3830.0, "bar": 1, "pass": 1, "at": "3/4", "offset_ms": 80.0, "verdict": "late"}],
+        "missed": [{"bar": 1, "pass": 1, "at": "1/4"}],
+        "bias_ms": null, "spread_ms": null, "drift_percent": null, "findings": [{"kind": "#;
+    assert!(compact(&text).starts_with(&compact(attacks)), "{text}");
+    let file: Value = serde_json::from_str(&text).expect("JSON");
+    let findings = file["players"][0]["findings"].as_array().expect("a list");
+    let struck =
+        findings.iter().find(|finding| finding["kind"] == "rest-struck").expect("the rest was struck");
+    assert_eq!((&struck["bar"], &struck["pass"], &struck["at"]), (&json!(1), &json!(1), &json!("1/2")));
+    let keys: Vec<_> = struck.as_object().expect("an object").keys().collect();
+    assert_eq!(keys.len(), 5);
+}
+
+/// Eight attacks and more have sums.
+#[test]
+fn sums_are_numbers_where_they_can_be_known() {
+    let text = "meter: 4/4\ntempo: quarter = 120\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |";
+    let played: Vec<f64> = (0..12).map(|n| f64::from(n) * 500.0 - 20.0 + f64::from(n % 3)).collect();
+    let judgement = judged(text, &played);
+    let file = take::json::text(&JudgeFile::of([("K07", &judgement)], at(0.0)));
+    let file: Value = serde_json::from_str(&file).expect("JSON");
+    let player = &file["players"][0];
+    assert_eq!(player["bias_ms"], -19.0);
+    assert!(player["spread_ms"].as_f64().expect("a number") < 2.0);
+    assert!(player["drift_percent"].as_f64().expect("a number").abs() < 0.1);
+    assert_eq!(player["missed"], json!([]));
+}
+
+fn check_schema(name: &str, files: &[PathBuf]) {
+    let mut arguments = vec![root().join("crates/take/schema"), PathBuf::from(name)];
+    arguments.extend_from_slice(files);
+    assert_eq!(python::run("tests/readers/schema.py", arguments), "");
+}
+
+fn write(dir: &Path, name: &str, text: &str) -> PathBuf {
+    let path = dir.join(name);
+    std::fs::write(&path, text).expect("the folder takes files");
+    path
+}
+
+#[test]
+fn every_file_is_as_its_schema_has_it() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let texts = [
+        "title: Tin Roof\nmeter: 4/4\n4 & |: 1 2 & 3 4 | _1 e & a 2 la li 3 :| 3 times",
+        "meter: 6/8 in 6\n| 1 (4) | [2/2] 1 & 2 |",
+        "meter: 2/4\n| 1/8. 1/32 1/32 1/4 | % |",
+        "meter: 12/8\n| 1 ta la ta li ta 2 3 4 |",
+    ];
+    let counts =
+        texts.iter().zip(0..).map(|(text, n)| write(dir.path(), &format!("count-{n}.json"), &count(text)));
+    check_schema("count", &counts.collect::<Vec<_>>());
+
+    let bar = "meter: 4/4\ntempo: quarter = 120\n| 1 2 (3) 4 |";
+    let nobody = judged(bar, &[]);
+    let wild = judged(bar, &[-40.0, 200.0, 480.0, 1_000.0, 1_040.0, 1_700.0, 9_000.0]);
+    let even = judged(
+        "meter: 4/4\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |",
+        &(0..12).map(|n| f64::from(n) * 700.0).collect::<Vec<_>>(),
+    );
+    let file = JudgeFile::of([("K07", &nobody), ("K11", &wild), ("K12", &even)], at(2_250.0));
+    check_schema(
+        "judge",
+        &[
+            write(dir.path(), "judge.json", &text(&file)),
+            write(dir.path(), "nobody.json", &text(&JudgeFile::of([], at(0.0)))),
+        ],
+    );
+
+    let rhythm = rhythm(bar);
+    let plan = Plan::of(&rhythm);
+    let sequence = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
+    let sound = SoundNote {
+        output: Some("speakers".to_owned()),
+        output_latency: Some(Seconds::from_millis(11)),
+        latency_from: Some("loopback".to_owned()),
+        ..SoundNote::new(SampleRate::HZ_48000)
+    };
+    let mut header = Header::of(&rhythm, &sequence, sound, "2025-03-01T10:15:00+01:00");
+    header.players.push(PlayerNote::new("K07", "space bar"));
+    let mut recorder = Recorder::begin(&dir.path().join("take"), header).expect("begun");
+    let begun =
+        std::fs::read_to_string(recorder.dir().join("take.json")).expect("it is there from the beginning");
+    let begun = write(dir.path(), "begun.json", &begun);
+    let disturbance = take::Disturbance { from: at(1.0), to: at(2.5), why: "dropout".to_owned() };
+    recorder.disturbed(disturbance).expect("kept");
+    let finished = recorder.finish(Ended::Finished, Some(&file)).expect("finished").join("take.json");
+    check_schema("take", &[begun, finished]);
+}
+
+/// A schema that lets everything pass would pass the check above.
+#[test]
+fn the_schemas_refuse_what_is_wrong() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let refused = |schema: &str, value: &Value| {
+        let path = write(dir.path(), "wrong.json", &value.to_string());
+        let call = [root().join("crates/take/schema"), schema.into(), path];
+        std::panic::catch_unwind(|| python::run("tests/readers/schema.py", call)).is_err()
+    };
+    let whole: Value = serde_json::from_str(&count("meter: 2/4\n| 1 2 |")).expect("JSON");
+    assert!(!refused("count", &whole));
+    for (place, wrong) in [
+        ("/version", json!(2)),
+        ("/title", json!(0)),
+        ("/bars/0/counts/0/at", json!(0.25)),
+        ("/bars/0/counts/0/at", json!("2/0")),
+        ("/bars/0/counts/0/do", json!("clap")),
+        ("/bars/0/pass", json!(0)),
+        ("/bars/0/meter", json!("2-4")),
+        ("/bars/0/notes", json!([])),
+    ] {
+        let mut value = whole.clone();
+        *value.pointer_mut(place).expect("it is there") = wrong.clone();
+        assert!(refused("count", &value), "{place} {wrong}");
+    }
+    let judgement = judged("meter: 4/4\n| 1 2 (3) 4 |", &[0.0]);
+    let whole: Value =
+        serde_json::from_str(&text(&JudgeFile::of([("K07", &judgement)], at(0.0)))).expect("JSON");
+    assert!(!refused("judge", &whole));
+    for (place, wrong) in [
+        ("/players/0/attacks/0", json!({"time_ms": 1, "verdict": "on-time"})),
+        ("/players/0/attacks/0", json!({"time_ms": 1, "verdict": "extra", "bar": null})),
+        ("/players/0/attacks/0/verdict", json!("good")),
+        ("/players/0/spread_ms", json!(-1)),
+        ("/players/0/missed/0", json!({"bar": 1, "at": "0"})),
+    ] {
+        let mut value = whole.clone();
+        *value.pointer_mut(place).expect("it is there") = wrong.clone();
+        assert!(refused("judge", &value), "{place} {wrong}");
+    }
+}
