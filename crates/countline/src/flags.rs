@@ -57,6 +57,20 @@ pub(crate) struct PlanFlags {
     /// The voice that counts (see `countline devices` for the shipped ones)
     #[arg(long, value_name = "NAME")]
     pub(crate) voice: Option<String>,
+    /// Leave this out; may be given several times
+    #[arg(long, value_enum, value_name = "SOUND")]
+    pub(crate) mute: Vec<Sound>,
+}
+
+/// What can be left out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Sound {
+    /// The click
+    Click,
+    /// The spoken count
+    Count,
+    /// The clap on every attack
+    Clap,
 }
 
 /// `countline sound`

@@ -48,6 +48,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     output::note(&format!("sound: {}, {}", rig.sound_name(), plan.tempo()));
     let drill = Drill {
         voice,
+        levels: super::levels(&flags.plan),
         settings,
         latency: Seconds::from_millis_f64(flags.players.latency_ms),
         take,

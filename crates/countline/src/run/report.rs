@@ -11,6 +11,9 @@ use timebase::Seconds;
 /// What is shown of a player unless all is asked for.
 const FINDINGS: usize = 3;
 
+/// An attack where nothing is counted.
+const EXTRA: &str = "[extra]";
+
 /// Everybody: sums, findings, and every attack bar by bar.
 pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
     let mut text = String::new();
@@ -96,14 +99,21 @@ fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
         let bar = attack.fell_on.map(|(id, _)| id).or(fell.map(|count| count.id));
         let cell = match attack.fell_on {
             Some((id, _)) => format!("[{} struck]", words.word(id)),
-            None => "[extra]".to_owned(),
+            None => EXTRA.to_owned(),
         };
         cells.push((at.since_zero().as_nanos(), bar.map_or((0, 1), |id| (id.bar, id.pass)), cell));
     }
     cells.sort_by_key(|(at, ..)| *at);
     let mut text = String::new();
     for bar in cells.chunk_by(|a, b| a.1 == b.1) {
-        let row: Vec<&str> = bar.iter().map(|(_, _, cell)| cell.as_str()).collect();
+        // Several extra attacks in a row are told together.
+        let row: Vec<String> = bar
+            .chunk_by(|a, b| a.2 == EXTRA && b.2 == EXTRA)
+            .map(|alike| match alike.len() {
+                1 => alike[0].2.clone(),
+                extra => format!("[{extra} extra]"),
+            })
+            .collect();
         let _ = writeln!(text, "  {:<12}{}", words.bar(bar[0].1), row.join("   "));
     }
     text

@@ -19,7 +19,8 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let plan = super::plan(&rhythm, &flags.plan)?;
     let voice = super::voice_name(&flags.plan)?;
     if flags.wav.is_none() && flags.midi.is_none() {
-        return play(Drill { voice, ..Drill::new(rhythm, plan) }, flags);
+        let levels = super::levels(&flags.plan);
+        return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
     }
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
@@ -32,7 +33,7 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         let pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
         tell_compromises(&sounding, &sequence, &voice);
-        write_wav(out, &sounding)?;
+        write_wav(out, &sounding, super::levels(&flags.plan))?;
         let frame = sounding.bar_one();
         let seconds = frame.moment(sounding.rate()).as_secs_f64();
         output::print(&format!(
@@ -44,11 +45,11 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     Ok(())
 }
 
-fn write_wav(out: &Path, sounding: &Sounding) -> Result<(), Failure> {
+fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Failure> {
     let beside = Beside::new(out);
     let mut wav = TakeWav::create(beside.part(), SampleRate::HZ_48000, 1).map_err(Failure::job)?;
     let mixer = Mixer::new(sounding.programme());
-    let mut mixer = Levels::default().on(mixer).map_err(Failure::job)?;
+    let mut mixer = levels.on(mixer).map_err(Failure::job)?;
     let frames = sounding.programme().length().count().unsigned_abs();
     let progress = output::progress("rendering", frames);
     mixer::render_offline(&mut mixer, |block| {

@@ -1,0 +1,168 @@
+//! The whole program on a real JACK server: a robot that hears its click and strikes back, a take that is killed.
+#![cfg(target_os = "linux")]
+
+use std::fs;
+use std::path::Path;
+use std::process::{Child, Stdio};
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+use tests::jackd::{Dropout, Robot, RobotPlan, connect, on_server, undisturbed, wait_for_port};
+use tests::program;
+
+/// Beats half a second apart, twelve of them after four of count-in.
+const RHYTHM: &str = "meter: 4/4\ntempo: quarter = 120\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |";
+
+/// Half a second in frames of the server.
+const BEAT: u64 = 24_000;
+
+fn listen(folder: &Path, more: &[&str]) -> Child {
+    let rhythm = folder.join("beats.rhythm");
+    fs::write(&rhythm, RHYTHM).expect("the rhythm is written");
+    let take = folder.join("take");
+    let mut call =
+        program::call(["listen", "--system", "jack", "--json", "--mute", "count", "--mute", "clap"]);
+    call.arg("--take").arg(&take).args(more).arg(&rhythm);
+    call.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("countline runs")
+}
+
+fn robot(strikes: &[i64]) -> Robot {
+    Robot::start(RobotPlan {
+        name: "robot".to_owned(),
+        threshold: 0.005,
+        deaf: 9_600,
+        click_every: BEAT,
+        strikes: strikes.to_vec(),
+        stimulus: Vec::new(),
+    })
+}
+
+fn wire(robot: &Robot) {
+    let program = wait_for_port(robot.client(), "countline.*:out_0$|cpal.*:out_0$");
+    connect(robot.client(), &program, "robot:ear");
+}
+
+/// Everything that was said and judged, once the drill has ended; a take in which sound was lost is a dropout.
+fn judged(child: Child) -> Result<Value, Dropout> {
+    let output = child.wait_with_output().expect("countline ends");
+    let said = String::from_utf8(output.stderr).expect("UTF-8");
+    assert!(output.status.success(), "{said}");
+    if said.contains("disturbed") {
+        return Err(Dropout(said));
+    }
+    Ok(serde_json::from_slice(&output.stdout).expect("JSON"))
+}
+
+/// What the robot strikes a known number of frames after (before) the click is heard, is judged that much late
+/// (early): a program with the sign of a latency wrong would be found out here.
+#[test]
+fn a_late_stroke_is_judged_late() {
+    on_server("a_late_stroke_is_judged_late", || undisturbed(|| struck(1_440, 30.0)));
+}
+
+#[test]
+fn an_early_stroke_is_judged_early() {
+    on_server("an_early_stroke_is_judged_early", || undisturbed(|| struck(-960, -20.0)));
+}
+
+#[test]
+fn a_stroke_with_the_click_is_on_it() {
+    on_server("a_stroke_with_the_click_is_on_it", || undisturbed(|| struck(0, 0.0)));
+}
+
+fn struck(frames: i64, expected_ms: f64) -> Result<(), Dropout> {
+    let folder = tempfile::tempdir().expect("a folder");
+    let robot = robot(&[frames]);
+    let child = listen(folder.path(), &[]);
+    wire(&robot);
+    let judgement = judged(child)?;
+    let players = judgement["players"].as_array().expect("players");
+    assert_eq!(players.len(), 1, "{players:?}");
+    let offsets: Vec<f64> = players[0]["attacks"]
+        .as_array()
+        .expect("attacks")
+        .iter()
+        // An early robot expects one click more than there are: that stroke answers nothing.
+        .filter_map(|attack| attack["offset_ms"].as_f64())
+        .collect();
+    assert_eq!(offsets.len(), 12, "every written attack was struck: {judgement:#}");
+    assert_eq!(players[0]["missed"].as_array().map(Vec::len), Some(0));
+    let mut errors: Vec<f64> = offsets.iter().map(|offset| (offset - expected_ms).abs()).collect();
+    errors.sort_by(f64::total_cmp);
+    assert!(errors[11] <= 0.1, "struck {expected_ms} ms off, judged {offsets:?}");
+    recorded(&folder.path().join("take"), frames);
+    Ok(())
+}
+
+/// The take's WAV file: the model's clicks exactly a beat apart, the player's strokes where they were struck.
+fn recorded(take: &Path, frames: i64) {
+    let mut wav = hound::WavReader::open(take.join("take.wav")).expect("the take's sound");
+    assert_eq!((wav.spec().channels, wav.spec().sample_rate), (2, 48_000));
+    let scale = f64::from(1 << (wav.spec().bits_per_sample - 1));
+    let samples: Vec<f64> = wav.samples::<i32>().map(|s| f64::from(s.expect("whole")) / scale).collect();
+    let onsets = |channel: usize, threshold: f64| {
+        let mut found: Vec<i64> = Vec::new();
+        for (frame, sample) in (0..).zip(samples.iter().skip(channel).step_by(2)) {
+            if sample.abs() > threshold && found.last().is_none_or(|last| frame - last > 9_600) {
+                found.push(frame);
+            }
+        }
+        found
+    };
+    let clicks = onsets(0, 0.02);
+    assert_eq!(clicks.len(), 16, "four of count-in, twelve of the rhythm");
+    // Each kind of click rises over the threshold at its own frame: compare like with like.
+    for kind in [0, 1] {
+        let alike: Vec<i64> = clicks.iter().skip(kind).step_by(4).copied().collect();
+        assert!(alike.windows(2).all(|pair| pair[1] - pair[0] == 4 * BEAT.cast_signed()), "{clicks:?}");
+    }
+    let strokes = onsets(1, 0.02);
+    assert_eq!(strokes.len(), 12 + usize::from(frames < 0), "one more where the robot is early");
+    let late: Vec<i64> = strokes.iter().zip(&clicks[4..]).map(|(stroke, click)| stroke - click).collect();
+    assert!(
+        late.iter().all(|late| (late - frames).abs() <= 96),
+        "struck {frames} frames off, recorded {late:?}"
+    );
+}
+
+/// Killed in the middle, all but the last second is there and opens.
+#[test]
+fn a_drill_that_is_killed_leaves_its_take() {
+    on_server("a_drill_that_is_killed_leaves_its_take", || {
+        undisturbed(|| {
+            let folder = tempfile::tempdir().expect("a folder");
+            let robot = robot(&[480]);
+            let mut child = listen(folder.path(), &[]);
+            wire(&robot);
+            let take = folder.path().join("take");
+            let begun = Instant::now();
+            // Count-in and one and a half bars.
+            while journal_strokes(&take) < 6 {
+                assert!(begun.elapsed() < Duration::from_secs(30), "no strokes came");
+                std::thread::sleep(Duration::from_millis(20));
+            }
+            child.kill().expect("it ran");
+            child.wait().expect("it is dead");
+            let kept = take::Take::open(&take).expect("the take opens");
+            let strokes = kept.players()[0].strokes.len();
+            assert!(strokes >= 6, "{strokes} strokes are left");
+            let last = kept.players()[0].strokes[strokes - 1].at.as_secs_f64();
+            let mut wav = hound::WavReader::open(take.join("take.wav")).expect("the sound opens");
+            let seconds = f64::from(wav.duration()) / 48_000.0;
+            assert!(seconds >= last - 1.4, "{seconds} s of sound are left of {last} s");
+            assert!(wav.samples::<i32>().all(|sample| sample.is_ok()));
+            // And the judge reads it.
+            let rhythm = folder.path().join("beats.rhythm");
+            let judged =
+                program::run(["judge".as_ref(), rhythm.as_os_str(), take.as_os_str(), "--json".as_ref()])
+                    .done();
+            let judged: Value = serde_json::from_str(&judged).expect("JSON");
+            assert_eq!(judged["players"][0]["attacks"].as_array().map(Vec::len), Some(strokes));
+            Ok(())
+        });
+    });
+}
+
+fn journal_strokes(take: &Path) -> usize {
+    fs::read_to_string(take.join("journal.jsonl")).unwrap_or_default().matches("\"stroke\"").count()
+}
