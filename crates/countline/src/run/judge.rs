@@ -2,19 +2,25 @@
 
 use std::path::Path;
 
-use counting::TimedCount;
+use engrave::svg::{self, SvgOptions};
+use engrave::{Layout, engrave};
 use judge::{Judgement, Played, judge};
+use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
-use sequencer::{Plan, sequence};
+use sequencer::{Plan, Sequence, sequence};
 use take::json::{self, JudgeFile};
+use take::limits::MIDI_BYTES;
 use take::midi::{MidiTake, read_take};
-use take::{Take, limits::MIDI_BYTES};
+use take::{Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Tempo};
 
 use super::report;
 use crate::failure::Failure;
 use crate::flags::JudgeFlags;
 use crate::{output, rhythm_file};
+
+/// Staff spaces across the picture of a take: two or three bars of eighths, so that the pins have room.
+const PAGE_WIDTH: f64 = 120.0;
 
 /// A take to be judged, whatever kind of file it was in.
 pub(crate) struct TakeFile {
@@ -57,7 +63,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let judged: Vec<(&str, &Judgement)> =
         judged.iter().map(|(label, judgement)| (*label, judgement)).collect();
     if let Some(out) = &flags.svg {
-        picture(out, &rhythm, counts, &judged)?;
+        picture(out, &rhythm, &sequence, &judged)?;
     }
     if flags.json {
         output::print(&json::text(&JudgeFile::of(judged, bar_one)))
@@ -114,12 +120,36 @@ pub(crate) fn tempo_of(take: &TakeFile, rhythm: &Rhythm) -> Option<Ratio<u32>> {
     Some(if difference <= Ratio::new(5, 1_000) { tenths } else { bpm })
 }
 
+/// Draws the players' rows under the staff: the whole rhythm, repeats written out.
 fn picture(
     out: &Path,
     rhythm: &Rhythm,
-    counts: &[TimedCount],
+    sequence: &Sequence,
     judged: &[(&str, &Judgement)],
 ) -> Result<(), Failure> {
-    let _ = (out, rhythm, counts, judged);
-    Err(Failure::Job("not drawn".into()))
+    let players: Vec<Player<'_>> =
+        judged.iter().map(|(label, judgement)| Player { label, judgement }).collect();
+    let together: Vec<Judgement> = judged.iter().map(|(_, judgement)| (*judgement).clone()).collect();
+    let spreads = picture::spreads(&judge::section(&together));
+    let options = PictureOptions::default();
+    // What has to be kept free depends on the rows' heads only; where their marks stand, on the engraving.
+    let heads: Vec<Row> = players
+        .iter()
+        .map(|player| Row {
+            label: player.label.to_owned(),
+            bias_ms: player.judgement.sums().bias.map(Seconds::as_millis_f64),
+            marks: Vec::new(),
+        })
+        .collect();
+    let page = Layout { width: PAGE_WIDTH, ..Layout::default() };
+    let layout = picture::layout(page, &heads, !spreads.is_empty());
+    let engraving = engrave(rhythm, &counting::count(rhythm), &layout).map_err(Failure::job)?;
+    let rows = picture::rows(&players, options.against, &Timeline::new(&engraving, sequence.tempo()));
+    let scene = picture::picture(&engraving, &rows, &spreads, &options).map_err(Failure::job)?;
+    let title = rhythm.title().unwrap_or("A rhythm").to_owned();
+    let description = "The written rhythm with its counting, and under it a row a player: a pin at every written \
+                       attack, its bead to the left where the attack fell early, to the right where it fell late."
+        .to_owned();
+    let svg = svg::write(&scene, &SvgOptions { title, description, ..SvgOptions::default() });
+    write_beside(out, svg.as_bytes()).map_err(Failure::job)
 }
