@@ -45,6 +45,8 @@ pub struct System {
     pub top: f64,
     /// How high the playhead's mark stands: over stems, numbers and brackets.
     pub mark: f64,
+    /// The base line of small print over the notes: how often a passage is played, which time it is.
+    pub print: f64,
     /// The one line of its staff.
     pub staff: f64,
     /// The base line of its counts.
@@ -116,11 +118,9 @@ pub fn engrave(rhythm: &Rhythm, counting: &CountLine, layout: &Layout) -> Result
 
 fn system(plans: &[Plan], row: &Row, layout: &Layout, top: f64) -> System {
     let bars = || row.bars.iter().map(|bar| &plans[bar.index]);
-    let has_more_above = bars().any(|plan| {
-        plan.notes.iter().any(|note| note.tuplet.is_some() || note.value.flags() > 2)
-            || draw::pass_mark(plan).is_some()
-    });
-    let above = metrics::ABOVE + if has_more_above { metrics::TUPLET_ABOVE } else { 0.0 };
+    let reach = bars().map(draw::reach).fold(metrics::STEM_LENGTH, f64::max);
+    let print = bars().any(draw::has_print);
+    let above = reach + metrics::MARK_ROOM + if print { metrics::PRINT_ROOM } else { 0.0 };
     let staff = top + above;
     let counts = staff + metrics::COUNT_BASE;
     let rows = if layout.counts { counts + metrics::COUNTS_BELOW } else { staff + metrics::BELOW };
@@ -128,7 +128,8 @@ fn system(plans: &[Plan], row: &Row, layout: &Layout, top: f64) -> System {
     let last = bars().next_back().and_then(|plan| plan.played.first());
     System {
         top,
-        mark: staff - above + 0.4,
+        mark: staff - above + 0.3,
+        print: staff - reach - 0.4,
         staff,
         counts,
         rows,

@@ -61,10 +61,10 @@ pub(crate) const TITLE_SIZE: f64 = 2.6;
 /// The em of the tempo mark.
 pub(crate) const TEMPO_SIZE: f64 = 1.8;
 
-/// From the top of a system to its staff, when nothing stands over the stems.
-pub(crate) const ABOVE: f64 = 5.2;
-/// What tuplet numbers and pass marks add to it.
-pub(crate) const TUPLET_ABOVE: f64 = 1.7;
+/// From the highest sign of a system to its top: room for the playhead's mark.
+pub(crate) const MARK_ROOM: f64 = 1.7;
+/// What a line of small print over the notes takes.
+pub(crate) const PRINT_ROOM: f64 = 1.6;
 /// From the staff's line to the bottom of a system without counts.
 pub(crate) const BELOW: f64 = 2.2;
 /// From the base line of the counts to the bottom of the system.

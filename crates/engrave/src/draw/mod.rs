@@ -17,8 +17,9 @@ use crate::{Glyph, Ink, Item, Layout};
 
 pub(crate) use self::counts::held_lines;
 pub(crate) use self::head::head;
-pub(crate) use self::staff::pass_mark;
+pub(crate) use self::staff::has_print;
 pub(crate) use self::ties::ties;
+pub(crate) use self::tuplets::reach;
 
 /// Collects the items of a scene.
 #[derive(Clone, Debug, Default)]

@@ -1,9 +1,7 @@
 use super::Pen;
 use crate::engraving::System;
 use crate::font::Weight;
-use crate::metrics::{
-    BAR_GAP, BAR_LINE_REACH, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR, THIN_BAR, TUPLET_ABOVE,
-};
+use crate::metrics::{BAR_GAP, BAR_LINE_REACH, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR, THIN_BAR};
 use crate::placing::{Placed, meter_width};
 use crate::plan::Plan;
 use crate::{Anchor, Glyph, Ink, Item};
@@ -12,8 +10,8 @@ use crate::{Anchor, Glyph, Ink, Item};
 const SMALL_PRINT: f64 = 1.75;
 /// From the staff's line to the middle of a meter's digits, which are two spaces high.
 const METER_DIGIT: f64 = 1.12;
-/// Where the number of times stands that a passage is played: over the stems.
-const TIMES_PRINT: f64 = 4.0;
+/// The em of the number of times that a passage is played.
+const TIMES_SIZE: f64 = 1.5;
 /// Half the distance of a repeat's two dots.
 const REPEAT_DOT: f64 = 0.5;
 
@@ -41,7 +39,7 @@ pub(super) fn signs(pen: &mut Pen, plan: &Plan, bar: &Placed, first_of_system: b
         line(pen, thin, THIN_BAR, y);
         repeat_dots(pen, dots, y);
     }
-    closing(pen, plan, bar, y);
+    closing(pen, plan, bar, system);
 }
 
 fn meter(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
@@ -54,7 +52,8 @@ fn meter(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
     }
 }
 
-fn closing(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
+fn closing(pen: &mut Pen, plan: &Plan, bar: &Placed, system: &System) {
+    let y = system.staff;
     if plan.closes_repeat.is_none() && !plan.is_last {
         line(pen, bar.right - THIN_BAR, THIN_BAR, y);
         return;
@@ -66,8 +65,8 @@ fn closing(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
     if let Some(times) = plan.closes_repeat {
         repeat_dots(pen, thin - REPEAT_DOT_GAP - Glyph::RepeatDot.bounds().width(), y);
         if times > 2 {
-            let at = (bar.right, y - TIMES_PRINT);
-            pen.add(Item::text(format!("{times}×"), at, 1.5, Weight::Bold, Anchor::End, Ink::Main));
+            let (at, text) = ((bar.right, system.print), format!("{times}×"));
+            pen.add(Item::text(text, at, TIMES_SIZE, Weight::Bold, Anchor::End, Ink::Main));
         }
     }
 }
@@ -89,15 +88,19 @@ pub(super) fn number(pen: &mut Pen, plan: &Plan, bar: &Placed, first_of_system: 
     let (x, anchor) = if first_of_system { (bar.left, Anchor::Start) } else { (bar.left, Anchor::Middle) };
     small(pen, &played.number.to_string(), (x, system.staff - SMALL_PRINT), anchor);
     if let Some(mark) = pass_mark(plan) {
-        small(pen, &mark, (x, system.mark + TUPLET_ABOVE), Anchor::Start);
+        small(pen, &mark, (x, system.print), Anchor::Start);
     }
 }
 
 /// `2nd time` over the first bar of a passage that is written out again.
-pub(crate) fn pass_mark(plan: &Plan) -> Option<String> {
+fn pass_mark(plan: &Plan) -> Option<String> {
     let [played] = plan.played.as_slice() else { return None };
-    let begins = plan.begins_pass;
-    (begins && played.pass > 1).then(|| format!("{} time", ordinal(played.pass)))
+    (plan.begins_pass && played.pass > 1).then(|| format!("{} time", ordinal(played.pass)))
+}
+
+/// Whether small print stands over a bar's notes.
+pub(crate) fn has_print(plan: &Plan) -> bool {
+    plan.closes_repeat.is_some_and(|times| times > 2) || pass_mark(plan).is_some()
 }
 
 fn ordinal(number: u32) -> String {

@@ -19,6 +19,16 @@ const NUMBER_PAD: f64 = 0.35;
 /// Half the height of a tuplet's digit.
 const HALF_DIGIT: f64 = 0.75;
 
+/// How far the signs of a bar reach over its staff: stems, and numbers over them.
+pub(crate) fn reach(plan: &Plan) -> f64 {
+    let stems = plan.notes.iter().filter(|note| note.deed != Deed::Rest).map(|note| {
+        stem_length(plan, note) + if note.tuplet.is_some() { NUMBER_GAP + 2.0 * HALF_DIGIT } else { 0.0 }
+    });
+    let silent =
+        plan.notes.iter().any(|note| note.tuplet.is_some()).then_some(STEM_LENGTH + BRACKET_GAP + HALF_DIGIT);
+    stems.chain(silent).fold(0.0, f64::max)
+}
+
 /// Numbers over tuplets, with a bracket where no one beam shows the group: where a rest or a note without
 /// a beam is in it, or the beam holds others too (read in open teaching texts).
 pub(super) fn tuplets(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
