@@ -9,9 +9,9 @@ use timebase::{Ratio, Tempo};
 #[derive(Debug, Parser)]
 #[command(name = "countline", version, about, max_term_width = 100)]
 #[command(
-    after_help = "A rhythm is a text file: `| 1 2 & 3 (4) |` strikes 1, 2, the & of 2 and 3, and rests on 4.\n\
-    Listen at a moderate level, keep turns short, and stop when something hurts. Takes are pupils' records:\n\
-    use codes instead of names; local rules and the school decide."
+    after_help = "A rhythm is a text file: `| 1 2 & 3 (4) |` strikes 1, 2, the & of 2 and 3, and rests on 4.\n\n\
+    Listen at a moderate level, keep turns short, and stop when something hurts. Takes are pupils' records: use \
+    codes instead of names; local rules and the school decide."
 )]
 pub(crate) struct Call {
     #[command(subcommand)]
