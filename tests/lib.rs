@@ -4,12 +4,14 @@
 //!   `architecture.rs` can hold it against the rules.
 //! - [`program`]: the `countline` binary, built once and run as a user runs it.
 //! - [`python`]: scripts that read our files without sharing code with us.
+//! - [`onset`]: where a click begins in a recording.
 //! - `jackd`: a JACK server without a sound card, and a robot that plays on it. Linux only.
 //!
 //! Each module is a folder: every `*.rs` directly in `tests/` except this one is a test of its own.
 
 #[cfg(target_os = "linux")]
 pub mod jackd;
+pub mod onset;
 pub mod program;
 pub mod python;
 pub mod source;

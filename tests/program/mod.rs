@@ -62,7 +62,6 @@ impl Run {
     ///
     /// # Panics
     /// If the status is not 0.
-    #[must_use]
     pub fn done(self) -> String {
         assert_eq!(self.status, Some(0), "countline failed:\n{}{}", self.out, self.err);
         self.out

@@ -1,0 +1,39 @@
+//! The whole program, called as a user calls it.
+
+#[path = "cli/calls.rs"]
+mod calls;
+#[path = "cli/count.rs"]
+mod count;
+#[path = "cli/judging.rs"]
+mod judging;
+#[path = "cli/sound.rs"]
+mod sound;
+
+/// The demo's rhythms, from easy to hard.
+const RHYTHMS: [&str; 6] = [
+    "1-nine-doorsteps",
+    "2-lamp-on-the-landing",
+    "3-over-the-stile",
+    "4-pebbles-downhill",
+    "5-geese-in-galoshes",
+    "6-kettle-on-the-boil",
+];
+
+/// The rhythm that both takes of the demo play.
+const TAKEN: &str = "2-lamp-on-the-landing";
+
+fn rhythm(name: &str) -> String {
+    format!("demo-data/rhythms/{name}.rhythm")
+}
+
+fn json(text: &str) -> serde_json::Value {
+    serde_json::from_str(text).unwrap_or_else(|error| panic!("no JSON: {error}\n{text}"))
+}
+
+/// An exact fraction of whole notes, as the JSON writes it, in quarters.
+fn quarters(at: &serde_json::Value) -> f64 {
+    let text = at.as_str().unwrap_or_else(|| panic!("a fraction is a string: {at}"));
+    let (numerator, denominator) = text.split_once('/').unwrap_or((text, "1"));
+    let number = |text: &str| text.parse::<f64>().unwrap_or_else(|_| panic!("no fraction: {at}"));
+    4.0 * number(numerator) / number(denominator)
+}
