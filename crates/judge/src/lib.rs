@@ -1,1 +1,58 @@
-//! Expected and played attacks: alignment, offsets, findings, spread.
+//! What was played, held against what is written.
+//!
+//! [`judge`] takes the timed counts of a performed rhythm and the attacks of one player, and says which
+//! attack answers which written note, how far off each fell, what was missed and what was extra; then the
+//! player's bias, spread and drift ([`Sums`]), and what a teacher would say about it ([`Finding`]s).
+//! [`judge_so_far`] does the same while the drill runs; [`section`] lays several players side by side.
+//!
+//! ```
+//! use judge::{Played, Settings, Verdict, judge};
+//! use rhythm::{Bar, Deed, Event, Form, Meter, Rhythm};
+//! use timebase::{Moment, Seconds, Span, TempoMap};
+//!
+//! // One bar of 4/4 at 120: 1 2 (3) 4.
+//! let deeds = [Deed::Attack, Deed::Attack, Deed::Rest, Deed::Attack];
+//! let events = (0..).zip(deeds).map(|(n, deed)| Event::new(Span::QUARTER * n, Span::QUARTER, deed));
+//! let bar = Bar::new(1, Meter::COMMON, Form::Counts, events.collect())?;
+//! let rhythm = Rhythm::new(None, None, vec![bar], vec![])?;
+//! let map = TempoMap::constant(timebase::Tempo::new(Span::QUARTER, 120.into())?);
+//! let counts = counting::count(&rhythm).timed(&rhythm.performance(), &map);
+//!
+//! let played = [10, 495, 1004, 1580].map(|ms| Played::new(Moment::ZERO + Seconds::from_millis(ms)));
+//! let judgement = judge(&counts, &played, &Settings::default());
+//! let verdicts: Vec<_> = judgement.attacks().iter().map(|attack| attack.verdict()).collect();
+//! assert_eq!(verdicts, [Verdict::OnTime, Verdict::OnTime, Verdict::Extra, Verdict::Late]);
+//! assert_eq!(judgement.findings()[0].says, "bar 1: the rest on 3 was struck");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! How attacks and notes are brought together is told in `alignment.md` beside this crate.
+//!
+//! This crate reads no clock, knows no device, no sound and no file, and takes times as it is given them: the
+//! latency of pad and speaker is the caller's to subtract. It judges one player at a time and knows no names.
+
+mod alignment;
+mod course;
+mod drift;
+mod error;
+mod finding;
+mod findings;
+mod judgement;
+mod lattice;
+pub mod limits;
+mod matching;
+mod opening;
+mod played;
+mod section;
+mod settings;
+mod sums;
+mod wording;
+
+pub use error::Error;
+pub use finding::{Finding, FindingKind};
+pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
+pub use matching::matching;
+pub use played::Played;
+pub use section::{Together, section};
+pub use settings::{Gate, Settings};
+pub use sums::{Drift, Sums};

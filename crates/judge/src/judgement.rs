@@ -1,0 +1,235 @@
+use counting::TimedCount;
+use rhythm::{AttackId, Deed};
+use timebase::{Moment, Seconds};
+
+use crate::alignment::{align, nanos};
+use crate::findings::{Evidence, findings};
+use crate::{Finding, Played, Settings, Sums};
+
+/// What is said of one attack.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Verdict {
+    /// Further ahead of the player's own pulse than the tolerance.
+    Early,
+    /// Within the tolerance, both ends included.
+    OnTime,
+    /// Further behind than the tolerance.
+    Late,
+    /// It answers no written attack.
+    Extra,
+}
+
+impl Verdict {
+    /// Its stable name, as it stands in files.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Early => "early",
+            Self::OnTime => "on-time",
+            Self::Late => "late",
+            Self::Extra => "extra",
+        }
+    }
+}
+
+/// One attack of the player and what it answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Attack {
+    /// As it was given.
+    pub played: Played,
+    /// Which of the given attacks it is.
+    pub index: usize,
+    /// The written attack it answers; `None` for an extra one.
+    pub answer: Option<Answer>,
+    /// The count of a rest or a hold that an extra attack fell on, if it fell on one.
+    pub fell_on: Option<(AttackId, Deed)>,
+}
+
+/// Which written attack is answered, and how closely.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// The written attack.
+    pub id: AttackId,
+    /// When it is written.
+    pub written: Moment,
+    /// Played minus written; negative is before the click.
+    pub offset: Seconds,
+    /// The offset minus the player's bias; the offset itself where no bias is claimed.
+    pub lean: Seconds,
+    /// How far it may lean and be on time: the set tolerance or a third of the shortest neighbouring interval between
+    /// written attacks, whichever is less, rounded down to the nanosecond.
+    pub tolerance: Seconds,
+    /// Whether it is early, on time or late. Never [`Verdict::Extra`].
+    pub verdict: Verdict,
+}
+
+impl Attack {
+    /// What is said of it.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        self.answer.map_or(Verdict::Extra, |answer| answer.verdict)
+    }
+}
+
+/// One written attack and what became of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Note {
+    /// Which it is.
+    pub id: AttackId,
+    /// When it is written.
+    pub at: Moment,
+    /// What became of it.
+    pub fate: Fate,
+}
+
+/// What became of a written attack.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fate {
+    /// Answered by this attack, an index into [`Judgement::attacks`].
+    Struck(usize),
+    /// Not answered, and the time for it has passed.
+    Missed,
+    /// Not answered yet.
+    Pending,
+}
+
+/// What one player did with one rhythm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    attacks: Vec<Attack>,
+    notes: Vec<Note>,
+    sums: Sums,
+    findings: Vec<Finding>,
+}
+
+impl Judgement {
+    /// Every attack played, in order of time.
+    #[must_use]
+    pub fn attacks(&self) -> &[Attack] {
+        &self.attacks
+    }
+
+    /// Every written attack, in order of time.
+    #[must_use]
+    pub fn notes(&self) -> &[Note] {
+        &self.notes
+    }
+
+    /// The written attacks that were not answered and no longer can be, in order of time.
+    pub fn missed(&self) -> impl Iterator<Item = &Note> {
+        self.notes.iter().filter(|note| note.fate == Fate::Missed)
+    }
+
+    /// Bias, spread and drift.
+    #[must_use]
+    pub fn sums(&self) -> &Sums {
+        &self.sums
+    }
+
+    /// What a teacher would say, the most useful first: the first finding of every kind in the order of
+    /// [`crate::FindingKind`], then the others as they come.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+}
+
+/// Judges a whole take.
+///
+/// `counts` are all counts of the performed rhythm in order of time, as [`counting::CountLine::timed`] gives them;
+/// `played` the attacks of one player, in any order, from the same zero. Takes time and memory in proportion to both,
+/// as long as no more than a few attacks fall within a gate's width.
+#[must_use]
+pub fn judge(counts: &[TimedCount], played: &[Played], settings: &Settings) -> Judgement {
+    judged(counts, played, None, settings)
+}
+
+/// Judges what has been heard up to `now`: what may still be struck is [`Fate::Pending`], not missed.
+///
+/// Every verdict is provisional and may be revised by later attacks; once `now` lies beyond the last gate it is the
+/// same as [`judge`]'s.
+#[must_use]
+pub fn judge_so_far(counts: &[TimedCount], played: &[Played], now: Moment, settings: &Settings) -> Judgement {
+    judged(counts, played, Some(now), settings)
+}
+
+fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, settings: &Settings) -> Judgement {
+    let mut order: Vec<usize> = (0..played.len()).collect();
+    order.sort_by_key(|&index| played[index].at);
+    let strokes: Vec<i64> = order.iter().map(|&index| nanos(played[index].at)).collect();
+    let alignment = align(counts, &strokes, now, settings);
+
+    let written: Vec<usize> = (0..counts.len()).filter(|&n| counts[n].deed == Deed::Attack).collect();
+    let matches: Vec<(i64, i64)> = written
+        .iter()
+        .filter_map(|&n| {
+            let offset = played[order[alignment.strokes[n]?]].at - counts[n].at;
+            Some((nanos(counts[n].at), offset.as_nanos()))
+        })
+        .collect();
+    let (sums, pulse) = Sums::of(&matches);
+
+    let mut attacks: Vec<Attack> = order
+        .iter()
+        .map(|&index| Attack { played: played[index], index, answer: None, fell_on: None })
+        .collect();
+    for (count, stroke) in counts.iter().zip(&alignment.strokes) {
+        if let (Some(stroke), Deed::Hold | Deed::Rest) = (*stroke, count.deed) {
+            attacks[stroke].fell_on = Some((count.id, count.deed));
+        }
+    }
+    let bias = sums.bias.unwrap_or(Seconds::ZERO);
+    let mut notes = Vec::with_capacity(written.len());
+    for (place, &n) in written.iter().enumerate() {
+        let count = &counts[n];
+        let fate = match alignment.strokes[n] {
+            Some(stroke) => {
+                let neighbour = |other: Option<&usize>| other.map(|&o| (counts[o].at - count.at).abs());
+                let before = neighbour(place.checked_sub(1).and_then(|before| written.get(before)));
+                let shortest = before.into_iter().chain(neighbour(written.get(place + 1))).min();
+                attacks[stroke].answer =
+                    Some(answer(count, attacks[stroke].played.at, bias, shortest, settings));
+                Fate::Struck(stroke)
+            }
+            None if alignment.due[n] => Fate::Missed,
+            None => Fate::Pending,
+        };
+        notes.push(Note { id: count.id, at: count.at, fate });
+    }
+    let evidence = Evidence {
+        counts,
+        course: &alignment.course,
+        attacks: &attacks,
+        notes: &notes,
+        written: &written,
+        matches: &matches,
+        sums: &sums,
+        pulse: &pulse,
+        settings,
+    };
+    let findings = findings(&evidence);
+    Judgement { attacks, notes, sums, findings }
+}
+
+/// The answer to `count` by an attack at `played`; `shortest` is the shortest interval to a neighbouring written attack.
+fn answer(
+    count: &TimedCount,
+    played: Moment,
+    bias: Seconds,
+    shortest: Option<Seconds>,
+    settings: &Settings,
+) -> Answer {
+    let offset = played - count.at;
+    let lean = offset - bias;
+    // Whole nanoseconds: a lean is at most a third of the interval exactly when it is at most the third rounded down.
+    let tolerance =
+        shortest.map_or(settings.tolerance(), |interval| settings.tolerance().min(interval.divided_by(3)));
+    let verdict = if lean.abs() <= tolerance {
+        Verdict::OnTime
+    } else if lean < Seconds::ZERO {
+        Verdict::Early
+    } else {
+        Verdict::Late
+    };
+    Answer { id: count.id, written: count.at, offset, lean, tolerance, verdict }
+}

@@ -1,0 +1,108 @@
+use timebase::Seconds;
+use timebase::limits::Limit;
+
+use crate::Error;
+use crate::limits::{GATE_MS, TOLERANCE_MS, holds_ms};
+
+/// What the teacher sets: how strict to be, and which attack may answer which note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Settings {
+    tolerance: Seconds,
+    gate: Gate,
+}
+
+/// Which attacks may answer a written note. A question apart from the tolerance: an attack 120 ms late
+/// answers its note and is late, and it is the gate, not the tolerance, that lets it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Gate {
+    /// The gate follows the player's own pulse, wherever steady bias and drift have carried it, and reaches
+    /// half-way to the neighbouring written attacks, but `most` at the outside. Where notes are closer than the player is
+    /// steady it reaches up to the neighbours, and order decides.
+    Following {
+        /// The widest it opens to either side, within [`GATE_MS`].
+        most: Seconds,
+    },
+    /// This window about the click, both ends included, whatever the neighbours and the player: as many
+    /// notes are answered as can be, and among the ways to do that the closest is taken. The practice of
+    /// evaluating onsets with a window of ±50 ms.
+    Fixed(Seconds),
+}
+
+impl Settings {
+    /// ±50 ms: the usual window for onsets; which child needs which is the teacher's to say.
+    pub const DEFAULT_TOLERANCE: Seconds = Seconds::from_millis(50);
+
+    /// These settings with another tolerance to either side.
+    ///
+    /// # Errors
+    /// Outside [`TOLERANCE_MS`].
+    pub fn with_tolerance(self, tolerance: Seconds) -> Result<Self, Error> {
+        allowed(tolerance, TOLERANCE_MS)?;
+        Ok(Self { tolerance, ..self })
+    }
+
+    /// These settings with another gate.
+    ///
+    /// # Errors
+    /// If its width lies outside [`GATE_MS`].
+    pub fn with_gate(self, gate: Gate) -> Result<Self, Error> {
+        let (Gate::Following { most: width } | Gate::Fixed(width)) = gate;
+        allowed(width, GATE_MS)?;
+        Ok(Self { gate, ..self })
+    }
+
+    /// How far from the player's own bias an attack is still on time, before the neighbours have their say.
+    #[must_use]
+    pub fn tolerance(&self) -> Seconds {
+        self.tolerance
+    }
+
+    /// Which attacks may answer a note.
+    #[must_use]
+    pub fn gate(&self) -> Gate {
+        self.gate
+    }
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { tolerance: Self::DEFAULT_TOLERANCE, gate: Gate::default() }
+    }
+}
+
+impl Default for Gate {
+    /// Following, at most 250 ms: half a beat at 60 to the minute, so that a stroke on the "&" of a slow beat answers neither number.
+    fn default() -> Self {
+        Self::Following { most: Seconds::from_millis(250) }
+    }
+}
+
+fn allowed(given: Seconds, limit: Limit) -> Result<(), Error> {
+    if holds_ms(&limit, given) {
+        Ok(())
+    } else {
+        Err(Error::OutOfRange { given: given.as_millis_f64().to_string(), limit })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn settings_outside_their_limit_are_refused_with_the_limit() {
+        let check = |tolerance_ms, expected: Option<&str>| {
+            let result = Settings::default().with_tolerance(Seconds::from_millis_f64(tolerance_ms));
+            assert_eq!(result.err().map(|error| error.to_string()).as_deref(), expected);
+        };
+        check(5.0, None);
+        check(250.0, None);
+        check(4.999, Some("4.999 is not a tolerance in ms: it goes from 5 to 250"));
+        check(-50.0, Some("-50 is not a tolerance in ms: it goes from 5 to 250"));
+        let wide = Settings::default().with_gate(Gate::Fixed(Seconds::from_millis(1_001)));
+        assert_eq!(
+            wide.expect_err("too wide").to_string(),
+            "1001 is not a gate in ms: it goes from 5 to 1000"
+        );
+    }
+}

@@ -1,0 +1,59 @@
+use counting::TimedCount;
+use rhythm::AttackId;
+
+/// The bar a place lies in, as a sentence begins: `bar 3`, `pickup`, `bar 3, second time`.
+pub(crate) fn bar(id: AttackId) -> String {
+    let bar = if id.bar == 0 { "pickup".to_owned() } else { format!("bar {}", id.bar) };
+    match id.pass {
+        0 | 1 => bar,
+        2 => format!("{bar}, second time"),
+        3 => format!("{bar}, third time"),
+        pass => format!("{bar}, time {pass}"),
+    }
+}
+
+/// A count as one says it: `3`, `the & of 2`; `the place after the e of 2` where there is no word for it.
+pub(crate) fn count(counts: &[TimedCount], index: usize) -> String {
+    let here = &counts[index];
+    let same_bar = |other: &usize| {
+        let other = counts[*other].id;
+        (other.bar, other.pass) == (here.id.bar, here.id.pass)
+    };
+    let mut before = (0..index).rev().take_while(same_bar);
+    match &here.say {
+        Some(word) if here.on_beat => word.to_string(),
+        Some(word) => {
+            match before.find(|&other| counts[other].on_beat).and_then(|beat| counts[beat].say.as_ref()) {
+                Some(beat) => format!("the {word} of {beat}"),
+                // A pickup may begin between the beats.
+                None => format!("the {word}"),
+            }
+        }
+        None => match before.find(|&other| counts[other].say.is_some()) {
+            Some(other) => format!("the place after {}", count(counts, other)),
+            None => "the first place".to_owned(),
+        },
+    }
+}
+
+/// So many of something: `1 attack`, `3 attacks`.
+pub(crate) fn attacks(number: usize) -> String {
+    if number == 1 { "1 attack".to_owned() } else { format!("{number} attacks") }
+}
+
+/// A length in whole milliseconds, without its sign.
+pub(crate) fn ms(length_ms: f64) -> String {
+    format!("{:.0} ms", length_ms.abs())
+}
+
+/// A percentage without its sign, no finer than its error.
+pub(crate) fn percent(percent: f64, error: f64) -> String {
+    let decimals = if error >= 0.5 {
+        0
+    } else if error >= 0.05 {
+        1
+    } else {
+        2
+    };
+    format!("{:.decimals$} %", percent.abs())
+}

@@ -1,0 +1,160 @@
+use counting::TimedCount;
+use judge::{FindingKind, Played, Settings, judge};
+
+use crate::pattern::{counts, played, repeated, struck, written_ms};
+use crate::player::Chance;
+
+fn says(counts: &[TimedCount], played: &[Played]) -> Vec<String> {
+    let judgement = judge(counts, played, &Settings::default());
+    judgement.findings().iter().map(|finding| finding.says.clone()).collect()
+}
+
+/// Twelve quarters and eighths, the & of 2 in bar 1, a rest on 3, a tie over the bar line into bar 2.
+const WRITTEN: [&str; 4] = ["x-xx..x-", "--x-x-x-", "x-x-xxx-", "x-x-x---"];
+const OFFSETS: [f64; 5] = [4.0, -6.0, 9.0, -11.0, 2.0];
+
+/// The take with one stroke more, or one less.
+fn check(change: impl Fn(&mut Vec<Played>), expected: &str) {
+    let counts = counts(&WRITTEN, 100);
+    let mut take = struck(&counts, &OFFSETS);
+    change(&mut take);
+    assert_eq!(says(&counts, &take), [expected]);
+}
+
+/// ms of an eighth, counted from count 1 of bar 1.
+fn eighth(number: u32) -> f64 {
+    f64::from(number) * 300.0
+}
+
+fn with(at_ms: f64) -> impl Fn(&mut Vec<Played>) {
+    move |take| take.extend(played([at_ms]))
+}
+
+#[test]
+fn strokes_on_silences_are_named_by_their_count() {
+    check(with(eighth(4) + 20.0), "bar 1: the rest on 3 was struck");
+    check(with(eighth(8) - 30.0), "bar 2: the held note was struck again on 1");
+    check(with(eighth(31) - 300.0), "bar 4: the held note was struck again on 4");
+}
+
+#[test]
+fn strokes_elsewhere_are_named_by_the_count_before() {
+    check(with(eighth(5)), "bar 1: an extra attack in the rest after 3");
+    check(with(eighth(1) + 10.0), "bar 1: an extra attack after 1");
+    check(with(eighth(2) + 60.0), "bar 1: the attack on 2 was struck twice");
+    check(with(eighth(21) - 55.0), "bar 3: the attack on the & of 3 was struck twice");
+    check(with(-900.0), "an extra attack before the first count");
+    check(with(eighth(40)), "bar 4: an extra attack after 4");
+}
+
+#[test]
+fn missed_attacks_are_named_one_by_one_and_runs_as_one() {
+    let without =
+        |range: std::ops::Range<usize>| move |take: &mut Vec<Played>| drop(take.drain(range.clone()));
+    check(without(2..3), "bar 1: the attack on the & of 2 was missed");
+    check(without(9..10), "bar 3: the attack on 3 was missed");
+    check(without(4..8), "bar 2: 4 attacks in a row missed, from 2 to 1 in bar 3");
+    check(|take| take.clear(), "nothing was struck: 15 attacks missed");
+}
+
+#[test]
+fn single_attacks_far_off_are_named_with_their_distance() {
+    let moved = |n: usize, by: f64| {
+        move |take: &mut Vec<Played>| take[n].at = take[n].at + timebase::Seconds::from_millis_f64(by)
+    };
+    // The offsets there are −11 and 9; the pulse lies at 2.
+    check(moved(3, 93.0), "bar 1: the attack on 4 came 80 ms late");
+    check(moved(7, -90.0), "bar 3: the attack on 1 came 83 ms early");
+}
+
+#[test]
+fn a_passage_played_again_says_which_time() {
+    let counts = repeated(&["x-x-x-x-", "x-xxx-.."], 3, 100);
+    let mut take = struck(&counts, &OFFSETS);
+    take.extend(played([eighth(16 + 14)]));
+    take.remove(16 + 6);
+    assert_eq!(
+        says(&counts, &take),
+        [
+            "bar 2, second time: the rest on 4 was struck",
+            "bar 2, third time: the attack on the & of 2 was missed"
+        ]
+    );
+}
+
+#[test]
+fn a_good_take_is_told_with_why() {
+    let counts = counts(&WRITTEN, 100);
+    let expected =
+        "a good take: all 15 attacks were struck and nothing else, 15 of them on time, spread 8 ms";
+    assert_eq!(says(&counts, &struck(&counts, &OFFSETS)), [expected]);
+}
+
+#[test]
+fn a_steady_distance_from_the_click_is_told_and_is_no_fault() {
+    let counts = counts(&WRITTEN, 100);
+    let with_bias = |bias: f64| says(&counts, &struck(&counts, &OFFSETS.map(|offset| offset + bias)));
+    assert_eq!(
+        with_bias(-42.0)[1..],
+        [
+            "the attacks fall 40 ms ahead of the click throughout; steady, a distance of some tens of milliseconds is no fault"
+        ]
+    );
+    assert_eq!(
+        with_bias(158.0)[1..],
+        [
+            "the attacks fall 160 ms behind the click throughout; so much may be the equipment's delay, so measure that first"
+        ]
+    );
+    assert_eq!(with_bias(-15.0).len(), 1);
+}
+
+#[test]
+fn a_rush_is_told_with_how_much_and_from_where() {
+    let counts = counts(&WRITTEN.repeat(2), 100);
+    let rushed = |percent: f64| {
+        let mut chance = Chance::new(3);
+        let at =
+            written_ms(&counts).into_iter().map(|at| at / (1.0 + percent / 100.0) + 8.0 * chance.normal());
+        let judgement = judge(&counts, &played(at.collect::<Vec<_>>()), &Settings::default());
+        judgement.findings().to_vec()
+    };
+    let found = rushed(3.0);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].kind, FindingKind::Rushing);
+    assert!(
+        found[0].says.starts_with("rushing: 2.98 % faster than written, ")
+            && found[0].says.ends_with("from bar 1 to bar 8"),
+        "{found:?}"
+    );
+    let found = rushed(-3.0);
+    assert_eq!((found.len(), found[0].kind), (1, FindingKind::Dragging), "{found:?}");
+}
+
+#[test]
+fn scatter_is_told_and_one_slip_is_not_scatter() {
+    let counts = counts(&["x-x-x-x-"; 8], 90);
+    let mut chance = Chance::new(8);
+    let loose: Vec<f64> = (0..32).map(|_| 48.0 * chance.normal()).collect();
+    let judgement = judge(&counts, &struck(&counts, &loose), &Settings::default());
+    let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind).collect();
+    assert_eq!(kinds, [FindingKind::Unsteady]);
+    let mut slip = vec![5.0, -5.0, 3.0, -3.0].repeat(8);
+    slip[20] = 220.0;
+    assert_eq!(says(&counts, &struck(&counts, &slip)), ["bar 6: the attack on 1 came 220 ms late"]);
+}
+
+#[test]
+fn three_findings_are_of_three_kinds() {
+    let counts = counts(&WRITTEN, 100);
+    let mut take = struck(&counts, &OFFSETS);
+    take.remove(10);
+    take.remove(4);
+    take.extend(played([eighth(4), eighth(5), eighth(8), eighth(30)]));
+    let judgement = judge(&counts, &take, &Settings::default());
+    let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
+    assert_eq!(
+        kinds,
+        ["hold-struck", "rest-struck", "attack-missed", "extra-attack", "hold-struck", "attack-missed"]
+    );
+}

@@ -1,0 +1,11 @@
+//! The judge from outside: published vectors, named situations, laws, and simulated players.
+
+mod findings;
+mod laws;
+mod outside;
+mod pattern;
+mod player;
+mod section;
+mod simulated;
+mod situations;
+mod so_far;

@@ -1,0 +1,75 @@
+use judge::Played;
+use timebase::{Moment, Seconds};
+
+/// Numbers that look random and are the same every time: a linear congruential generator with Knuth's constants for
+/// 64 bits (The Art of Computer Programming 2, 3.3.4, from memory), its upper half used.
+#[derive(Debug)]
+pub(crate) struct Chance(u64);
+
+impl Chance {
+    pub(crate) fn new(seed: u64) -> Self {
+        let mut chance = Self(seed);
+        chance.even();
+        chance
+    }
+
+    /// Evenly between 0 and 1, the ends left out.
+    pub(crate) fn even(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 33) as f64 + 0.5) / (1_u64 << 31) as f64
+    }
+
+    /// Normal, mean 0 and standard deviation 1 (Box and Muller).
+    pub(crate) fn normal(&mut self) -> f64 {
+        (-2.0 * self.even().ln()).sqrt() * (std::f64::consts::TAU * self.even()).cos()
+    }
+}
+
+/// A player who corrects part of each asynchrony at the next attack: A' = (1−α)A + T + ΔM, with a timekeeper of
+/// standard deviation σT and a motor delay of σM.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Player {
+    /// α.
+    pub(crate) correction: f64,
+    /// σT in ms.
+    pub(crate) timekeeper_ms: f64,
+    /// σM in ms.
+    pub(crate) motor_ms: f64,
+    /// A steady distance from the click in ms.
+    pub(crate) bias_ms: f64,
+    /// Percent faster than written.
+    pub(crate) rush_percent: f64,
+}
+
+impl Player {
+    /// The variance of the asynchronies: (σT² + 2ασM²) / (α(2−α)).
+    pub(crate) fn variance(&self) -> f64 {
+        let alpha = self.correction;
+        (self.timekeeper_ms.powi(2) + 2.0 * alpha * self.motor_ms.powi(2)) / (alpha * (2.0 - alpha))
+    }
+
+    /// What this player's standard deviation is scaled by to come to `spread_ms`.
+    pub(crate) fn with_spread(self, spread_ms: f64) -> Self {
+        let scale = spread_ms / self.variance().sqrt();
+        Self { timekeeper_ms: self.timekeeper_ms * scale, motor_ms: self.motor_ms * scale, ..self }
+    }
+
+    /// Plays attacks written at these moments, in ms.
+    pub(crate) fn play(&self, written_ms: &[f64], chance: &mut Chance) -> Vec<Played> {
+        let mut asynchrony = self.variance().sqrt() * chance.normal();
+        let mut motor = self.motor_ms * chance.normal();
+        let mut played = Vec::new();
+        for &written in written_ms {
+            let at = written / (1.0 + self.rush_percent / 100.0) + self.bias_ms + asynchrony;
+            played.push(Played::new(Moment::ZERO + Seconds::from_millis_f64(at)));
+            let before = std::mem::replace(&mut motor, self.motor_ms * chance.normal());
+            asynchrony =
+                (1.0 - self.correction) * asynchrony + self.timekeeper_ms * chance.normal() + motor - before;
+        }
+        played
+    }
+}
+
+/// A clean player with the constants most tests use.
+pub(crate) const EVEN: Player =
+    Player { correction: 0.5, timekeeper_ms: 20.0, motor_ms: 10.0, bias_ms: 0.0, rush_percent: 0.0 };
