@@ -32,6 +32,8 @@ pub(crate) struct Placed {
 const CLEF: f64 = 0.6 + 1.53 + 0.7;
 /// What is kept free before and behind the digits of a meter.
 const METER_PAD: f64 = 0.9;
+/// What is kept free between a clef and a repeat, beside what is kept free around the clef.
+const REPEAT_PAD: f64 = 0.8;
 /// A last system is stretched to the full width from this fullness on.
 const FULL_ENOUGH: f64 = 0.72;
 /// How far a system that is not full may be stretched.
@@ -63,7 +65,9 @@ fn signs(plan: &Plan, first_of_system: bool) -> f64 {
     let clef = if first_of_system { CLEF } else { 0.0 };
     let meter = if plan.shows_meter { meter_width(plan) + METER_PAD } else { 0.0 };
     let lead = if plan.shows_meter && !first_of_system { METER_PAD } else { 0.0 };
-    clef + lead + meter + if plan.opens_repeat { opening_repeat() } else { 0.0 }
+    // The clef's two bars and a repeat's lines would run together.
+    let apart = if first_of_system && plan.opens_repeat && !plan.shows_meter { REPEAT_PAD } else { 0.0 };
+    clef + lead + meter + apart + if plan.opens_repeat { opening_repeat() } else { 0.0 }
 }
 
 /// How much room a bar takes.
