@@ -1,0 +1,63 @@
+use eframe::egui::{Frame, Margin, RichText, Stroke, Ui};
+use engrave::Theme;
+
+use super::Screen;
+use crate::devices::Sound;
+use crate::running::sentence;
+use crate::sheet::Remark;
+use crate::style;
+
+/// The keys one needs, always in sight.
+const KEYS_LINE: &str =
+    "Enter starts  ·  Esc stops  ·  Space strikes  ·  + − tempo  ·  O opens  ·  F1 all keys";
+
+impl Screen {
+    /// What a person should know of, each in a line, and the most needed keys.
+    pub(super) fn foot(&self, ui: &mut Ui) {
+        ui.add_space(2.0);
+        for notice in self.notices() {
+            notice_line(ui, &notice);
+        }
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(KEYS_LINE).weak());
+        });
+        ui.add_space(4.0);
+    }
+
+    /// What was done in vain comes first, then what is missing, then what happened.
+    pub(super) fn notices(&self) -> Vec<String> {
+        let mut notices: Vec<String> = self.complaint.iter().cloned().collect();
+        if let Sound::Missing(why) = &self.devices.sound {
+            notices.push(format!("No sound, so no drill can run; rhythms can be shown. {}", sentence(why)));
+        }
+        if let Some(why) = self.devices.rig().and_then(|rig| rig.midi_notice()) {
+            notices.push(sentence(why));
+        }
+        if let Some(running) = &self.running {
+            notices.extend(running.notices.iter().cloned());
+        }
+        if let Some(sheet) = self.sheet.as_ref().filter(|sheet| sheet.rhythm().is_some() && !self.goes_on()) {
+            notices.extend(sheet.remarks().map(|remark| hint(&remark)));
+        }
+        notices
+    }
+}
+
+fn hint(remark: &Remark) -> String {
+    let (line, column) = (remark.place.line, remark.place.column);
+    format!("Hint, line {line}, column {column}: {} {}", sentence(&remark.message), sentence(&remark.help))
+}
+
+fn notice_line(ui: &mut Ui, notice: &str) {
+    let theme = Theme::WARM_WHITE;
+    Frame::NONE
+        .fill(style::colour(theme.column))
+        .stroke(Stroke::new(1.0, style::colour(theme.spread)))
+        .corner_radius(4)
+        .inner_margin(Margin::symmetric(10, 5))
+        .show(ui, |ui| {
+            ui.set_width(ui.available_width());
+            ui.label(notice);
+        });
+    ui.add_space(2.0);
+}

@@ -1,0 +1,321 @@
+//! The window without a display: what is shown, what keys do, what a screen reader is told.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use eframe::egui::{self, Key, Modifiers, Role, ViewportId};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use judge::{Played, judge};
+use live::{Event, PlayerState, RigSettings};
+use take::Ended;
+use tempfile::TempDir;
+use timebase::{Moment, Seconds, TempoMap};
+
+use super::*;
+
+const TEXT: &str = "title: Tin Roof\nmeter: 4/4\ntempo: quarter = 88\n\n| 1 2 & 3 (4) | 1 _2 3 & 4 & |\n";
+
+/// A window on a text, on a machine whose sound device is not there.
+struct Opened {
+    harness: Harness<'static, Screen>,
+    path: PathBuf,
+    _folder: TempDir,
+}
+
+fn opened(text: &str) -> Opened {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("a.rhythm");
+    std::fs::write(&path, text).expect("written");
+    let mut rig = RigSettings::default();
+    rig.sound.device = Some("a device that is on no machine".to_owned());
+    let settings = WindowSettings {
+        file: Some(path.clone()),
+        rig,
+        takes_root: folder.path().join("takes"),
+        ..WindowSettings::default()
+    };
+    let mut screen = Screen::new(settings, KeyTimes::new());
+    let mut begun = false;
+    let harness = Harness::builder()
+        .with_size([1280.0, 720.0])
+        .with_theme(egui::Theme::Light)
+        .with_context_setup(|ctx| style::dress(ctx, &Theme::default()))
+        .build_ui_state(
+            move |ui, screen: &mut Screen| {
+                if !std::mem::replace(&mut begun, true) {
+                    screen.begin(ui.ctx());
+                }
+                screen.mind(ui.ctx());
+                screen.show(ui);
+            },
+            {
+                screen.had_focus = true;
+                screen
+            },
+        );
+    let mut opened = Opened { harness, path, _folder: folder };
+    let begun = Instant::now();
+    while matches!(opened.harness.state().devices.sound, Sound::Opening) {
+        assert!(begun.elapsed() < Duration::from_secs(30), "the sound is opened or found missing");
+        std::thread::yield_now();
+        opened.harness.step();
+    }
+    opened.harness.run();
+    opened
+}
+
+/// A player who strikes every written attack of [`TEXT`] so many ms late, and rests where `but` says not to strike.
+fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
+    let rhythm = rhythm::text::read(TEXT).rhythm.expect("a rhythm");
+    let tempo = TempoMap::constant(rhythm.tempo());
+    let counts = counting::count(&rhythm).timed(&rhythm.performance(), &tempo);
+    let attacks = counts.iter().filter(|count| count.deed == rhythm::Deed::Attack);
+    let played: Vec<Played> = attacks
+        .enumerate()
+        .filter(|(index, _)| but != Some(*index))
+        .map(|(_, count)| Played::new(count.at + Seconds::from_millis(late_ms)))
+        .collect();
+    let judgement = judge(&counts, &played, &judge::Settings::default());
+    PlayerState { label: label.to_owned(), source: "pad".to_owned(), judgement }
+}
+
+impl Opened {
+    /// As if a drill had been started.
+    fn start(&mut self) {
+        let screen = self.harness.state_mut();
+        screen.running = Some(Running::new());
+        screen.judgements += 1;
+    }
+
+    fn heed(&mut self, event: Event) {
+        let screen = self.harness.state_mut();
+        let changed = screen.running.as_mut().expect("a drill").heed(event);
+        screen.judgements += u64::from(changed);
+    }
+
+    fn end(&mut self, players: Vec<PlayerState>) {
+        let players: Arc<[PlayerState]> = players.into();
+        self.heed(Event::Ended { ended: Ended::Finished, players, take: None, disturbances: 0 });
+        self.harness.run();
+    }
+
+    fn press(&mut self, key: Key) {
+        self.harness.key_press(key);
+        self.harness.run();
+    }
+
+    fn says(&self, text: &str) -> bool {
+        self.harness.query_all_by_label_contains(text).next().is_some()
+    }
+
+    /// When the next frame is asked for.
+    fn next_frame(&self) -> Duration {
+        self.harness.output().viewport_output[&ViewportId::ROOT].repaint_delay
+    }
+}
+
+#[test]
+fn a_file_is_shown_and_told_to_a_screen_reader() {
+    let window = opened(TEXT);
+    assert!(window.says("Tin Roof"));
+    assert!(window.says("quarter = 88  ·  4/4"));
+    let page = window.harness.get_by_role(Role::Figure);
+    let told = page.accesskit_node().label().expect("the page has a label");
+    assert!(told.contains("Bar 1: 1, 2, &, 3, rest 4. Bar 2: 1, hold 2, 3, &, 4, &."), "{told}");
+    for name in
+        ["Open a rhythm (O)", "Start the drill (Enter)", "Tempo: slower", "Tolerance: wider", "Clap: louder"]
+    {
+        assert!(window.harness.query_by_label(name).is_some(), "a button is called {name}");
+    }
+}
+
+#[test]
+fn without_a_device_the_window_says_so_and_shows_rhythms_all_the_same() {
+    let mut window = opened(TEXT);
+    assert!(window.says("No sound, so no drill can run; rhythms can be shown."));
+    window.press(Key::Enter);
+    assert!(window.says("Without sound no drill can run:"));
+    assert!(window.harness.state().running.is_none());
+    window.press(Key::Escape);
+    assert!(!window.says("Without sound no drill can run:"));
+    assert!(window.says("quarter = 88"));
+}
+
+#[test]
+fn a_window_at_rest_asks_for_no_frame() {
+    let mut window = opened(TEXT);
+    assert_eq!(window.next_frame(), Duration::MAX);
+    window.press(Key::O);
+    assert!(window.harness.ctx.text_edit_focused(), "the path can be typed at once");
+    assert_eq!(window.next_frame(), Duration::MAX, "a text cursor does not blink");
+}
+
+#[test]
+fn a_drill_asks_for_a_frame_at_a_time() {
+    let mut window = opened(TEXT);
+    window.start();
+    window.harness.step();
+    window.harness.step();
+    assert_eq!(window.next_frame(), FRAME);
+    window.end(vec![player("P1", 10, None)]);
+    assert_eq!(window.next_frame(), Duration::MAX);
+}
+
+#[test]
+fn keys_move_what_is_set() {
+    let mut window = opened(TEXT);
+    let mut check = |key, modifiers, expected: &str| {
+        window.harness.key_press_modifiers(modifiers, key);
+        window.harness.run();
+        assert!(window.says(expected), "{key:?} {modifiers:?} shows {expected:?}");
+    };
+    check(Key::Plus, Modifiers::SHIFT, "quarter = 89");
+    check(Key::Minus, Modifiers::NONE, "quarter = 88");
+    check(Key::I, Modifiers::NONE, "2 bars");
+    check(Key::I, Modifiers::SHIFT, "1 bar");
+    check(Key::J, Modifiers::NONE, "±55 ms");
+    check(Key::K, Modifiers::SHIFT, "40 %");
+    check(Key::L, Modifiers::NONE, "click");
+    check(Key::Plus, Modifiers::COMMAND, "115 %");
+    check(Key::Num0, Modifiers::COMMAND, "100 %");
+    check(Key::F1, Modifiers::NONE, "strike, while a drill runs");
+    window.press(Key::Escape);
+    assert!(!window.says("strike, while a drill runs"));
+    window.press(Key::D);
+    assert!(window.says("MIDI inputs") || window.says("Looking for devices"));
+}
+
+#[test]
+fn the_tempo_can_be_typed() {
+    let mut window = opened(TEXT);
+    let mut type_tempo = |text: &str| {
+        window.harness.get_by_role_and_label(Role::TextInput, "Tempo").focus();
+        window.harness.run();
+        window.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        window.harness.event(egui::Event::Text(text.to_owned()));
+        window.harness.key_press(Key::Enter);
+        window.harness.run();
+        (window.says("quarter = 72.5"), window.says("from 20 to 300"))
+    };
+    assert_eq!(type_tempo("72.5"), (true, false));
+    assert_eq!(type_tempo("fast"), (true, true));
+}
+
+#[test]
+fn the_space_bar_strikes_and_presses_no_button() {
+    let mut window = opened(TEXT);
+    let tempo = |window: &Opened| window.says("quarter = 89");
+    window.harness.get_by_label("Tempo: faster").focus();
+    window.harness.run();
+    window.start();
+    window.harness.step();
+    window.harness.key_press(Key::Space);
+    window.harness.run_steps(2);
+    assert!(!tempo(&window), "while a drill runs the key is a pad");
+
+    window.end(vec![player("P1", 0, None)]);
+    window.press(Key::Space);
+    assert!(tempo(&window), "at rest it presses the button that has the keyboard");
+}
+
+#[test]
+fn strokes_are_listened_to_only_while_a_drill_runs_and_the_window_has_the_keyboard() {
+    let mut window = opened(TEXT);
+    let heard = |window: &mut Opened| {
+        window.harness.step();
+        let screen = window.harness.state();
+        screen.keys.watch().seen(Instant::now());
+        screen.keys.strokes().count()
+    };
+    assert_eq!(heard(&mut window), 0);
+    window.start();
+    assert_eq!(heard(&mut window), 1);
+    window.harness.event(egui::Event::WindowFocused(false));
+    window.harness.input_mut().focused = false;
+    assert_eq!(heard(&mut window), 0);
+}
+
+#[test]
+fn mistakes_are_shown_with_their_place_and_what_to_do() {
+    let mut window = opened("meter: 4/4\n| 1 2 & 5 |\n| 1 2 3 4 & a |");
+    assert!(window.says("This text has one mistake."));
+    assert!(window.says("Line 2, column 9"));
+    assert!(window.says("press R to read it again"));
+    window.press(Key::Enter);
+    assert!(window.says("This text is no rhythm yet"));
+
+    std::fs::write(&window.path, TEXT).expect("written");
+    window.press(Key::R);
+    assert!(window.says("quarter = 88"));
+    assert!(!window.says("Line 2, column 9"));
+}
+
+#[test]
+fn a_file_that_was_edited_is_read_again_when_the_window_gets_the_keyboard() {
+    let mut window = opened(TEXT);
+    let mut focus = |focused: bool| {
+        window.harness.input_mut().focused = focused;
+        window.harness.event(egui::Event::WindowFocused(focused));
+        window.harness.run();
+        window.says("quarter = 100")
+    };
+    assert!(!focus(false));
+    std::fs::write(&window.path, TEXT.replace("88", "100")).expect("written");
+    assert!(focus(true));
+}
+
+#[test]
+fn one_player_sees_the_findings_and_the_sums() {
+    let mut window = opened(TEXT);
+    window.start();
+    window.end(vec![player("P1", -40, Some(3))]);
+    assert!(window.says("Bar 1: 3 was not struck") || window.says("not struck"), "a missed attack is named");
+    assert!(window.says("P1: 8 struck, 1 missed, 0 extra, bias −40 ms, spread 0 ms"));
+    let page = window.harness.get_by_role(Role::Figure);
+    assert!(page.accesskit_node().label().expect("a label").contains("P1: 8 struck"));
+}
+
+#[test]
+fn a_class_is_shown_as_a_whole_until_somebody_says_otherwise() {
+    let mut window = opened(TEXT);
+    window.start();
+    window.end(vec![player("P1", -40, Some(3)), player("P2", 20, Some(3)), player("P3", 5, None)]);
+    assert!(window.says("(2 of 3)"), "the deed is named and of how many");
+    for label in ["P1", "P2", "P3"] {
+        assert!(!window.says(label), "{label} is shown up before the class");
+    }
+    window.press(Key::V);
+    assert!(window.says("P1: 8 struck") && window.says("P3: 9 struck"));
+    window.press(Key::V);
+    assert!(!window.says("P1"));
+}
+
+#[test]
+fn a_path_can_be_typed_and_what_cannot_be_read_is_said() {
+    let mut window = opened(TEXT);
+    let other = window.path.with_file_name("other.rhythm");
+    std::fs::write(&other, TEXT.replace("Tin Roof", "Gravel")).expect("written");
+    let mut type_path = |path: &str| {
+        window.press(Key::O);
+        window.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        window.harness.event(egui::Event::Text(path.to_owned()));
+        window.harness.key_press(Key::Enter);
+        window.harness.run();
+        (window.says("Gravel"), window.says("cannot read"))
+    };
+    assert_eq!(type_path("nowhere/none.rhythm"), (false, false));
+    assert!(window.says("Cannot read nowhere/none.rhythm"));
+    window.press(Key::Escape);
+    let mut type_path = |path: &str| {
+        window.press(Key::O);
+        window.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        window.harness.event(egui::Event::Text(path.to_owned()));
+        window.harness.key_press(Key::Enter);
+        window.harness.run();
+        window.says("Gravel")
+    };
+    assert!(type_path(&other.display().to_string()));
+    assert!(window.harness.state().pane.is_none());
+}

@@ -1,0 +1,47 @@
+use std::path::PathBuf;
+
+use live::{Recorded, RigSettings};
+use timebase::{Ratio, Seconds};
+
+/// What the window begins with.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WindowSettings {
+    /// The rhythm text to open at once.
+    pub file: Option<PathBuf>,
+    /// The sound device and the MIDI inputs.
+    pub rig: RigSettings,
+    /// What is taken off every stroke, as measured: from the loudspeaker to the ear and from the hand to the stamp.
+    pub latency: Seconds,
+    /// The folder in which takes are kept, a new folder each.
+    pub takes_root: PathBuf,
+    /// Whether takes are kept until somebody says otherwise.
+    pub keep_takes: bool,
+    /// Beats a minute instead of the rhythm's own.
+    pub bpm: Option<Ratio<u32>>,
+    /// Bars counted before the rhythm begins.
+    pub count_in_bars: u32,
+    /// The voice that counts, by the name of a shipped one.
+    pub voice: String,
+    /// How strict the judge is.
+    pub judge: judge::Settings,
+    /// Recorded players who play along in every drill.
+    pub replay: Vec<Recorded>,
+}
+
+impl Default for WindowSettings {
+    /// No file, the machine's own devices, one bar of count-in, the usual voice and tolerance; takes are kept under `takes`.
+    fn default() -> Self {
+        Self {
+            file: None,
+            rig: RigSettings::default(),
+            latency: Seconds::ZERO,
+            takes_root: PathBuf::from("takes"),
+            keep_takes: true,
+            bpm: None,
+            count_in_bars: 1,
+            voice: live::Drill::DEFAULT_VOICE.to_owned(),
+            judge: judge::Settings::default(),
+            replay: Vec::new(),
+        }
+    }
+}
