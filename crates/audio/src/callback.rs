@@ -32,19 +32,29 @@ pub struct Callback {
     marker: Marker,
 }
 
-/// Marks blocks: turns a driver's stamps into anchors on the computer's clock and sends them.
+/// Marks blocks with the clocks' readings and sends the marks.
 #[derive(Debug)]
 pub(crate) struct Marker {
-    offset: ClockOffset,
-    anchors: Producer<Anchor>,
+    marks: Producer<Mark>,
     shared: Arc<Shared>,
+}
+
+/// One block: its first frame, and what the clocks said.
+#[derive(Clone, Copy, Debug)]
+struct Mark {
+    frame: Frame,
+    entered: HostTime,
+    stamps: DriverStamps,
 }
 
 /// What a callback leaves behind, for an ordinary thread.
 #[derive(Debug)]
 pub struct Trace {
-    anchors: Consumer<Anchor>,
+    marks: Consumer<Mark>,
     shared: Arc<Shared>,
+    offset: ClockOffset,
+    /// Whether the driver's clock is read outside the callback.
+    is_read: bool,
 }
 
 #[derive(Debug, Default)]
@@ -93,18 +103,14 @@ impl Callback {
 pub(crate) fn marker() -> (Marker, Trace) {
     let (producer, consumer) = RingBuffer::new(QUEUE);
     let shared = Arc::new(Shared::default());
-    let marker = Marker { offset: ClockOffset::new(), anchors: producer, shared: Arc::clone(&shared) };
-    (marker, Trace { anchors: consumer, shared })
+    let marker = Marker { marks: producer, shared: Arc::clone(&shared) };
+    (marker, Trace { marks: consumer, shared, offset: ClockOffset::new(), is_read: false })
 }
 
 impl Marker {
     /// Real-time: no allocation, lock, I/O or panic.
     pub(crate) fn mark(&mut self, frame: Frame, entered: HostTime, stamps: DriverStamps) {
-        // A driver's clock has an origin of its own (and may run at a rate of its own), so its stamps are moved by the
-        // smallest recent distance between its reading and ours, which comes after it.
-        let offset = self.offset.add(entered, stamps.called_ns);
-        let host = HostTime::from_nanos(stamps.sounds_ns) + offset;
-        if self.anchors.push(Anchor { frame, host }).is_err() {
+        if self.marks.push(Mark { frame, entered, stamps }).is_err() {
             self.shared.lost.fetch_add(1, Ordering::Relaxed);
         }
         let latency_ns = stamps.sounds_ns.saturating_sub(stamps.called_ns);
@@ -115,8 +121,28 @@ impl Marker {
 
 impl Trace {
     /// The next anchor, oldest first; nothing when all are fetched.
+    ///
+    /// A driver's clock has an origin of its own, and may run at a rate of its own, so its stamps are moved by the distance
+    /// between the two clocks: the smallest of the last ones found, for a reading can only come too late.
     pub fn next_anchor(&mut self) -> Option<Anchor> {
-        self.anchors.pop().ok()
+        let Mark { frame, entered, stamps } = self.marks.pop().ok()?;
+        if !self.is_read {
+            self.offset.add(entered, stamps.called_ns);
+        }
+        Some(Anchor { frame, host: HostTime::from_nanos(stamps.sounds_ns) + self.offset.offset() })
+    }
+
+    /// Tells what the driver's clock and then, at once, the computer's were found to say. From the first time on, the
+    /// distance between the clocks is taken from these readings and not from the driver's calls.
+    ///
+    /// JACK needs it: it filters the time at which a block begins, but not the time at which it calls, so that the
+    /// two are up to a millisecond apart after a disturbance and part of them is no lateness.
+    pub fn read_clocks(&mut self, driver_ns: i64, host: HostTime) {
+        if !self.is_read {
+            self.is_read = true;
+            self.offset.forget();
+        }
+        self.offset.add(host, driver_ns);
     }
 
     /// From the driver's call to the sound of the block's first frame, as the driver said at the last block;
@@ -220,6 +246,18 @@ mod tests {
         assert_eq!(told, [(0, 95_000), (100, 2_088_333), (200, 4_171_666)]);
         assert_eq!(trace.latency(), Seconds::from_nanos(5_000));
         assert_eq!((trace.blocks(), trace.lost_anchors()), (3, 0));
+    }
+
+    /// Once the clocks are read, what the driver says of its calls no longer counts.
+    #[test]
+    fn readings_of_the_clocks_come_before_the_calls() {
+        let (mut callback, mut trace) = Callback::new(mixer(3), 1);
+        callback.fill(&mut [0.0f32; 100], HostTime::from_nanos(1_000), stamps(0));
+        callback.fill(&mut [0.0f32; 100], HostTime::from_nanos(2_000), stamps(2_000));
+        assert_eq!(trace.next_anchor().map(|anchor| anchor.host.as_nanos()), Some(6_000));
+        trace.read_clocks(10_000, HostTime::from_nanos(13_500));
+        trace.read_clocks(20_000, HostTime::from_nanos(23_400));
+        assert_eq!(trace.next_anchor().map(|anchor| anchor.host.as_nanos()), Some(2_000 + 5_000 + 3_400));
     }
 
     #[test]

@@ -8,7 +8,7 @@ use timebase::{Anchor, Frames, HostOrigin, HostTime, SampleRate, Seconds};
 use crate::callback::DriverStamps;
 use crate::device::{Direction, Found, find};
 use crate::event::{Events, events};
-use crate::output::nanos;
+use crate::output::{StreamClock, nanos};
 use crate::recorder::{Chunk, Recorder, Recording};
 use crate::{DeviceSettings, Error, Event};
 
@@ -25,6 +25,7 @@ pub struct CaptureDevice {
 /// card need not count from the same frame.
 pub struct Capture {
     stream: Stream,
+    clock: StreamClock,
     name: String,
     rate: SampleRate,
     recording: Recording,
@@ -64,7 +65,7 @@ impl CaptureDevice {
     /// # Errors
     /// If the device cannot be opened.
     pub fn start(self, origin: HostOrigin) -> Result<Capture, Error> {
-        let Found { device, name, config } = self.found;
+        let Found { device, name, config, system } = self.found;
         let failed = |error: cpal::Error| Error::Open { device: name.clone(), why: error.to_string() };
         let (mut recorder, recording) = Recorder::new(config.channels, self.channel);
         let record = move |data: &Data, info: &InputCallbackInfo| {
@@ -84,7 +85,8 @@ impl CaptureDevice {
             )
             .map_err(failed)?;
         stream.play().map_err(failed)?;
-        Ok(Capture { stream, name, rate: config.rate, recording, events })
+        let clock = StreamClock { system, origin };
+        Ok(Capture { stream, clock, name, rate: config.rate, recording, events })
     }
 }
 
@@ -115,6 +117,7 @@ impl Capture {
     /// The next anchor, oldest first: a recorded frame and the host time at which it was at the microphone, as far as the
     /// driver knows.
     pub fn next_anchor(&mut self) -> Option<Anchor> {
+        self.clock.read(&self.stream, |driver_ns, host| self.recording.read_clocks(driver_ns, host));
         self.recording.next_anchor()
     }
 

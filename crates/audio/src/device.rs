@@ -90,6 +90,7 @@ pub(crate) struct Found {
     pub(crate) device: Device,
     pub(crate) name: String,
     pub(crate) config: Config,
+    pub(crate) system: SoundSystem,
 }
 
 impl Direction {
@@ -162,7 +163,7 @@ pub(crate) fn find(settings: &DeviceSettings, direction: Direction) -> Result<Fo
     let config =
         config::choose(&direction.offers(&device), direction.own_rate(&device), settings.rate, block)
             .ok_or_else(|| Error::NoConfig { device: name.clone() })?;
-    Ok(Found { device, name, config })
+    Ok(Found { device, name, config, system: settings.system })
 }
 
 fn default(known: Known, direction: Direction) -> Result<Device, Error> {

@@ -9,7 +9,7 @@ use timebase::{Anchor, Frames, HostOrigin, HostTime, SampleRate, Seconds};
 use crate::callback::{Callback, DriverStamps, Trace};
 use crate::device::{Direction, Found, find};
 use crate::event::{Events, events};
-use crate::{DeviceSettings, Error, Event};
+use crate::{DeviceSettings, Error, Event, SoundSystem};
 
 /// A device to play through, found but not yet playing: its rate is known, so that sounds can be prepared for it.
 #[derive(Debug)]
@@ -43,7 +43,7 @@ impl OutputDevice {
     /// # Errors
     /// If the mixer is made for another rate, or the device cannot be opened.
     pub fn start(self, mixer: Mixer, origin: HostOrigin) -> Result<Output, Error> {
-        let Found { device, name, config } = self.found;
+        let Found { device, name, config, system } = self.found;
         if mixer.rate() != config.rate {
             return Err(Error::Rate { device: name, given: mixer.rate(), runs: config.rate });
         }
@@ -69,7 +69,8 @@ impl OutputDevice {
         let block = stream.buffer_size().map_or(config.block(), |frames| Frames::new(i64::from(frames)));
         let events =
             events.with_first((block != config.block()).then_some(Event::OwnBlock { asked: config.block() }));
-        Ok(Output { stream, name, rate: config.rate, block, trace, events })
+        let clock = StreamClock { system, origin };
+        Ok(Output { stream, clock, name, rate: config.rate, block, trace, events })
     }
 }
 
@@ -78,6 +79,7 @@ impl OutputDevice {
 /// Fetch its anchors and events now and then; they wait in bounded queues.
 pub struct Output {
     stream: Stream,
+    clock: StreamClock,
     name: String,
     rate: SampleRate,
     block: Frames,
@@ -107,6 +109,7 @@ impl Output {
     /// The next anchor, oldest first: a frame that the mixer rendered ([`Mixer::rendered`]) and the host time at which it
     /// is at the loudspeaker, as far as the driver knows.
     pub fn next_anchor(&mut self) -> Option<Anchor> {
+        self.clock.read(&self.stream, |driver_ns, host| self.trace.read_clocks(driver_ns, host));
         self.trace.next_anchor()
     }
 
@@ -165,6 +168,27 @@ impl fmt::Debug for Output {
             .field("block", block)
             .field("trace", trace)
             .finish_non_exhaustive()
+    }
+}
+
+/// How the clock of a stream is found on the computer's.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct StreamClock {
+    pub(crate) system: SoundSystem,
+    pub(crate) origin: HostOrigin,
+}
+
+impl StreamClock {
+    /// Reads the stream's clock and then the computer's, on JACK, whose clock can be read at any time; four times, for
+    /// one reading may be interrupted. Elsewhere the driver's calls tell more: ALSA's clock, asked in between, gives
+    /// the last interrupt's time.
+    pub(crate) fn read(self, stream: &Stream, mut take: impl FnMut(i64, HostTime)) {
+        if self.system == SoundSystem::Jack {
+            for _ in 0..4 {
+                let driver_ns = nanos(stream.now());
+                take(driver_ns, self.origin.time(Instant::now()));
+            }
+        }
     }
 }
 

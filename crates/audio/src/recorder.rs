@@ -91,6 +91,11 @@ impl Recording {
         self.trace.next_anchor()
     }
 
+    /// Tells what the driver's clock and then, at once, the computer's were found to say: see [`Trace::read_clocks`].
+    pub fn read_clocks(&mut self, driver_ns: i64, host: HostTime) {
+        self.trace.read_clocks(driver_ns, host);
+    }
+
     /// From the sound at the microphone to the driver's call, as the driver said at the last block.
     #[must_use]
     pub fn latency(&self) -> Seconds {

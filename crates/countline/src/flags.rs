@@ -57,6 +57,11 @@ pub(crate) struct PlanFlags {
     /// The voice that counts (see `countline devices` for the shipped ones)
     #[arg(long, value_name = "NAME")]
     pub(crate) voice: Option<String>,
+}
+
+/// What is not to sound.
+#[derive(Debug, Args)]
+pub(crate) struct MuteFlags {
     /// Leave this out; may be given several times
     #[arg(long, value_enum, value_name = "SOUND")]
     pub(crate) mute: Vec<Sound>,
@@ -86,6 +91,8 @@ pub(crate) struct SoundFlags {
     pub(crate) midi: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
+    #[command(flatten)]
+    pub(crate) mute: MuteFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
 }
@@ -142,6 +149,8 @@ pub(crate) struct ListenFlags {
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
+    pub(crate) mute: MuteFlags,
+    #[command(flatten)]
     pub(crate) sound: OutputFlags,
     #[command(flatten)]
     pub(crate) players: PlayerFlags,
@@ -182,9 +191,23 @@ pub(crate) struct PracticeFlags {
     /// The rhythm text to open
     pub(crate) file: Option<PathBuf>,
     #[command(flatten)]
+    pub(crate) plan: PlanFlags,
+    #[command(flatten)]
     pub(crate) sound: OutputFlags,
     #[command(flatten)]
     pub(crate) players: PlayerFlags,
+    /// The folder in which takes are kept, each in a new one
+    #[arg(long, value_name = "DIR", default_value = "takes", conflicts_with = "no_take")]
+    pub(crate) takes: PathBuf,
+    /// Keep no takes
+    #[arg(long)]
+    pub(crate) no_take: bool,
+    /// How far from the written place still counts as on time, about the player's own bias
+    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis)]
+    pub(crate) tolerance_ms: f64,
+    /// Let the players of this take (a Standard MIDI file or a take folder) play along in every drill
+    #[arg(long, value_name = "TAKE", requires = "file")]
+    pub(crate) replay: Option<PathBuf>,
 }
 
 /// `countline devices`

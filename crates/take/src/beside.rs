@@ -1,5 +1,5 @@
 use std::ffi::OsString;
-use std::fs::{self, File};
+use std::fs::{self, File, OpenOptions};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -45,10 +45,16 @@ impl Beside {
     /// If the part cannot be opened, kept or renamed.
     pub fn commit(self) -> Result<(), Error> {
         if self.part != self.place {
-            let written = File::open(&self.part).map_err(|e| Error::writing(&self.part, e))?;
-            written.sync_all().map_err(|e| Error::writing(&self.part, e))?;
+            sync(&self.part)?;
         }
-        self.rename()
+        let folder = self.place.parent().map(Path::to_owned);
+        self.rename()?;
+        // The new name is on the disk when the folder is. Where a folder cannot be opened as a file (Windows), the system
+        // sees to that itself.
+        if let Some(folder) = folder.and_then(|folder| File::open(folder).ok()) {
+            let _ = folder.sync_all();
+        }
+        Ok(())
     }
 
     /// Renames without waiting for the disk: enough against a killed program, not against a power cut.
@@ -68,6 +74,12 @@ impl Drop for Beside {
             let _ = fs::remove_file(&self.part);
         }
     }
+}
+
+/// Waits until the disk has what was written to a file, through whichever handle.
+pub(crate) fn sync(path: &Path) -> Result<(), Error> {
+    let failed = |e| Error::writing(path, e);
+    OpenOptions::new().write(true).open(path).map_err(failed)?.sync_all().map_err(failed)
 }
 
 /// Writes `bytes` beside `place` and renames them into it.

@@ -223,13 +223,16 @@ impl Recorder {
     /// each brought to the disk.
     ///
     /// # Errors
-    /// A failure to write. What was written before stays and can be opened.
+    /// A failure to write. What was written before stays and can be opened; if only the sound cannot be completed, all
+    /// else is.
     pub fn finish(mut self, ended: Ended, judgement: Option<&JudgeFile>) -> Result<PathBuf, Error> {
+        let mut sound_failed = None;
         if let Some(wav) = self.wav.take() {
             match wav.finish_and_sync() {
                 Ok(frames) => self.frames = frames,
                 Err(error) => {
                     self.sound_ended = Some(error.to_string());
+                    sound_failed = Some(error);
                 }
             }
         }
@@ -238,7 +241,7 @@ impl Recorder {
         write_beside(&self.folder.midi(), &write_take(&self.midi())?)?;
         let description = self.description(Some(ended), judgement.cloned());
         write_beside(&self.folder.description(), &description.bytes())?;
-        Ok(self.folder.dir().to_owned())
+        sound_failed.map_or_else(|| Ok(self.folder.dir().to_owned()), Err)
     }
 
     fn append(&mut self, record: &Record) -> Result<(), Error> {

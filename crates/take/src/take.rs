@@ -26,6 +26,8 @@ pub struct Take {
     frames: u64,
     sound_ended: Option<String>,
     judgement: Option<JudgeFile>,
+    /// Whether `take.json`, which is written last, tells of the end.
+    complete: bool,
 }
 
 impl Take {
@@ -51,6 +53,7 @@ impl Take {
                 ended: told.ended,
                 frames: told.saved_frames,
                 sound_ended: told.sound_ended,
+                complete: description.as_ref().is_some_and(|description| description.ended.is_some()),
                 judgement: description.and_then(|description| description.judgement),
             });
         }
@@ -88,6 +91,7 @@ impl Take {
             disturbed: description.disturbed.into_iter().map(DisturbanceForm::disturbance).collect(),
             anchors: Vec::new(),
             ended: description.ended,
+            complete: true,
             frames: description.frames,
             sound_ended: description.sound_ended,
             judgement: description.judgement,
@@ -95,14 +99,15 @@ impl Take {
         })
     }
 
-    /// Opens a take and completes the files of one that was killed: the WAV file's header takes in every whole frame
-    /// that is there, and `take.mid` and `take.json` are written from the journal. A finished take is only opened.
+    /// Opens a take and completes the files of one that was killed, also while it was being finished: the WAV file's header
+    /// takes in every whole frame that is there, and `take.mid` and `take.json` are written from the journal. A take
+    /// whose files are complete is only opened.
     ///
     /// # Errors
     /// As [`Take::open`]; [`Error::InUse`] if the take is being recorded at this moment; a failure to write.
     pub fn recover(dir: &Path) -> Result<Self, Error> {
         let mut take = Self::open(dir)?;
-        if take.ended.is_some() || !take.folder.journal().exists() {
+        if take.complete || !take.folder.journal().exists() {
             return Ok(take);
         }
         if journal::is_being_written(&take.folder.journal()) {
@@ -115,7 +120,7 @@ impl Take {
         let description = Description::new(
             &take.header,
             &take.disturbed,
-            None,
+            take.ended,
             take.frames,
             take.sound_ended.clone(),
             take.judgement.clone(),

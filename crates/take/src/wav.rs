@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
 use timebase::{Frames, SampleRate, Seconds};
 
+use crate::beside::sync;
 use crate::limits::{SOUND_SAVED_EVERY, WAV_BYTES, WAV_CHANNELS, WAV_READ_BYTES};
 use crate::{Beside, Error};
 
@@ -83,9 +84,7 @@ impl TakeWav {
     pub(crate) fn finish_and_sync(self) -> Result<u64, Error> {
         let path = self.path.clone();
         let frames = self.finish()?;
-        // A second handle: the first one is gone with its writer. What is to be kept is the file, not the handle.
-        let file = OpenOptions::new().write(true).open(&path).map_err(|e| Error::writing(&path, e))?;
-        file.sync_all().map_err(|e| Error::writing(&path, e))?;
+        sync(&path)?;
         Ok(frames)
     }
 

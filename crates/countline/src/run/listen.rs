@@ -48,7 +48,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     output::note(&format!("sound: {}, {}", rig.sound_name(), plan.tempo()));
     let drill = Drill {
         voice,
-        levels: super::levels(&flags.plan),
+        levels: super::levels(&flags.mute),
         settings,
         latency: Seconds::from_millis_f64(flags.players.latency_ms),
         take,
@@ -143,7 +143,7 @@ fn say(keys: &Option<Keys>, text: &str) {
 }
 
 /// The players of a take, as they are to play along.
-fn recorded(path: &Path, rhythm: &Rhythm, plan: &Plan) -> Result<Vec<Recorded>, Failure> {
+pub(super) fn recorded(path: &Path, rhythm: &Rhythm, plan: &Plan) -> Result<Vec<Recorded>, Failure> {
     let take = super::judge::read(path)?;
     if let Some(bpm) = super::judge::tempo_of(&take, rhythm)
         && bpm != plan.tempo().bpm()

@@ -18,7 +18,7 @@ use timebase::Seconds;
 use voice::VoicePack;
 
 use crate::failure::Failure;
-use crate::flags::{Call, Job, OutputFlags, PlanFlags, PlayerFlags, Sound, System};
+use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, Sound, System};
 
 /// Does what was called for.
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
@@ -48,7 +48,7 @@ fn voice_name(flags: &PlanFlags) -> Result<String, Failure> {
 }
 
 /// How loud everything is, what the flags mute left out.
-fn levels(flags: &PlanFlags) -> Levels {
+fn levels(flags: &MuteFlags) -> Levels {
     let mut levels = Levels::default();
     for sound in &flags.mute {
         match sound {

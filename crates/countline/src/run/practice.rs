@@ -1,9 +1,33 @@
 //! `countline practice`: the window.
 
+use timebase::Seconds;
+use window::WindowSettings;
+
+use super::listen;
 use crate::failure::Failure;
 use crate::flags::PracticeFlags;
+use crate::rhythm_file;
 
 pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
-    let _ = flags;
-    Err(Failure::Job("the window is not built".into()))
+    let replay = match (&flags.replay, &flags.file) {
+        (Some(take), Some(file)) => {
+            let rhythm = rhythm_file::read(file)?;
+            let plan = super::plan(&rhythm, &flags.plan)?;
+            listen::recorded(take, &rhythm, &plan)?
+        }
+        _ => Vec::new(),
+    };
+    let settings = WindowSettings {
+        rig: super::rig_settings(&flags.sound, &flags.players),
+        latency: Seconds::from_millis_f64(flags.players.latency_ms),
+        keep_takes: !flags.no_take,
+        takes_root: flags.takes,
+        bpm: flags.plan.tempo,
+        count_in_bars: flags.plan.count_in,
+        voice: super::voice_name(&flags.plan)?,
+        judge: super::tolerance(flags.tolerance_ms)?,
+        replay,
+        file: flags.file,
+    };
+    window::run(settings).map_err(Failure::job)
 }

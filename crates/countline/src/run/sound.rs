@@ -19,7 +19,7 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let plan = super::plan(&rhythm, &flags.plan)?;
     let voice = super::voice_name(&flags.plan)?;
     if flags.wav.is_none() && flags.midi.is_none() {
-        let levels = super::levels(&flags.plan);
+        let levels = super::levels(&flags.mute);
         return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
     }
     let line = counting::count(&rhythm);
@@ -33,7 +33,7 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         let pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
         tell_compromises(&sounding, &sequence, &voice);
-        write_wav(out, &sounding, super::levels(&flags.plan))?;
+        write_wav(out, &sounding, super::levels(&flags.mute))?;
         let frame = sounding.bar_one();
         let seconds = frame.moment(sounding.rate()).as_secs_f64();
         output::print(&format!(

@@ -5,7 +5,7 @@ use timebase::Moment;
 
 use super::clock::{Clock, Division};
 use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_TRACK, MidiTake};
-use crate::limits::{MIDI_BYTES, STROKES};
+use crate::limits::{MIDI_BYTES, PLAYERS, STROKES};
 use crate::played::Labels;
 use crate::{Click, Error, Player, Stroke};
 
@@ -51,8 +51,12 @@ pub fn read_take(bytes: &[u8]) -> Result<MidiTake, Error> {
             take.title = track.name.clone().filter(|name| !name.trim().is_empty());
         }
     }
-    if take.players.is_empty() {
+    let players = i64::try_from(take.players.len()).unwrap_or(i64::MAX);
+    if players == 0 {
         return Err(Error::NoPlayer { tracks: file.tracks.len() });
+    }
+    if !PLAYERS.holds(players) {
+        return Err(Error::OutOfRange { given: players, limit: PLAYERS });
     }
     take.clicks.sort_by_key(|click| click.at);
     Ok(take)

@@ -35,7 +35,26 @@ fn a_damaged_description_is_told_with_what_to_do() {
     let (_dir, folder) = finished();
     let before = Take::open(folder.dir()).expect("a take");
     fs::remove_file(folder.description()).expect("removed");
-    assert_eq!(Take::open(folder.dir()).expect("a take"), before);
+    let after = Take::open(folder.dir()).expect("a take");
+    assert_eq!(
+        (after.header(), after.players(), after.frames()),
+        (before.header(), before.players(), before.frames())
+    );
+}
+
+/// Killed while it was being finished: the journal tells of the end, the description not yet.
+#[test]
+fn a_take_killed_at_its_very_end_is_completed() {
+    let (_dir, folder) = finished();
+    let text = fs::read_to_string(folder.description()).expect("read");
+    let begun = text.replacen("\"ended\": \"finished\"", "\"ended\": null", 1);
+    assert_ne!(begun, text);
+    fs::write(folder.description(), begun).expect("written");
+    fs::remove_file(folder.midi()).expect("removed");
+    let take = Take::recover(folder.dir()).expect("recovered");
+    assert_eq!(take.ended(), Some(Ended::Finished));
+    assert_eq!(fs::read_to_string(folder.description()).expect("read"), text);
+    assert!(folder.midi().exists());
 }
 
 #[test]

@@ -98,6 +98,7 @@ fn the_click_is_no_player() {
     let click = [meta(3, "click"), TWO_STROKES.to_vec()].concat();
     check_refused(&file(1, 480, &[&click]), "nobody plays in this MIDI file: of its 1 tracks");
     check_refused(&file(1, 480, &[]), "nobody plays");
+    check_refused(&file(1, 480, &[TWO_STROKES; 1_001]), "1001 is not a number of players that is allowed");
 }
 
 #[test]
