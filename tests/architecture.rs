@@ -273,7 +273,7 @@ fn the_window_draws_and_reckons_nothing() {
     // The judgement is made by `live` (as it is played) or `take`; the window shows it.
     let offences = |source: &Source| -> Vec<String> {
         let code = source.shipped();
-        ["judge::judge(", "judge::align(", "counting::count(", "Span::new(", "offset_ms -", "- offset_ms"]
+        ["judge::judge(", "judge::judge_so_far(", "Span::new(", "offset_ms -", "- offset_ms"]
             .into_iter()
             .filter(|word| says(&code, word))
             .map(|word| format!("{}: `{word}` is no work for a window", source.path))
