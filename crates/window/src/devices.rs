@@ -62,7 +62,7 @@ impl Devices {
         match opener {
             Ok(_) => self.opened = Some(opened),
             Err(why) => {
-                self.sound = Sound::Missing(format!("the system gives no thread for the sound: {why}"))
+                self.sound = Sound::Missing(format!("the system gives no thread for the sound: {why}"));
             }
         }
     }

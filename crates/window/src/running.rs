@@ -39,7 +39,7 @@ impl Running {
                 return true;
             }
             Event::Disturbed { why } => {
-                self.notice(format!("Sound was disturbed ({why}); the take is marked there."))
+                self.notice(format!("Sound was disturbed ({why}); the take is marked there."));
             }
             Event::Notice(notice) => self.notice(sentence(&notice)),
             Event::Ended { ended, players, take, disturbances } => {

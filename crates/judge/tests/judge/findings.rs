@@ -60,7 +60,7 @@ fn missed_attacks_are_named_one_by_one_and_runs_as_one() {
 #[test]
 fn single_attacks_far_off_are_named_with_their_distance() {
     let moved = |n: usize, by: f64| {
-        move |take: &mut Vec<Played>| take[n].at = take[n].at + timebase::Seconds::from_millis_f64(by)
+        move |take: &mut Vec<Played>| take[n].at += timebase::Seconds::from_millis_f64(by)
     };
     // The offsets there are −11 and 9; the pulse lies at 2.
     check(moved(3, 93.0), "bar 1: the attack on 4 came 80 ms late");
@@ -139,7 +139,7 @@ fn scatter_is_told_and_one_slip_is_not_scatter() {
     let judgement = judge(&counts, &struck(&counts, &loose), &Settings::default());
     let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind).collect();
     assert_eq!(kinds, [FindingKind::Unsteady]);
-    let mut slip = vec![5.0, -5.0, 3.0, -3.0].repeat(8);
+    let mut slip = [5.0, -5.0, 3.0, -3.0].repeat(8);
     slip[20] = 220.0;
     assert_eq!(says(&counts, &struck(&counts, &slip)), ["bar 6: the attack on 1 came 220 ms late"]);
 }

@@ -30,7 +30,7 @@ fn bar(number: u32, grid: &str) -> Bar {
         };
         match events.last_mut() {
             Some(last) if deed == Deed::Hold || (deed == Deed::Rest && last.deed == Deed::Rest) => {
-                last.length = last.length + unit;
+                last.length += unit;
             }
             _ => events.push(Event::new(unit * place, unit, deed)),
         }

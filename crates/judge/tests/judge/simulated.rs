@@ -133,7 +133,7 @@ fn planted_misses_and_strays_are_found() {
         let counts = counts(&PHRASE, 60 + u32::try_from(seed % 73).expect("small"));
         let written = written_ms(&counts);
         let mut take = EVEN.with_spread(20.0).play(&written, &mut chance);
-        let missed = (0..written.len()).min_by_key(|_| (chance.even() * 1e9).round() as i64).expect("notes");
+        let missed = (0..written.len()).min_by_key(|_| chance.even().to_bits()).expect("notes");
         take.remove(missed);
         let judgement = judge(&counts, &take, &Settings::default());
         planted += 1;
