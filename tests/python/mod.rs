@@ -19,12 +19,14 @@ pub fn path() -> PathBuf {
     path
 }
 
-/// Runs a script, named from the project's top folder, and gives what it printed.
+/// Runs a script in the project's top folder, and gives what it printed.
 ///
 /// # Panics
 /// If it fails.
 pub fn run(script: &str, arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> String {
-    let output = Command::new(path()).arg(root().join(script)).args(arguments).output().expect("python runs");
+    let mut command = Command::new(path());
+    command.arg(script).args(arguments).current_dir(root());
+    let output = command.output().expect("python runs");
     let said = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "{script} failed:\n{}{said}", String::from_utf8_lossy(&output.stdout));
     String::from_utf8(output.stdout).expect("our scripts print UTF-8")
