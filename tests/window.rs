@@ -51,9 +51,16 @@ impl Display {
     }
 
     fn xdotool(&self, arguments: &[&str]) -> String {
-        let output =
-            self.command("xdotool").args(arguments).output().expect("xdotool runs: install it (on Debian: xdotool)");
-        assert!(output.status.success(), "xdotool {arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
+        let output = self
+            .command("xdotool")
+            .args(arguments)
+            .output()
+            .expect("xdotool runs: install it (on Debian: xdotool)");
+        assert!(
+            output.status.success(),
+            "xdotool {arguments:?}: {}",
+            String::from_utf8_lossy(&output.stderr)
+        );
         String::from_utf8(output.stdout).expect("xdotool writes UTF-8").trim().to_owned()
     }
 
@@ -225,7 +232,8 @@ fn play() {
     let display = Display::start();
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("two bars.rhythm");
-    std::fs::write(&file, "title: Two Bars\nmeter: 2/4\ntempo: quarter = 120\n| 1 2 | 1 2 | 1 2 | 1 2 |\n").expect("written");
+    std::fs::write(&file, "title: Two Bars\nmeter: 2/4\ntempo: quarter = 120\n| 1 2 | 1 2 | 1 2 | 1 2 |\n")
+        .expect("written");
     let file = file.display().to_string();
     let window = Window::open(&display, folder.path(), &["--system", "jack", &file]);
     window.until("notes are painted", |picture| picture.dark(PAGE.0, PAGE.1) > 1_500);

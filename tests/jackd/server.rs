@@ -37,13 +37,30 @@ impl Server {
     /// If there is no jackd: what is to be tested cannot be, which is a failure and nothing to skip.
     #[must_use]
     pub fn named(name: &str) -> Self {
-        let process = Command::new("jackd")
-            .args(["-R", "-P", "60", "-n", name, "-S", "-d", "dummy", "-r", "48000", "-p", "256"])
+        // Should the test be killed, its server ends with it: one left behind would disturb every later test.
+        let process = Command::new("setpriv")
+            .args([
+                "--pdeathsig",
+                "TERM",
+                "jackd",
+                "-R",
+                "-P",
+                "60",
+                "-n",
+                name,
+                "-S",
+                "-d",
+                "dummy",
+                "-r",
+                "48000",
+                "-p",
+                "256",
+            ])
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()
-            .expect("jackd runs: install it (on Debian: jackd2)");
+            .expect("setpriv runs (on Debian: util-linux)");
         let mut server = Self { name: name.to_owned(), process };
         server.wait();
         server
@@ -53,7 +70,10 @@ impl Server {
         let begun = Instant::now();
         loop {
             let ended = self.process.try_wait().expect("a child can be asked");
-            assert!(ended.is_none(), "jackd ended at once: {ended:?}");
+            assert!(
+                ended.is_none(),
+                "jackd is not there or ended at once ({ended:?}): install it (on Debian: jackd2)"
+            );
             let answer = Command::new("jack_wait")
                 .args(["-s", &self.name, "-c"])
                 .stderr(Stdio::null())

@@ -82,10 +82,10 @@ impl Screen {
         // Esc leaves the tempo as it was.
         if field.lost_focus() && !ctx.input(|input| input.key_pressed(Key::Escape)) {
             match Tempo::parse_bpm(self.tempo_typed.trim()) {
+                // A frame that is laid out twice loses the field twice: what was said the first time stays.
+                Ok(bpm) if bpm == tempo.bpm() => {}
                 Ok(bpm) => {
-                    if bpm != tempo.bpm() {
-                        self.choices.bpm = Some(bpm);
-                    }
+                    self.choices.bpm = Some(bpm);
                     self.complaint = None;
                 }
                 Err(error) => self.complaint = Some(sentence(&error.to_string())),
