@@ -47,6 +47,8 @@ pub(crate) enum Order {
     Keys,
     /// The whole screen, or not.
     FullScreen,
+    /// Close the window; a drill that runs is stopped and its take completed.
+    Close,
 }
 
 /// One key and what it asks for.
@@ -76,7 +78,7 @@ const fn with(
 }
 
 /// Every key, in the order of the list; those with more modifiers stand before the same key with fewer.
-pub(crate) const KEYS: [KeyRow; 40] = [
+pub(crate) const KEYS: [KeyRow; 41] = [
     row(Key::Enter, Order::Start, "Enter", "start"),
     row(Key::Escape, Order::Stop, "Esc", "stop; close what lies over the page"),
     row(Key::O, Order::Open, "O", "open a rhythm"),
@@ -114,6 +116,7 @@ pub(crate) const KEYS: [KeyRow; 40] = [
     row(Key::D, Order::Devices, "D", "sound and MIDI devices"),
     row(Key::F1, Order::Keys, "F1", "this list"),
     row(Key::F11, Order::FullScreen, "F11", "the whole screen"),
+    with(Modifiers::COMMAND, Key::Q, Order::Close, "Ctrl Q", "close the window"),
     row(Key::F5, Order::Reread, "", ""),
     with(Modifiers::COMMAND, Key::O, Order::Open, "", ""),
     row(Key::Questionmark, Order::Keys, "", ""),

@@ -262,6 +262,7 @@ impl Screen {
             Order::ScrollTo(end) => self.scroll.to = Some(end),
             Order::Devices => self.toggle(Pane::Devices, ctx),
             Order::Keys => self.toggle(Pane::Keys, ctx),
+            Order::Close => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
             Order::FullScreen => {
                 self.full_screen = !self.full_screen;
                 ctx.send_viewport_cmd(ViewportCommand::Fullscreen(self.full_screen));
