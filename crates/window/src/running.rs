@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use judge::Finding;
 use live::{Event, Phase, PlayerState};
 use take::Ended;
 
@@ -93,19 +94,21 @@ impl Running {
                 })
                 .collect(),
             players => {
-                let mut deeds: Vec<(String, usize)> = Vec::new();
-                for says in players.iter().flat_map(of) {
-                    match deeds.iter_mut().find(|(other, _)| *other == says) {
+                let mut deeds: Vec<(&Finding, usize)> = Vec::new();
+                for finding in players.iter().flat_map(|player| player.judgement.findings()) {
+                    match deeds.iter_mut().find(|(other, _)| other.says == finding.says) {
                         Some((_, players)) => *players += 1,
-                        None => deeds.push((says, 1)),
+                        None => deeds.push((finding, 1)),
                     }
                 }
-                // What many did is said first; among equals the order of the players' own lists stays.
-                deeds.sort_by_key(|&(_, players)| std::cmp::Reverse(players));
+                // What is to be mended is said first, what many did before what one did, and else the most useful.
+                deeds.sort_by_key(|&(finding, players)| {
+                    (!finding.kind.is_mistake(), std::cmp::Reverse(players), finding.kind)
+                });
                 let all = players.len();
                 deeds
-                    .iter()
-                    .map(|(says, players)| sentence(&format!("{says} ({players} of {all})")))
+                    .into_iter()
+                    .map(|(finding, players)| sentence(&format!("{} ({players} of {all})", finding.says)))
                     .collect()
             }
         }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use eframe::egui::style::ScrollStyle;
 use eframe::egui::{
     Color32, Context, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Stroke, TextStyle, Vec2,
     Visuals,
@@ -41,8 +42,6 @@ pub(crate) fn dress(ctx: &Context, theme: &Theme) {
     ctx.options_mut(|options| {
         // The sizes are changed by keys of our own.
         options.zoom_with_keyboard = false;
-        // Note heads have to sit where their stems are, to less than a pixel.
-        options.tessellation_options.round_text_to_pixels = false;
     });
     let visuals = visuals(theme);
     ctx.all_styles_mut(|style| {
@@ -53,7 +52,9 @@ pub(crate) fn dress(ctx: &Context, theme: &Theme) {
         style.spacing.item_spacing = Vec2::new(8.0, 6.0);
         style.spacing.button_padding = Vec2::new(10.0, 5.0);
         style.spacing.interact_size = Vec2::new(44.0, 30.0);
-        style.spacing.scroll = eframe::egui::style::ScrollStyle::solid();
+        // Bars that are always seen, and no fading at the edges: what stands there is to be read too.
+        style.spacing.scroll = ScrollStyle { foreground_color: true, ..ScrollStyle::solid() };
+        style.spacing.scroll.fade.strength = 0.0;
         style.text_styles = BTreeMap::from([
             (TextStyle::Small, FontId::proportional(TEXT_SIZE - 2.0)),
             (TextStyle::Body, FontId::proportional(TEXT_SIZE)),

@@ -48,7 +48,7 @@ impl Screen {
             ui.separator();
             let open = self.pane == Some(Pane::Devices);
             let line = format!("{} · {}", self.devices.sound_line(), self.devices.players_line());
-            let text = shortened(&line, 64);
+            let text = shortened(&line, 44);
             let shown = ui.add(Button::new(text).selected(open)).on_hover_text(line);
             if shown.accessible_name("Sound and MIDI devices (D)").clicked() {
                 orders.push(Order::Devices);

@@ -215,7 +215,8 @@ impl Screen {
         egui::Panel::top("controls").show(ui, |ui| self.controls(ui));
         egui::Panel::bottom("foot").show_separator_line(false).show(ui, |ui| self.foot(ui));
         if self.has_report() {
-            egui::Panel::bottom("report").show(ui, |ui| self.report(ui));
+            let height = self.report_height(&ctx);
+            egui::Panel::bottom("report").exact_size(height).show(ui, |ui| self.report(ui));
         }
         egui::CentralPanel::default().show(ui, |ui| self.music(ui));
         self.show_pane(&ctx);
@@ -318,7 +319,9 @@ impl Screen {
             Sound::Opening => {
                 return Err("The sound device is still being opened: try again in a moment.".to_owned());
             }
-            Sound::Missing(why) => return Err(format!("Without sound no drill can run: {}", sentence(why))),
+            Sound::Missing(_) => {
+                return Err("Without sound no drill can run: choose a device with D.".to_owned());
+            }
         };
         let tempo = drill.plan.tempo();
         rig.start(drill).map_err(|error| sentence(&error.to_string()))?;

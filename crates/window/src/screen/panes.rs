@@ -179,21 +179,24 @@ impl Screen {
     }
 }
 
+/// The list of keys, in two columns.
 fn keys(ui: &mut Ui) {
-    ui.set_width(620.0);
-    ScrollArea::vertical().max_height(ui.ctx().content_rect().height() - 160.0).show(ui, |ui| {
-        Grid::new("keys").num_columns(2).spacing([24.0, 4.0]).show(ui, |ui| {
-            let strike = ("Space", "strike, while a drill runs");
-            let rows = KEYS.iter().map(|row| (row.keys, row.does)).filter(|(keys, _)| !keys.is_empty());
-            let others = [
-                ("Tab, Shift Tab", "to the next, the previous control"),
-                ("Space, Enter", "press the control, while no drill runs"),
-            ];
-            for (keys, does) in std::iter::once(strike).chain(rows).chain(others) {
-                ui.label(RichText::new(keys).font(style::bold(style::TEXT_SIZE)));
-                ui.label(does);
-                ui.end_row();
+    ui.spacing_mut().interact_size.y = 20.0;
+    let rows = KEYS.iter().map(|row| (row.keys, row.does)).filter(|(keys, _)| !keys.is_empty());
+    let strike = ("Space", "strike, while a drill runs");
+    let others = [
+        ("Tab, Shift Tab", "to the next, the previous control"),
+        ("Space, Enter", "press the control, while no drill runs"),
+    ];
+    let rows: Vec<_> = std::iter::once(strike).chain(rows).chain(others).collect();
+    let (left, right) = rows.split_at(rows.len().div_ceil(2));
+    Grid::new("keys").num_columns(4).spacing([18.0, 3.0]).show(ui, |ui| {
+        for (index, row) in left.iter().enumerate() {
+            for (keys, does) in [Some(row), right.get(index)].into_iter().flatten() {
+                ui.label(RichText::new(*keys).font(style::bold(style::TEXT_SIZE - 1.0)));
+                ui.label(RichText::new(*does).size(style::TEXT_SIZE - 1.0));
             }
-        });
+            ui.end_row();
+        }
     });
 }
