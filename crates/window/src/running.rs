@@ -14,6 +14,8 @@ pub(crate) struct Running {
     pub(crate) players: Arc<[PlayerState]>,
     pub(crate) ended: Option<Ended>,
     pub(crate) take: Option<PathBuf>,
+    /// How the sound was disturbed, the last time or in all.
+    pub(crate) disturbed: Option<String>,
     /// What a person should know of, in order, each once.
     pub(crate) notices: Vec<String>,
 }
@@ -21,7 +23,14 @@ pub(crate) struct Running {
 impl Running {
     /// A drill that was just asked for.
     pub(crate) fn new() -> Self {
-        Self { phase: Phase::CountIn, players: Arc::from([]), ended: None, take: None, notices: Vec::new() }
+        Self {
+            phase: Phase::CountIn,
+            players: Arc::from([]),
+            ended: None,
+            take: None,
+            disturbed: None,
+            notices: Vec::new(),
+        }
     }
 
     /// Whether it goes on.
@@ -40,7 +49,7 @@ impl Running {
                 return true;
             }
             Event::Disturbed { why } => {
-                self.notice(format!("Sound was disturbed ({why}); the take is marked there."));
+                self.disturbed = Some(format!("Sound was disturbed ({why}); the take is marked there."));
             }
             Event::Notice(notice) => self.notice(sentence(&notice)),
             Event::Ended { ended, players, take, disturbances } => {
@@ -51,7 +60,8 @@ impl Running {
                 if disturbances > 0 {
                     let times =
                         if disturbances == 1 { "once".to_owned() } else { format!("{disturbances} times") };
-                    self.notice(format!("Sound was lost {times}: what is judged near there is unsure."));
+                    self.disturbed =
+                        Some(format!("Sound was lost {times}: what is judged near there is unsure."));
                 }
                 return true;
             }
@@ -192,6 +202,11 @@ mod tests {
             assert!(!running.heed(Event::Notice("pad 1 has gone".to_owned())));
         }
         assert_eq!(running.notices, ["Pad 1 has gone."]);
+        for why in ["a dropout", "another dropout"] {
+            running.heed(Event::Disturbed { why: why.to_owned() });
+        }
+        let disturbed = running.disturbed.as_deref();
+        assert_eq!(disturbed, Some("Sound was disturbed (another dropout); the take is marked there."));
         running.heed(Event::SoundGone { why: "unplugged".to_owned() });
         assert!(!running.goes_on());
         assert_eq!(running.notices.len(), 2);

@@ -34,7 +34,7 @@ impl Screen {
             notices.push(sentence(why));
         }
         if let Some(running) = &self.running {
-            notices.extend(running.notices.iter().cloned());
+            notices.extend(running.disturbed.iter().chain(&running.notices).cloned());
         }
         if let Some(sheet) = self.sheet.as_ref().filter(|sheet| sheet.rhythm().is_some() && !self.goes_on()) {
             notices.extend(sheet.remarks().map(|remark| hint(&remark)));
