@@ -1,44 +1,7 @@
 use timebase::Span;
 
-use crate::{Division, Error, Meter};
-
-/// What is done at a count, and during an event.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Deed {
-    /// A note begins here: it is struck.
-    Attack,
-    /// The sound from before goes on.
-    Hold,
-    /// Silence.
-    Rest,
-}
-
-/// One written note or silence of a bar.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct Event {
-    /// Where it begins, from where the full bar begins (a pickup on 4 in 4/4 begins at 3/4).
-    pub at: Span,
-    /// How long it lasts; positive.
-    pub length: Span,
-    /// Whether it is struck, tied from the note before, or silent.
-    pub deed: Deed,
-    /// Whether the author broke the beam before it.
-    pub beam_broken: bool,
-}
-
-impl Event {
-    /// An event whose beam is not broken.
-    #[must_use]
-    pub const fn new(at: Span, length: Span, deed: Deed) -> Self {
-        Self { at, length, deed, beam_broken: false }
-    }
-
-    /// Where it ends.
-    #[must_use]
-    pub fn end(&self) -> Span {
-        self.at + self.length
-    }
-}
+use crate::limits::BARS_OF_REST;
+use crate::{Deed, Division, Dynamics, Error, Event, Meter, TempoMark, Tuplet, tuplet};
 
 /// How a bar was written, and is written again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -49,13 +12,26 @@ pub enum Form {
     Lengths,
 }
 
-/// One written bar: its events fill it without gap or overlap, up to its end.
+/// Which of several bars of rest that are written as one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct BarsOfRest {
+    /// This bar among them, from 1: what is said on its first beat.
+    pub index: u32,
+    /// How many they are.
+    pub of: u32,
+}
+
+/// One written bar: its events fill it without gap or overlap.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Bar {
     number: u32,
     meter: Meter,
     events: Vec<Event>,
     form: Form,
+    tuplets: Vec<Tuplet>,
+    dynamics: Dynamics,
+    tempo: Option<TempoMark>,
+    rest: Option<BarsOfRest>,
 }
 
 impl Bar {
@@ -65,11 +41,26 @@ impl Bar {
     /// after 0; any other bar's begins at 0.
     ///
     /// # Errors
-    /// If the events leave a gap, overlap, are empty, or do not end with the bar.
+    /// If the events leave a gap, overlap, are empty, or do not end with the bar, or if a mark stands where it
+    /// cannot.
     pub fn new(number: u32, meter: Meter, form: Form, events: Vec<Event>) -> Result<Self, Error> {
+        let bar = Self::cut(number, meter, form, events)?;
+        if bar.end() != meter.bar_length() || (number > 0 && bar.start() != Span::ZERO) {
+            let at = if number > 0 && bar.start() != Span::ZERO { bar.start() } else { bar.end() };
+            return Err(Error::BarNotFilled { bar: number, meter, at });
+        }
+        Ok(bar)
+    }
+
+    /// A bar that may begin late or end early: the complement of a pickup, or the two halves of a bar that a
+    /// repeat sign or a double bar line cuts in the middle.
+    ///
+    /// # Errors
+    /// As [`Bar::new`], but the events need not begin at 0 nor end with the bar.
+    pub fn cut(number: u32, meter: Meter, form: Form, events: Vec<Event>) -> Result<Self, Error> {
         let wrong = |at: Span| Error::BarNotFilled { bar: number, meter, at };
         let first = events.first().ok_or_else(|| wrong(Span::ZERO))?;
-        if first.at < Span::ZERO || (number > 0 && first.at != Span::ZERO) {
+        if first.at < Span::ZERO {
             return Err(wrong(first.at));
         }
         let mut reached = first.at;
@@ -77,16 +68,70 @@ impl Bar {
             if event.at != reached || !event.length.is_positive() {
                 return Err(wrong(event.at));
             }
+            if event.deed != Deed::Attack && event.marks.need_an_attack() {
+                return Err(Error::Marks { bar: number, at: event.at });
+            }
             reached = reached.checked_add(event.length).ok_or_else(|| wrong(event.at))?;
         }
-        if reached == meter.bar_length() {
-            Ok(Self { number, meter, events, form })
-        } else {
-            Err(wrong(reached))
+        if reached > meter.bar_length() {
+            return Err(wrong(reached));
         }
+        let (dynamics, tempo, rest) = (Dynamics::NONE, None, None);
+        Ok(Self { number, meter, events, form, tuplets: Vec::new(), dynamics, tempo, rest })
     }
 
-    /// The written bar's number: full bars from 1; a pickup is 0.
+    /// The same bar with the tuplets its author wrote, in the order of their places, an outer before its inner.
+    ///
+    /// Without them, thirds and other odd parts of a beat are gathered in tuplets when the bar is spelled.
+    ///
+    /// # Errors
+    /// If one leaves the bar, cuts an event or another, stands deeper than one in another, or has a number outside
+    /// [`TUPLET_PARTS`](crate::limits::TUPLET_PARTS).
+    pub fn with_tuplets(self, tuplets: Vec<Tuplet>) -> Result<Self, Error> {
+        let wrong = |at: Span| Error::Tuplets { bar: self.number, at };
+        if let Some(tuplet) = tuplet::first_wrong(&tuplets) {
+            return Err(wrong(tuplet.at));
+        }
+        for tuplet in &tuplets {
+            // Its edges are edges of events, so it lies in the bar and cuts none.
+            let begins = self.events.iter().any(|event| event.at == tuplet.at);
+            let ends = self.events.iter().any(|event| event.end() == tuplet.end());
+            if !begins || !ends {
+                return Err(wrong(tuplet.at));
+            }
+        }
+        Ok(Self { tuplets, ..self })
+    }
+
+    /// The same bar with this loudness from its beginning.
+    #[must_use]
+    pub fn with_dynamics(self, dynamics: Dynamics) -> Self {
+        Self { dynamics, ..self }
+    }
+
+    /// The same bar with a change of tempo at its beginning.
+    #[must_use]
+    pub fn with_tempo(self, tempo: Option<TempoMark>) -> Self {
+        Self { tempo, ..self }
+    }
+
+    /// The same bar as one of several bars of rest written as one.
+    ///
+    /// # Errors
+    /// If it is not silent and full, or the numbers are outside [`BARS_OF_REST`].
+    pub fn with_rest(self, rest: BarsOfRest) -> Result<Self, Error> {
+        let silent = matches!(self.events.as_slice(), [event] if event.deed == Deed::Rest);
+        if !silent || self.length() != self.meter.bar_length() {
+            return Err(Error::BarNotFilled { bar: self.number, meter: self.meter, at: Span::ZERO });
+        }
+        if !BARS_OF_REST.holds(i64::from(rest.of)) || rest.index == 0 || rest.index > rest.of {
+            return Err(Error::OutOfRange { given: i64::from(rest.of), limit: BARS_OF_REST });
+        }
+        Ok(Self { rest: Some(rest), ..self })
+    }
+
+    /// The written bar's number: full bars from 1; a pickup is 0. The second half of a bar that was cut bears the
+    /// number of the first.
     #[must_use]
     pub fn number(&self) -> u32 {
         self.number
@@ -98,7 +143,7 @@ impl Bar {
         self.meter
     }
 
-    /// Its events in order, filling it from [`Bar::start`] to its end.
+    /// Its events in order, filling it from [`Bar::start`] to [`Bar::end`].
     #[must_use]
     pub fn events(&self) -> &[Event] {
         &self.events
@@ -110,22 +155,53 @@ impl Bar {
         self.form
     }
 
-    /// Whether it is a pickup: shorter than its meter, before bar 1.
+    /// The tuplets its author wrote, in the order of their places, an outer before its inner.
+    #[must_use]
+    pub fn tuplets(&self) -> &[Tuplet] {
+        &self.tuplets
+    }
+
+    /// How loud it is from its beginning.
+    #[must_use]
+    pub fn dynamics(&self) -> Dynamics {
+        self.dynamics
+    }
+
+    /// The change of tempo at its beginning.
+    #[must_use]
+    pub fn tempo_mark(&self) -> Option<TempoMark> {
+        self.tempo
+    }
+
+    /// Which of several bars of rest written as one it is.
+    #[must_use]
+    pub fn rest(&self) -> Option<BarsOfRest> {
+        self.rest
+    }
+
+    /// Whether it is a pickup: before bar 1.
     #[must_use]
     pub fn is_pickup(&self) -> bool {
         self.number == 0
     }
 
-    /// Where it begins, from where the full bar would begin: 0 but for a pickup.
+    /// Where it begins, from where the full bar would begin: 0 but for a pickup and for the second half of a
+    /// bar that was cut.
     #[must_use]
     pub fn start(&self) -> Span {
         self.events.first().map_or(Span::ZERO, |event| event.at)
     }
 
-    /// How long it lasts as written: the bar's length but for a pickup.
+    /// Where it ends, from where the full bar begins: its meter's length unless it was cut.
+    #[must_use]
+    pub fn end(&self) -> Span {
+        self.events.last().map_or(Span::ZERO, Event::end)
+    }
+
+    /// How long it lasts as written.
     #[must_use]
     pub fn length(&self) -> Span {
-        self.meter.bar_length() - self.start()
+        self.end() - self.start()
     }
 
     /// How beat `number` of this bar, from 1, is counted: a beat that divides in two is counted in three where
@@ -142,6 +218,7 @@ impl Bar {
     /// The event that is going on at `at`, or `None` outside the bar.
     #[must_use]
     pub fn event_at(&self, at: Span) -> Option<&Event> {
-        self.events.iter().find(|event| event.at <= at && at < event.end())
+        let next = self.events.partition_point(|event| event.at <= at);
+        self.events[..next].last().filter(|event| at < event.end())
     }
 }

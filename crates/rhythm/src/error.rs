@@ -51,6 +51,70 @@ pub enum Error {
         /// Index after its last bar.
         end: usize,
     },
+    /// Endings leave the passage, do not follow one another, or do not name every pass once.
+    #[error(
+        "the endings of the repeat of written bars {first} up to {end} do not fill its end, or do not name each of the {times} times once"
+    )]
+    Endings {
+        /// Index of the first bar of the first ending.
+        first: usize,
+        /// Index after the last bar of the repeat.
+        end: usize,
+        /// Times through.
+        times: u32,
+    },
+    /// A jump that cannot be taken.
+    #[error("the jump after written bar {after} goes to a bar, or ends at one, that it cannot reach")]
+    Jump {
+        /// Index of the bar after which it stands.
+        after: usize,
+    },
+    /// Units that do not group as given.
+    #[error(
+        "{meter} cannot be grouped {given}: the groups are 2 to 12 numbers from 1 to 8, and add up to the upper number or to twice it"
+    )]
+    Grouping {
+        /// The meter.
+        meter: String,
+        /// The groups that were asked for, joined by plus signs.
+        given: String,
+    },
+    /// Tuplets that overlap, leave the bar, stand too deep, or cut an event.
+    #[error(
+        "a tuplet of bar {bar} at {at} of a whole note leaves the bar, cuts a note or another tuplet, stands deeper than one in another, or has a number outside 1 to 64"
+    )]
+    Tuplets {
+        /// The bar's number.
+        bar: u32,
+        /// Where the first wrong tuplet begins, or the event that it cuts.
+        at: Span,
+    },
+    /// A mark on something that is not struck.
+    #[error(
+        "bar {bar} has a mark at {at} of a whole note that only a struck note can bear: a held or silent one takes a fermata at most"
+    )]
+    Marks {
+        /// The bar's number.
+        bar: u32,
+        /// Where in the bar.
+        at: Span,
+    },
+    /// A tempo that leaves its limits.
+    #[error("the tempo that begins in bar {bar} is none: a tempo goes from 20 to 300 beats a minute")]
+    TempoMark {
+        /// The bar's number.
+        bar: u32,
+    },
+    /// Parts that do not belong together.
+    #[error("part {part} does not go with the first: {differs} (bar {bar})")]
+    Parts {
+        /// The part's name, or its number from 1.
+        part: String,
+        /// What differs.
+        differs: &'static str,
+        /// The number of the first bar that differs.
+        bar: u32,
+    },
     /// A hold with nothing sounding before it.
     #[error(
         "bar {bar} holds a sound at {at} of a whole note (time {pass} through), but nothing sounds before it"

@@ -2,15 +2,32 @@ use std::fmt;
 
 use timebase::Span;
 
-use crate::limits::METER_BEATS;
+use crate::limits::{GROUP_UNITS, METER_BEATS, METER_GROUPS};
 use crate::{Error, division};
 
-/// The meter of a bar and how it is felt: 6/8 in two, 6/8 in six, 2/2 in four.
+/// The meter of a bar and how it is felt: 6/8 in two, 6/8 in six, 2/2 in four, 7/8 in groups of 2, 2 and 3.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Meter {
     beats: u32,
     unit: u32,
     felt: u32,
+    groups: Groups,
+    by_group: bool,
+}
+
+/// Declared groups of units, or none: a list of fixed size, so that a meter is copied freely.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+struct Groups {
+    units: [u8; 12],
+    many: u8,
+}
+
+impl Groups {
+    const NONE: Self = Self { units: [0; 12], many: 0 };
+
+    fn as_slice(&self) -> &[u8] {
+        &self.units[..usize::from(self.many)]
+    }
 }
 
 /// Into how many equal parts a felt beat divides first.
@@ -24,7 +41,7 @@ pub enum Division {
 
 impl Meter {
     /// Four quarters, felt in four.
-    pub const COMMON: Self = Self { beats: 4, unit: 4, felt: 4 };
+    pub const COMMON: Self = Self { beats: 4, unit: 4, felt: 4, groups: Groups::NONE, by_group: false };
 
     /// The meter `beats/unit` with its usual felt beat: the quarter in x/4, the half in x/2, the dotted
     /// quarter in 6/8, 9/8 and 12/8 (common practice), otherwise the unit itself.
@@ -37,7 +54,7 @@ impl Meter {
         }
         let compound = unit >= 8 && beats > 3 && beats.is_multiple_of(3);
         let felt = if compound { beats / 3 } else { beats };
-        Ok(Self { beats, unit, felt })
+        Ok(Self { beats, unit, felt, groups: Groups::NONE, by_group: false })
     }
 
     /// The same meter felt in `felt` beats: `[6/8 in 6]`, `[2/2 in 4]`.
@@ -46,11 +63,99 @@ impl Meter {
     /// If the bar does not divide into so many beats whose parts have a count; the error lists the numbers that do.
     pub fn felt_in(self, felt: u32) -> Result<Self, Error> {
         if self.felt_choices().any(|choice| choice == felt) {
-            Ok(Self { felt, ..self })
+            Ok(Self { felt, by_group: false, ..self })
         } else {
             let allowed = self.felt_choices().map(|n| n.to_string()).collect::<Vec<_>>().join(", ");
             Err(Error::FeltBeat { meter: format!("{}/{}", self.beats, self.unit), given: felt, allowed })
         }
+    }
+
+    /// The same meter with its units in these groups: `[7/8 2+2+3]`, `[4/4 3+3+2]`.
+    ///
+    /// The groups add up to the upper number, or to twice it (4/4 in eighths). A compound meter that is grouped
+    /// unequally, 9/8 in 2+2+2+3, is felt by its unit.
+    ///
+    /// # Errors
+    /// If the groups do not add up so, or are too few, too many or too large.
+    pub fn grouped(self, groups: &[u32]) -> Result<Self, Error> {
+        let wrong = || {
+            let given = groups.iter().map(u32::to_string).collect::<Vec<_>>().join("+");
+            Error::Grouping { meter: format!("{}/{}", self.beats, self.unit), given }
+        };
+        let many = i64::try_from(groups.len()).unwrap_or(i64::MAX);
+        if !METER_GROUPS.holds(many) || groups.iter().any(|&units| !GROUP_UNITS.holds(i64::from(units))) {
+            return Err(wrong());
+        }
+        let sum: u32 = groups.iter().sum();
+        if sum != self.beats && sum != self.beats * 2 {
+            return Err(wrong());
+        }
+        let mut kept = Groups { many: u8::try_from(groups.len()).map_err(|_| wrong())?, ..Groups::NONE };
+        for (place, &units) in kept.units.iter_mut().zip(groups) {
+            *place = u8::try_from(units).map_err(|_| wrong())?;
+        }
+        let compound = self.division() == Division::Three && groups.iter().any(|&units| units != groups[0]);
+        let felt = if compound { self.beats } else { self.felt };
+        Ok(Self { groups: kept, felt, ..self })
+    }
+
+    /// The same meter counted from 1 in each of its groups: 7/8 in 2+2+3 is then 1 2 1 2 1 2 3. The counts are
+    /// the units of the groups.
+    ///
+    /// # Errors
+    /// If it has no groups.
+    pub fn counted_by_group(self) -> Result<Self, Error> {
+        if self.groups.many == 0 {
+            return Err(Error::Grouping { meter: self.to_string(), given: "by group".to_owned() });
+        }
+        let felt = self.groups.as_slice().iter().map(|&units| u32::from(units)).sum();
+        Ok(Self { by_group: true, felt, ..self })
+    }
+
+    /// The declared groups, each as a number of [`Meter::group_unit`]s; empty where none are declared.
+    #[must_use]
+    pub fn groups(&self) -> &[u8] {
+        self.groups.as_slice()
+    }
+
+    /// The unit that the groups count; the meter's unit where none are declared.
+    #[must_use]
+    pub fn group_unit(self) -> Span {
+        let sum: i64 = self.groups.as_slice().iter().map(|&units| i64::from(units)).sum();
+        if sum == 0 { Span::new(1, i64::from(self.unit)) } else { self.bar_length() / sum }
+    }
+
+    /// Where each declared group begins and how long it lasts, in order; nothing where none are declared.
+    pub fn group_spans(&self) -> impl Iterator<Item = (Span, Span)> + '_ {
+        let unit = self.group_unit();
+        let mut at = Span::ZERO;
+        self.groups().iter().map(move |&units| {
+            let begins = at;
+            at += unit * i64::from(units);
+            (begins, at - begins)
+        })
+    }
+
+    /// Whether counting begins again at 1 in every group.
+    #[must_use]
+    pub fn is_counted_by_group(self) -> bool {
+        self.by_group
+    }
+
+    /// The number that is said on felt beat `number`, from 1: the same, or its number within its group.
+    #[must_use]
+    pub fn said_number(self, number: u32) -> u32 {
+        if !self.by_group {
+            return number;
+        }
+        let mut left = number;
+        for &units in self.groups.as_slice() {
+            if left <= u32::from(units) {
+                return left;
+            }
+            left -= u32::from(units);
+        }
+        left
     }
 
     /// Every number of beats this meter can be felt in, rising.
@@ -86,7 +191,14 @@ impl Meter {
     /// Whether the felt beat is the usual one, so that writing it is unnecessary.
     #[must_use]
     pub fn is_felt_as_usual(self) -> bool {
-        Self::new(self.beats, self.unit).is_ok_and(|usual| usual == self)
+        let plain = Self { groups: Groups::NONE, by_group: false, ..self };
+        let usual = Self::new(self.beats, self.unit);
+        let regrouped = self.groups().iter().any(|&units| units != self.groups()[0]);
+        self.by_group
+            || usual.is_ok_and(|usual| {
+                usual == plain
+                    || (regrouped && usual.division() == Division::Three && self.felt == self.beats)
+            })
     }
 
     /// How long a full bar lasts.
@@ -127,15 +239,23 @@ impl Meter {
     pub fn count_word(self, at: Span) -> Option<String> {
         let (number, part) = self.beat_of(at);
         let word = division::word_at(self.division(), part)?;
-        Some(if word.is_empty() { number.to_string() } else { format!("{number} {word}") })
+        let said = self.said_number(number);
+        Some(if word.is_empty() { said.to_string() } else { format!("{said} {word}") })
     }
 }
 
-/// As it is written in rhythm text: `4/4`, and `6/8 in 6` where the felt beat is not the usual one.
+/// As it is written in rhythm text: `4/4`, `6/8 in 6` where the felt beat is not the usual one, `7/8 2+2+3`,
+/// `7/8 2+2+3 by group`.
 impl fmt::Display for Meter {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}/{}", self.beats, self.unit)?;
-        if self.is_felt_as_usual() { Ok(()) } else { write!(f, " in {}", self.felt) }
+        for (index, units) in self.groups().iter().enumerate() {
+            write!(f, "{}{units}", if index == 0 { ' ' } else { '+' })?;
+        }
+        if !self.is_felt_as_usual() {
+            write!(f, " in {}", self.felt)?;
+        }
+        if self.by_group { write!(f, " by group") } else { Ok(()) }
     }
 }
 

@@ -56,25 +56,19 @@ pub struct Performance {
 
 impl Performance {
     pub(crate) fn of(rhythm: &Rhythm) -> Self {
-        let mut bars = Vec::new();
         let mut start = Position::ZERO - rhythm.pickup_length();
-        let mut add = |index: usize, pass: u32| {
+        let mut passes = vec![0_u32; rhythm.bars().len()];
+        let bars = rhythm.order().into_iter().map(|index| {
             let bar = &rhythm.bars()[index];
+            passes[index] += 1;
             let origin = start - bar.start();
             let end = start + bar.length();
-            bars.push(PerformedBar { index, number: bar.number(), pass, origin, start, end });
+            let performed =
+                PerformedBar { index, number: bar.number(), pass: passes[index], origin, start, end };
             start = end;
-        };
-        let mut index = 0;
-        for repeat in rhythm.repeats() {
-            (index..repeat.bars.start).for_each(|index| add(index, 1));
-            for pass in 1..=repeat.times {
-                repeat.bars.clone().for_each(|index| add(index, pass));
-            }
-            index = repeat.bars.end;
-        }
-        (index..rhythm.bars().len()).for_each(|index| add(index, 1));
-        Self { bars }
+            performed
+        });
+        Self { bars: bars.collect() }
     }
 
     /// Every bar as it is played; never empty.

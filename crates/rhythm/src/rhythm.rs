@@ -1,18 +1,7 @@
-use std::ops::Range;
+use timebase::{Position, Ratio, Span, Tempo, TempoChange, TempoMap};
 
-use timebase::{Span, Tempo};
-
-use crate::limits::{DEFAULT_BPM, PERFORMED_BARS, TIMES_THROUGH, WRITTEN_BARS};
-use crate::{Bar, Deed, Error, Performance};
-
-/// A passage that is played more than once.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub struct Repeat {
-    /// The written bars it holds, as indices into [`Rhythm::bars`].
-    pub bars: Range<usize>,
-    /// How often it is played in all: at least 2.
-    pub times: u32,
-}
+use crate::limits::{DEFAULT_BPM, REPEATED_BARS, WRITTEN_BARS};
+use crate::{Bar, Deed, Error, Jump, Performance, Repeat, route};
 
 /// A whole written rhythm.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,6 +10,7 @@ pub struct Rhythm {
     tempo: Option<Tempo>,
     bars: Vec<Bar>,
     repeats: Vec<Repeat>,
+    jump: Option<Jump>,
 }
 
 impl Rhythm {
@@ -28,7 +18,8 @@ impl Rhythm {
     ///
     /// # Errors
     /// If there is no bar, a pickup stands elsewhere than first, numbers do not follow one another,
-    /// repeats overlap or leave the piece, a hold has nothing to go on from in some pass, or a limit is passed.
+    /// repeats overlap or leave the piece, a hold has nothing to go on from in some pass, a tempo leaves its
+    /// limits, or a limit is passed.
     pub fn new(
         title: Option<String>,
         tempo: Option<Tempo>,
@@ -39,43 +30,51 @@ impl Rhythm {
         if !WRITTEN_BARS.holds(count) {
             return Err(Error::OutOfRange { given: count, limit: WRITTEN_BARS });
         }
-        let first = bars[0].number();
-        if let Some((_, bar)) = (first..).zip(&bars).find(|(expected, bar)| bar.number() != *expected) {
-            return Err(Error::BarNumber { bar: bar.number() });
+        if bars[0].number() > 1 {
+            return Err(Error::BarNumber { bar: bars[0].number() });
         }
-        if first > 1 {
-            return Err(Error::BarNumber { bar: first });
+        for pair in bars.windows(2) {
+            let [before, bar] = pair else { continue };
+            // The second half of a bar that was cut goes on where the first ended.
+            let goes_on = bar.start().is_positive();
+            let expected = if goes_on { before.number() } else { before.number().saturating_add(1) };
+            let joins = !goes_on || (before.end() == bar.start() && before.meter() == bar.meter());
+            if bar.number() != expected || !joins || bar.number() == 0 {
+                return Err(Error::BarNumber { bar: bar.number() });
+            }
+        }
+        if bars[0].number() > 0 && bars[0].start().is_positive() {
+            return Err(Error::BarNumber { bar: bars[0].number() });
         }
         let mut reached = 0;
         for repeat in &repeats {
-            if repeat.bars.is_empty() || repeat.bars.start < reached || repeat.bars.end > bars.len() {
-                return Err(Error::Repeat { first: repeat.bars.start, end: repeat.bars.end });
-            }
-            if !TIMES_THROUGH.holds(i64::from(repeat.times)) {
-                return Err(Error::OutOfRange { given: i64::from(repeat.times), limit: TIMES_THROUGH });
-            }
+            repeat.check(reached, bars.len())?;
             reached = repeat.bars.end;
         }
-        let rhythm = Self { title, tempo, bars, repeats };
-        let performed = rhythm.performed_bars();
-        if !PERFORMED_BARS.holds(performed) {
-            return Err(Error::OutOfRange { given: performed, limit: PERFORMED_BARS });
+        let rhythm = Self { title, tempo, bars, repeats, jump: None };
+        let added: usize = rhythm
+            .repeats
+            .iter()
+            .map(|repeat| (2..=repeat.times).map(|pass| repeat.pass(pass).count()).sum::<usize>())
+            .sum();
+        let added = i64::try_from(added).unwrap_or(i64::MAX);
+        if !REPEATED_BARS.holds(added) {
+            return Err(Error::OutOfRange { given: added, limit: REPEATED_BARS });
         }
         rhythm.check_holds()?;
+        rhythm.check_tempos()?;
         Ok(rhythm)
     }
 
-    fn performed_bars(&self) -> i64 {
-        let again: i64 = self
-            .repeats
-            .iter()
-            .map(|repeat| {
-                i64::try_from(repeat.bars.len())
-                    .unwrap_or(i64::MAX)
-                    .saturating_mul(i64::from(repeat.times - 1))
-            })
-            .fold(0, i64::saturating_add);
-        again.saturating_add(i64::try_from(self.bars.len()).unwrap_or(i64::MAX))
+    /// The same rhythm with a jump back to the sign or to the beginning.
+    ///
+    /// # Errors
+    /// If it names a bar that is not there or that it cannot reach, or a hold behind it has nothing to go on from.
+    pub fn with_jump(self, jump: Jump) -> Result<Self, Error> {
+        jump.check(self.bars.len())?;
+        let rhythm = Self { jump: Some(jump), ..self };
+        rhythm.check_holds()?;
+        Ok(rhythm)
     }
 
     /// Every hold goes on from a sound, in every pass.
@@ -92,6 +91,16 @@ impl Rhythm {
                     });
                 }
                 before = event.deed;
+            }
+        }
+        Ok(())
+    }
+
+    fn check_tempos(&self) -> Result<(), Error> {
+        let mut tempo = self.tempo();
+        for bar in &self.bars {
+            if let Some(mark) = bar.tempo_mark() {
+                tempo = mark.after(tempo, bar.meter()).ok_or(Error::TempoMark { bar: bar.number() })?;
             }
         }
         Ok(())
@@ -142,9 +151,80 @@ impl Rhythm {
         self.pickup().map_or(Span::ZERO, Bar::length)
     }
 
+    /// The jump back to the sign or to the beginning, if one is written.
+    #[must_use]
+    pub fn jump(&self) -> Option<Jump> {
+        self.jump
+    }
+
+    /// The written bars in the order they are played, as indices into [`Rhythm::bars`].
+    #[must_use]
+    pub fn order(&self) -> Vec<usize> {
+        route::order(self.bars.len(), &self.repeats, self.jump)
+    }
+
+    /// The tempo of every written bar, at its own speed.
+    pub fn tempos(&self) -> impl Iterator<Item = Tempo> {
+        let mut tempo = self.tempo();
+        self.bars.iter().map(move |bar| {
+            // Every mark was followed when the rhythm was made.
+            tempo = bar.tempo_mark().and_then(|mark| mark.after(tempo, bar.meter())).unwrap_or(tempo);
+            tempo
+        })
+    }
+
+    /// Where every place of `performance` falls when the rhythm begins at `tempo`; changes of tempo keep their
+    /// proportion to it.
+    ///
+    /// `performance` must be of this rhythm. A tempo that its proportion takes out of the limits stays at the limit.
+    #[must_use]
+    pub fn tempo_map(&self, performance: &Performance, tempo: Tempo) -> TempoMap {
+        let written: Vec<Tempo> = self.tempos().collect();
+        let mut changes = vec![TempoChange { at: Position::ZERO, tempo }];
+        if written.iter().any(|other| *other != written[0]) {
+            let wholes = |tempo: Tempo| wide(tempo.bpm()) * wide_signed(tempo.beat());
+            let faster = wholes(tempo) / wholes(self.tempo());
+            for bar in performance.bars() {
+                let here = written[bar.index];
+                let played = scaled(here, faster);
+                let last = changes[changes.len() - 1];
+                if bar.start <= Position::ZERO {
+                    changes[0].tempo = if here == self.tempo() { tempo } else { played };
+                } else if played != last.tempo && !(here == self.tempo() && last.tempo == tempo) {
+                    let tempo = if here == self.tempo() { tempo } else { played };
+                    changes.push(TempoChange { at: bar.start, tempo });
+                }
+            }
+        }
+        TempoMap::new(&changes).unwrap_or_else(|_| TempoMap::constant(tempo))
+    }
+
     /// The bars as they are played, repeats written out.
     #[must_use]
     pub fn performance(&self) -> Performance {
         Performance::of(self)
+    }
+}
+
+fn wide(ratio: Ratio<u32>) -> Ratio<i128> {
+    Ratio::new(i128::from(*ratio.numer()), i128::from(*ratio.denom()))
+}
+
+fn wide_signed(span: Span) -> Ratio<i128> {
+    Ratio::new(i128::from(span.numerator()), i128::from(span.denominator()))
+}
+
+/// `tempo` so many times faster, to a thousandth of a beat a minute.
+fn scaled(tempo: Tempo, faster: Ratio<i128>) -> Tempo {
+    let exact = wide(tempo.bpm()) * faster;
+    let bpm = if *exact.denom() <= 1_000 { exact } else { (exact * 1_000).round() / 1_000 };
+    let (least, most) = (timebase::limits::TEMPO_BPM.least, timebase::limits::TEMPO_BPM.most);
+    let bpm = bpm.clamp(Ratio::from_integer(least.into()), Ratio::from_integer(most.into()));
+    let parts = (u32::try_from(*bpm.numer()), u32::try_from(*bpm.denom()));
+    match parts {
+        (Ok(numerator), Ok(denominator)) => {
+            tempo.with_bpm(Ratio::new(numerator, denominator)).unwrap_or(tempo)
+        }
+        _ => tempo,
     }
 }

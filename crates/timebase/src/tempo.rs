@@ -93,11 +93,7 @@ fn decimal(bpm: Ratio<u32>) -> String {
 /// As it stands over a staff: `quarter = 88`, `dotted quarter = 60`; a beat without a name is written as its fraction.
 impl fmt::Display for Tempo {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let bpm = decimal(self.bpm);
-        match beat_name(self.beat) {
-            Some(name) => write!(f, "{name} = {bpm}"),
-            None => write!(f, "{} = {bpm}", self.beat),
-        }
+        write!(f, "{} = {}", Self::beat_word(self.beat), decimal(self.bpm))
     }
 }
 
@@ -119,11 +115,22 @@ fn beat_name(beat: Span) -> Option<&'static str> {
 }
 
 impl Tempo {
-    /// The note value that a beat's name stands for: `dotted quarter` is 3/8. Case and doubled blanks do not matter.
+    /// The note value that a beat's name stands for: `dotted quarter` is 3/8. Case and doubled blanks do not
+    /// matter. A beat without a name is written as its fraction of a whole note, `5/8`.
     #[must_use]
     pub fn beat_named(name: &str) -> Option<Span> {
         let words = name.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ");
+        if let Some((upper, lower)) = words.split_once('/') {
+            let span = Span::checked_new(upper.parse().ok()?, lower.parse().ok()?)?;
+            return span.is_positive().then_some(span);
+        }
         BEAT_NAMES.iter().find(|(_, known)| *known == words).map(|(span, _)| *span)
+    }
+
+    /// The name of a beat, `dotted quarter`, or its fraction of a whole note where it has none.
+    #[must_use]
+    pub fn beat_word(beat: Span) -> String {
+        beat_name(beat).map_or_else(|| beat.to_string(), str::to_owned)
     }
 
     /// Every name that [`Tempo::beat_named`] knows.

@@ -32,7 +32,7 @@ fn any_bar(meter: Meter, number: u32) -> impl Strategy<Value = Bar> {
                 _ => Deed::Attack,
             };
             before = deed;
-            Event { at: *at, length: end - *at, deed, beam_broken: *broken }
+            Event { beam_broken: *broken, ..Event::new(*at, end - *at, deed) }
         });
         let form = if counts { Form::Counts } else { Form::Lengths };
         Bar::new(number, meter, form, events.collect()).expect("a bar")
@@ -49,7 +49,7 @@ pub(crate) fn any_rhythm() -> impl Strategy<Value = Rhythm> {
             (bars, Just(times), any::<bool>())
         })
         .prop_map(|(bars, times, repeated)| {
-            let repeat = Repeat { bars: 0..bars.len().div_ceil(2), times };
+            let repeat = Repeat::new(0..bars.len().div_ceil(2), times);
             let repeats = if repeated { vec![repeat] } else { Vec::new() };
             Rhythm::new(Some("Any & all <rhythms>".to_owned()), None, bars, repeats).expect("a rhythm")
         })

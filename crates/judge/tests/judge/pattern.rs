@@ -11,7 +11,7 @@ pub(crate) fn counts(bars: &[&str], bpm: u32) -> Vec<TimedCount> {
 
 /// The same with a passage played more than once.
 pub(crate) fn repeated(bars: &[&str], times: u32, bpm: u32) -> Vec<TimedCount> {
-    timed(&rhythm(bars, vec![Repeat { bars: 0..bars.len(), times }]), bpm)
+    timed(&rhythm(bars, vec![Repeat::new(0..bars.len(), times)]), bpm)
 }
 
 fn rhythm(bars: &[&str], repeats: Vec<Repeat>) -> Rhythm {

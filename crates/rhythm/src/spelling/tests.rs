@@ -330,7 +330,7 @@ fn any_bar(parts: Vec<i64>) -> impl Strategy<Value = Bar> {
             .zip(ends)
             .map(|(&(at, deed, broken), end)| {
                 let deed = [Deed::Attack, Deed::Attack, Deed::Hold, Deed::Rest][usize::from(deed)];
-                Event { at, length: end - at, deed, beam_broken: broken }
+                Event { beam_broken: broken, ..Event::new(at, end - at, deed) }
             })
             .collect();
         let number = u32::from(events[0].at == Span::ZERO);

@@ -248,7 +248,7 @@ impl<'t> Body<'t> {
             diagnostics.push(Diagnostic::error(span.clone(), "this repeated passage holds no bar", help));
         } else {
             self.repeats
-                .push((Repeat { bars: first..self.bars.len(), times }, said.start.min(span.start)..said.end));
+                .push((Repeat::new(first..self.bars.len(), times), said.start.min(span.start)..said.end));
         }
         self.passage = (self.bars.len(), None);
         rest

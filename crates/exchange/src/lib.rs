@@ -1,0 +1,1 @@
+//! Rhythms from elsewhere.
