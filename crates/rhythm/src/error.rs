@@ -99,6 +99,12 @@ pub enum Error {
         /// Where in the bar.
         at: Span,
     },
+    /// Bars of rest written as one do not stand together.
+    #[error("bar {bar} breaks bars of rest that are written as one: all of them stand together, in order")]
+    BarsOfRest {
+        /// The bar's number.
+        bar: u32,
+    },
     /// A tempo that leaves its limits.
     #[error("the tempo that begins in bar {bar} is none: a tempo goes from 20 to 300 beats a minute")]
     TempoMark {

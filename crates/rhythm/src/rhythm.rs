@@ -1,7 +1,7 @@
 use timebase::{Position, Ratio, Span, Tempo, TempoChange, TempoMap};
 
 use crate::limits::{DEFAULT_BPM, REPEATED_BARS, WRITTEN_BARS};
-use crate::{Bar, Deed, Error, Jump, Performance, Repeat, route};
+use crate::{Bar, BarsOfRest, Deed, Error, Jump, Performance, Repeat, route};
 
 /// A whole written rhythm.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -43,8 +43,23 @@ impl Rhythm {
                 return Err(Error::BarNumber { bar: bar.number() });
             }
         }
-        if bars[0].number() > 0 && bars[0].start().is_positive() {
+        let late = bars[0].start().is_positive();
+        if late != bars[0].is_pickup() || (late && bars[0].end() != bars[0].meter().bar_length()) {
             return Err(Error::BarNumber { bar: bars[0].number() });
+        }
+        let mut rest = None;
+        for bar in &bars {
+            // Bars of rest written as one stand together.
+            let expected = rest.filter(|rest: &BarsOfRest| rest.index < rest.of);
+            let next = expected.map(|rest| BarsOfRest { index: rest.index + 1, ..rest });
+            let begins = bar.rest().is_none_or(|rest| rest.index == 1);
+            if (next.is_some() && bar.rest() != next) || (next.is_none() && !begins) {
+                return Err(Error::BarsOfRest { bar: bar.number() });
+            }
+            rest = bar.rest();
+        }
+        if rest.is_some_and(|rest| rest.index < rest.of) {
+            return Err(Error::BarsOfRest { bar: bars[bars.len() - 1].number() });
         }
         let mut reached = 0;
         for repeat in &repeats {

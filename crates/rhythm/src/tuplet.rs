@@ -42,7 +42,8 @@ impl Tuplet {
 }
 
 /// Whether tuplets in the order of their places, an outer before its inner, stand side by side or one inside
-/// another, at most [`TUPLET_DEPTH`] deep, with numbers that are allowed. The first that does not is told.
+/// another, at most [`TUPLET_DEPTH`] deep, with numbers that are allowed, each as long as `actual` of one note
+/// value. The first that does not is told.
 pub(crate) fn first_wrong(tuplets: &[Tuplet]) -> Option<Tuplet> {
     let mut open: Vec<Tuplet> = Vec::new();
     tuplets.iter().copied().find(|tuplet| {
@@ -53,6 +54,11 @@ pub(crate) fn first_wrong(tuplets: &[Tuplet]) -> Option<Tuplet> {
         let numbers = [tuplet.actual, tuplet.normal].iter().all(|&n| TUPLET_PARTS.holds(i64::from(n)));
         open.push(*tuplet);
         let deep = i64::try_from(open.len()).unwrap_or(i64::MAX) <= TUPLET_DEPTH.most;
-        !(inside && numbers && deep && tuplet.length.is_positive())
+        if !(inside && numbers && deep && tuplet.length.is_positive()) {
+            return true;
+        }
+        let written = open.iter().fold(tuplet.length, |length, tuplet| tuplet.written(length));
+        let one = written / i64::from(tuplet.actual);
+        one.numerator().count_ones() != 1 || one.denominator().count_ones() != 1
     })
 }

@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
+use timebase::Span;
+
 use super::Diagnostic;
-use crate::{Deed, Event, Form, Meter};
+use crate::{Bar, BarsOfRest, Deed, Dynamics, Error, Event, Form, Meter, TempoMark, Tuplet};
 
 /// A bar as it was read, with the place of every event.
 #[derive(Clone, Debug)]
@@ -12,6 +14,14 @@ pub(super) struct WrittenBar {
     pub(super) form: Form,
     pub(super) pickup: bool,
     pub(super) events: Vec<Spelled>,
+    pub(super) tuplets: Vec<Tuplet>,
+    pub(super) dynamics: Dynamics,
+    pub(super) tempo: Option<TempoMark>,
+    pub(super) rest: Option<BarsOfRest>,
+    /// Where the bar was written as `%`; its marks are those of the bar before unless it has some of its own.
+    pub(super) same_again: bool,
+    /// Where its text begins, by which the lines of marks below find it.
+    pub(super) begins: usize,
 }
 
 /// An event and the bytes that wrote it.
@@ -19,6 +29,57 @@ pub(super) struct WrittenBar {
 pub(super) struct Spelled {
     pub(super) event: Event,
     pub(super) span: Range<usize>,
+}
+
+impl WrittenBar {
+    pub(super) fn new(meter: Meter, form: Form, pickup: bool, events: Vec<Spelled>) -> Self {
+        Self {
+            meter,
+            form,
+            pickup,
+            events,
+            tuplets: Vec::new(),
+            dynamics: Dynamics::NONE,
+            tempo: None,
+            rest: None,
+            same_again: false,
+            begins: 0,
+        }
+    }
+
+    /// Whether it goes on where the bar before it was cut.
+    pub(super) fn goes_on(&self) -> bool {
+        !self.pickup && self.events.first().is_some_and(|first| first.event.at.is_positive())
+    }
+
+    /// The bar of the model.
+    pub(super) fn bar(&self, number: u32) -> Result<Bar, Error> {
+        let events = self.events.iter().map(|spelled| spelled.event).collect();
+        let bar = Bar::cut(number, self.meter, self.form, events)?
+            .with_tuplets(self.tuplets.clone())?
+            .with_dynamics(self.dynamics)
+            .with_tempo(self.tempo);
+        match self.rest {
+            Some(rest) => bar.with_rest(rest),
+            None => Ok(bar),
+        }
+    }
+}
+
+/// What a bar is read with.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Setting {
+    pub(super) meter: Meter,
+    /// Whether it stands before the first bar line, and so may begin late.
+    pub(super) pickup: bool,
+    /// What sounds when it begins.
+    pub(super) before: Sound,
+    /// Where it begins when that was written: `[from 1/2]`.
+    pub(super) from: Option<Span>,
+    /// Where it ends when that was written: `[lasts 1/2]`.
+    pub(super) until: Option<Span>,
+    /// Where it may end besides: the last bar of a rhythm with a pickup is its complement.
+    pub(super) complement: Option<Span>,
 }
 
 /// What sounds when a bar begins.

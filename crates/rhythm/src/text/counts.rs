@@ -5,9 +5,9 @@ use std::ops::Range;
 use timebase::{Ratio, Span};
 
 use super::Diagnostic;
-use super::bar::{Sound, Spelled, WrittenBar};
+use super::bar::{Setting, Sound, Spelled, WrittenBar};
 use super::token::{Kind, PartWord, Token};
-use crate::{Deed, Division, Event, Form, Meter};
+use crate::{Deed, Division, Event, Form, Marks, Meter};
 
 /// A written count and what it says of the sound.
 struct Mark {
@@ -19,29 +19,56 @@ struct Mark {
     inside: bool,
     /// Stands in parentheses by itself.
     alone: bool,
+    fermata: bool,
 }
 
-/// Reads the tokens of one bar. `pickup` says that it stands before the first bar line; `before` is what
-/// sounds when it begins, if that is known.
+/// Reads the tokens of one bar.
 pub(super) fn read(
     tokens: &[Token],
-    meter: Meter,
-    pickup: bool,
-    before: Sound,
+    setting: Setting,
     hints: &mut Vec<Diagnostic>,
 ) -> Result<WrittenBar, Diagnostic> {
-    let marks = marks(tokens, meter, pickup)?;
-    let first = marks.first().ok_or_else(|| nothing_written(tokens))?;
-    let is_pickup = pickup && first.at != Span::ZERO;
-    if !is_pickup && first.at != Span::ZERO {
-        let word = meter.count_word(first.at).unwrap_or_default();
-        let message = format!("this bar begins at `{word}`; every full bar begins at count 1");
-        let help = "begin it with `1` (struck), `(1)` (silent) or `_1` (held from the bar before)";
-        return Err(Diagnostic::error(first.span.clone(), message, help));
+    let Setting { meter, before, .. } = setting;
+    let marks = marks(tokens, setting)?;
+    let (first, last) = match marks.as_slice() {
+        [] => return Err(nothing_written(tokens)),
+        [first, .., last] => (first, last),
+        [only] => (only, only),
+    };
+    let pickup = setting.pickup && setting.from.is_none() && first.at != Span::ZERO;
+    let begins = setting.from.unwrap_or(Span::ZERO);
+    if !pickup && first.at != begins {
+        return Err(wrong_beginning(first, begins, meter));
+    }
+    let end = match (setting.until, setting.complement) {
+        (Some(until), _) => until,
+        (None, Some(complement)) if last.at < complement => complement,
+        _ => meter.bar_length(),
+    };
+    if let Some(beyond) = marks.iter().find(|mark| mark.at >= end) {
+        let message =
+            format!("this count stands behind the end of the bar, which lasts to {end} of a whole note");
+        let help = "leave it out, or let the bar last longer";
+        return Err(Diagnostic::error(beyond.span.clone(), message, help));
     }
     check_holds(&marks, before)?;
     hint_at_holds(&marks, before, meter, hints);
-    Ok(WrittenBar { meter, form: Form::Counts, pickup: is_pickup, events: events(&marks, meter) })
+    Ok(WrittenBar::new(meter, Form::Counts, pickup, events(&marks, meter, end)))
+}
+
+fn wrong_beginning(first: &Mark, begins: Span, meter: Meter) -> Diagnostic {
+    let word = meter.count_word(first.at).unwrap_or_default();
+    if begins == Span::ZERO {
+        let message = format!("this bar begins at `{word}`; every full bar begins at count 1");
+        let help = "begin it with `1` (struck), `(1)` (silent) or `_1` (held from the bar before)";
+        return Diagnostic::error(first.span.clone(), message, help);
+    }
+    let message = format!("this bar begins at `{word}`, but is said to begin at {begins} of a whole note");
+    let help = match meter.count_word(begins) {
+        Some(word) => format!("begin it with `{word}`"),
+        None => "write it in lengths, for no count falls there".to_owned(),
+    };
+    Diagnostic::error(first.span.clone(), message, help)
 }
 
 fn nothing_written(tokens: &[Token]) -> Diagnostic {
@@ -50,8 +77,9 @@ fn nothing_written(tokens: &[Token]) -> Diagnostic {
 }
 
 /// Resolves every written count to its place; they rise.
-fn marks(tokens: &[Token], meter: Meter, pickup: bool) -> Result<Vec<Mark>, Diagnostic> {
-    let mut marks: Vec<Mark> = Vec::new();
+fn marks(tokens: &[Token], setting: Setting) -> Result<Vec<Mark>, Diagnostic> {
+    let Setting { meter, pickup, .. } = setting;
+    let mut marks: Vec<Mark> = Vec::with_capacity(tokens.len());
     let mut number: Option<u32> = None;
     let mut silence: Option<(Range<usize>, usize)> = None;
     let mut hold: Option<Range<usize>> = None;
@@ -59,15 +87,18 @@ fn marks(tokens: &[Token], meter: Meter, pickup: bool) -> Result<Vec<Mark>, Diag
         let span = token.span.clone();
         let (at, part) = match token.kind {
             Kind::Number(n) => {
-                let at = numbered(n, meter, &span)?;
-                number = Some(n);
-                (at, None)
+                let beat = beat_numbered(n, number, setting, &span)?;
+                number = Some(beat);
+                (meter.count_at(beat), None)
             }
             Kind::Part(part) => {
                 let beat = match number {
                     Some(n) => n,
                     None if pickup => *number.insert(meter.felt_beats()),
-                    None => return Err(part_without_number(part, &span)),
+                    None => match setting.from.map(|from| meter.beat_of(from).0) {
+                        Some(beat) => *number.insert(beat),
+                        None => return Err(part_without_number(part, &span)),
+                    },
                 };
                 (part_at(beat, part, &marks, meter, &span)?, Some(part))
             }
@@ -91,6 +122,13 @@ fn marks(tokens: &[Token], meter: Meter, pickup: bool) -> Result<Vec<Mark>, Diag
                 }
                 continue;
             }
+            Kind::Fermata => {
+                match marks.last_mut() {
+                    Some(mark) if hold.is_none() && !mark.fermata && !mark.inside => mark.fermata = true,
+                    _ => return Err(stray_fermata(&span)),
+                }
+                continue;
+            }
             Kind::Hold if silence.is_some() => return Err(held_silence(&span)),
             Kind::Hold if hold.is_some() => {
                 return Err(Diagnostic::error(span, "`_` stands twice", "write it once, before the count"));
@@ -110,7 +148,7 @@ fn marks(tokens: &[Token], meter: Meter, pickup: bool) -> Result<Vec<Mark>, Diag
         };
         let inside = silence.as_ref().is_some_and(|(_, first)| marks.len() > *first);
         let span = held.map_or(span.start, |underscore| underscore.start)..span.end;
-        marks.push(Mark { at, deed, span, part, inside, alone: false });
+        marks.push(Mark { at, deed, span, part, inside, alone: false, fermata: false });
     }
     if let Some(span) = hold {
         return Err(Diagnostic::error(
@@ -129,9 +167,24 @@ fn marks(tokens: &[Token], meter: Meter, pickup: bool) -> Result<Vec<Mark>, Diag
     Ok(marks)
 }
 
-fn numbered(n: u32, meter: Meter, span: &Range<usize>) -> Result<Span, Diagnostic> {
+fn stray_fermata(span: &Range<usize>) -> Diagnostic {
+    let help = "write it behind the count that it stands on: `1 2 3 fermata`, `(3) (4) fermata`";
+    Diagnostic::error(span.clone(), "this fermata stands on no count that begins something", help)
+}
+
+/// The felt beat, from 1, that the number `n` names; `last` is the one named before it in this bar.
+fn beat_numbered(
+    n: u32,
+    last: Option<u32>,
+    setting: Setting,
+    span: &Range<usize>,
+) -> Result<u32, Diagnostic> {
+    let meter = setting.meter;
+    if meter.is_counted_by_group() {
+        return beat_in_group(n, last, setting, span);
+    }
     if (1..=meter.felt_beats()).contains(&n) {
-        return Ok(meter.count_at(n));
+        return Ok(n);
     }
     let message = format!(
         "there is no count {} in {meter}",
@@ -161,6 +214,50 @@ fn part_without_number(part: PartWord, span: &Range<usize>) -> Diagnostic {
         message,
         format!("write the number of its beat first: `1 {word}`, `(1) {word}` or `_1 {word}`"),
     )
+}
+
+/// As [`beat_numbered`] where counting begins again in every group: `1` begins the next group, any other number
+/// goes on in the same.
+fn beat_in_group(
+    n: u32,
+    last: Option<u32>,
+    setting: Setting,
+    span: &Range<usize>,
+) -> Result<u32, Diagnostic> {
+    let meter = setting.meter;
+    let groups = meter.groups();
+    // The felt beat before each group, and how many it holds.
+    let mut before = 0;
+    let firsts: Vec<(u32, u32)> = groups
+        .iter()
+        .map(|&units| {
+            let group = (before, u32::from(units));
+            before += group.1;
+            group
+        })
+        .collect();
+    let group_of = |beat: u32| firsts.iter().rposition(|(first, _)| *first < beat).unwrap_or(0);
+    let help = || {
+        let counts =
+            groups.iter().flat_map(|&units| 1..=units).map(|n| n.to_string()).collect::<Vec<_>>().join(" ");
+        format!(
+            "a bar of {meter} is counted {counts}, and the 1 of every group is named: struck, silent `(1)` or held `_1`"
+        )
+    };
+    let error = |message: String| Diagnostic::error(span.clone(), message, help());
+    let group = match last {
+        Some(last) if n == 1 => group_of(last) + 1,
+        Some(last) => group_of(last),
+        None if setting.pickup => groups.len() - 1,
+        None => setting.from.map_or(0, |from| group_of(meter.beat_of(from).0)),
+    };
+    let Some(&(first, units)) = firsts.get(group) else {
+        return Err(error(format!("a group begins here, but {meter} has {} groups", groups.len())));
+    };
+    if !(1..=units).contains(&n) {
+        return Err(error(format!("there is no count {n} in this group of {meter}")));
+    }
+    Ok(first + n)
 }
 
 /// The place of a part of beat `number`.
@@ -268,8 +365,8 @@ fn stray(token: &Token, meter: Meter) -> Diagnostic {
     let error = |message: &str, help: &str| Diagnostic::error(token.span.clone(), message, help);
     match token.kind {
         Kind::Bars => error(
-            "a rest of several bars cannot be written in one yet",
-            "write `(1)` for the first silent bar and `%` for each that follows",
+            "a rest of several bars stands among counts",
+            "give it bar lines of its own: `| (4 bars) |`",
         ),
         Kind::Times => error(
             "`times` says how often a repeated passage is played, but none ends here",
@@ -280,8 +377,8 @@ fn stray(token: &Token, meter: Meter) -> Diagnostic {
             "`%` is a whole bar, the same as the one before: give it bar lines of its own, `| % |`",
         ),
         Kind::Bracket => error(
-            "a change of meter stands inside a bar",
-            "write it at the beginning of its bar: `| [3/4] 1 2 3 |`",
+            "a direction in brackets stands inside a bar",
+            "write it at the beginning of its bar, `| [3/4] 1 2 3 |`, or at its end, `| 1 2 3 [fine] |`",
         ),
         Kind::Comma => error(
             "`,` breaks a beam, which only a bar in lengths can",
@@ -340,9 +437,19 @@ fn hint_at_holds(marks: &[Mark], mut before: Sound, meter: Meter, hints: &mut Ve
 ///
 /// A hold that is written only to name the place behind it is no event of its own: in `1 _2 & 3` the `&`
 /// needs its number, in `1 _la ta li` the `ta` needs its word. It leaves the spelling to the program.
-fn events(marks: &[Mark], meter: Meter) -> Vec<Spelled> {
+fn events(marks: &[Mark], meter: Meter, end: Span) -> Vec<Spelled> {
     let names_the_next = |index: usize| {
-        let (mark, Some(next)) = (&marks[index], marks.get(index + 1)) else { return false };
+        let mark = &marks[index];
+        if mark.fermata {
+            return false;
+        }
+        // The 1 of a group is named so that the counts behind it can be read.
+        let names_a_group =
+            || meter.is_counted_by_group() && meter.said_number(meter.beat_of(mark.at).0) == 1;
+        if index > 0 && mark.deed == Deed::Hold && mark.part.is_none() && names_a_group() {
+            return true;
+        }
+        let Some(next) = marks.get(index + 1) else { return false };
         let same_beat = meter.beat_of(mark.at).0 == meter.beat_of(next.at).0;
         let needed = matches!(
             (mark.part, next.part),
@@ -356,12 +463,13 @@ fn events(marks: &[Mark], meter: Meter) -> Vec<Spelled> {
         .filter(|(index, mark)| !mark.inside && !names_the_next(*index))
         .map(|(_, mark)| mark)
         .collect();
-    let ends = begins.iter().skip(1).map(|mark| mark.at).chain([meter.bar_length()]);
+    let ends = begins.iter().skip(1).map(|mark| mark.at).chain([end]);
     begins
         .iter()
         .zip(ends)
         .map(|(mark, end)| Spelled {
-            event: Event::new(mark.at, end - mark.at, mark.deed),
+            event: Event::new(mark.at, end - mark.at, mark.deed)
+                .with_marks(Marks { fermata: mark.fermata, ..Marks::NONE }),
             span: mark.span.clone(),
         })
         .collect()

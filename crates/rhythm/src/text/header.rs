@@ -28,11 +28,14 @@ pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
         let span = start..start + line.len();
         let bare = line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}');
         if !bare.is_empty() && !bare.starts_with('#') {
-            let Some((key, value)) = key_and_value(line, start) else {
+            let labelled = key_and_value(line, start)
+                .map(|(key, value)| (text[key.clone()].to_ascii_lowercase(), key, value))
+                // These belong to the bars.
+                .filter(|(name, ..)| name != "part" && super::aligned::Kind::of(name).is_none());
+            let Some((name, key, value)) = labelled else {
                 header.end = span.start;
                 break;
             };
-            let name = text[key.clone()].to_ascii_lowercase();
             if seen.contains(&name) {
                 let message = format!("`{name}:` stands here a second time");
                 diagnostics.push(Diagnostic::error(key, message, KEYS));
@@ -47,7 +50,7 @@ pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
 }
 
 /// The spans of the key and the trimmed value if `line` has the form of a line of the head.
-fn key_and_value(line: &str, start: usize) -> Option<(Range<usize>, Range<usize>)> {
+pub(super) fn key_and_value(line: &str, start: usize) -> Option<(Range<usize>, Range<usize>)> {
     let (before, after) = line.split_once(':')?;
     let key = before.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}');
     if key.is_empty() || !key.bytes().all(|b| b.is_ascii_alphabetic()) {
@@ -80,11 +83,11 @@ impl Header {
                     diagnostics.push(Diagnostic::error(at, message, help));
                 }
             }
-            "meter" => match meter(value) {
+            "meter" => match meter(without_comment(value)) {
                 Ok(meter) => self.meter = meter,
                 Err((message, help)) => diagnostics.push(Diagnostic::error(at, message, help)),
             },
-            "tempo" => match tempo(value) {
+            "tempo" => match tempo(without_comment(value)) {
                 Ok(tempo) => self.tempo = Some(tempo),
                 Err((message, help)) => diagnostics.push(Diagnostic::error(at, message, help)),
             },
@@ -96,36 +99,43 @@ impl Header {
     }
 }
 
-/// Reads a meter: `4/4`, `6/8 in 6`. An error is a message and a help.
+/// What stands before a comment, without the blanks around it.
+pub(super) fn without_comment(text: &str) -> &str {
+    text[..text.find('#').unwrap_or(text.len())].trim_end()
+}
+
+/// Reads a meter: `4/4`, `6/8 in 6`, `7/8 2+2+3 by group`. An error is a message and a help.
 pub(super) fn meter(text: &str) -> Result<Meter, (String, String)> {
-    const HELP: &str = "write the two numbers with a slash, and the felt beat if it is not the usual one: \
-                        `4/4`, `6/8 in 6`, `2/2 in 4`";
+    const HELP: &str = "write the two numbers with a slash, then groups of units or the felt beat if it is not the usual one: \
+                        `4/4`, `6/8 in 6`, `2/2 in 4`, `7/8 2+2+3`, `7/8 2+2+3 by group`";
     let words: Vec<&str> = text.split_whitespace().collect();
     let wrong = || (format!("`{text}` is not a meter"), HELP.to_owned());
-    let (signature, felt) = match words.as_slice() {
-        [signature] => (*signature, None),
-        [signature, "in", felt] => (*signature, Some(*felt)),
-        [_, grouping] if grouping.contains('+') => {
-            let message = format!("the grouping `{grouping}` cannot be written yet");
-            return Err((
-                message,
-                "leave the grouping out: the bar is then counted by its unit, `7/8` in 7".into(),
-            ));
-        }
-        _ => return Err(wrong()),
-    };
-    let (beats, unit) = signature.split_once('/').ok_or_else(wrong)?;
     let number = |digits: &str| digits.parse::<u32>().map_err(|_| wrong());
     let named = |error: crate::Error| (error.to_string(), HELP.to_owned());
-    let meter = Meter::new(number(beats)?, number(unit)?).map_err(named)?;
-    match felt {
-        None => Ok(meter),
-        Some(felt) => meter.felt_in(number(felt)?).map_err(named),
+    let [signature, rest @ ..] = words.as_slice() else { return Err(wrong()) };
+    let (beats, unit) = signature.split_once('/').ok_or_else(wrong)?;
+    let mut meter = Meter::new(number(beats)?, number(unit)?).map_err(named)?;
+    let mut rest = rest;
+    if let [groups, after @ ..] = rest
+        && groups.contains('+')
+    {
+        let groups = groups.split('+').map(number).collect::<Result<Vec<_>, _>>()?;
+        meter = meter.grouped(&groups).map_err(named)?;
+        rest = after;
+    }
+    if let ["in", felt, after @ ..] = rest {
+        meter = meter.felt_in(number(felt)?).map_err(named)?;
+        rest = after;
+    }
+    match rest {
+        [] => Ok(meter),
+        ["by", "group"] => meter.counted_by_group().map_err(named),
+        _ => Err(wrong()),
     }
 }
 
 /// Reads a tempo: `quarter = 88`, `dotted quarter = 60`. An error is a message and a help.
-fn tempo(text: &str) -> Result<Tempo, (String, String)> {
+pub(super) fn tempo(text: &str) -> Result<Tempo, (String, String)> {
     let help = || {
         let names = Tempo::beat_names().collect::<Vec<_>>().join(", ");
         format!("write the beat, an equals sign and beats a minute: `quarter = 88`; the beats are {names}")

@@ -5,31 +5,32 @@ use std::ops::Range;
 use timebase::{Ratio, Span};
 
 use super::Diagnostic;
-use super::bar::{Sound, Spelled, WrittenBar, nothing_to_hold};
+use super::bar::{Setting, Sound, Spelled, WrittenBar, nothing_to_hold};
 use super::token::{Kind, Token};
-use crate::{Deed, Division, Event, Form, Meter};
+use crate::limits::{TUPLET_DEPTH, TUPLET_PARTS};
+use crate::{Deed, Event, Form, Tuplet};
 
-const TRIPLET: &str = "the lengths of a triplet fill a beat, or a half or a quarter of it, and begin where such a part begins: \
-                       in 4/4 `{3:2 1/8 1/8 1/8}` or `{3:2 1/16 1/16 1/16}`";
+const TUPLET: &str = "say how many stand in the time of how many, two numbers from 1 to 64, and fill it with a whole number of one note value: \
+                      `{3:2 1/8 1/8 1/8}`, `{3:2 1/4 1/8}`, `{5:4 1/16 1/16 1/16 1/16 1/16}`";
 
-/// Reads the tokens of one bar. `pickup` says that it stands before the first bar line, and may be short;
-/// `before` is what sounds when it begins, if that is known.
-pub(super) fn read(
-    tokens: &[Token],
-    meter: Meter,
-    pickup: bool,
-    before: Sound,
-) -> Result<WrittenBar, Diagnostic> {
-    let mut bar =
-        Lengths { meter, events: Vec::new(), reached: Span::ZERO, sound: before, triplets: Vec::new() };
+/// Reads the tokens of one bar.
+pub(super) fn read(tokens: &[Token], setting: Setting) -> Result<WrittenBar, Diagnostic> {
+    let mut bar = Lengths {
+        setting,
+        events: Vec::with_capacity(tokens.len()),
+        reached: setting.from.unwrap_or(Span::ZERO),
+        sound: setting.before,
+        tuplets: Vec::new(),
+        open: Vec::new(),
+    };
     let mut tokens = tokens.iter().peekable();
-    let (mut silence, mut hold, mut broken, mut tuplet) = (None, None, None, None::<Tuplet>);
+    let (mut silence, mut hold, mut broken) = (None, None, None);
     while let Some(token) = tokens.next() {
         let span = token.span.clone();
         match token.kind {
             Kind::Length(numerator, denominator, dots) => {
                 let length = length(numerator, denominator, dots, &span)?;
-                let length = if tuplet.is_some() { length.scaled(Ratio::new(2, 3)) } else { length };
+                let length = length.scaled(bar.ratio());
                 let held: Option<Range<usize>> = hold.take();
                 let deed = match (&silence, &held) {
                     (Some(_), _) => Deed::Rest,
@@ -43,35 +44,27 @@ pub(super) fn read(
             Kind::Close if silence.is_some() => silence = None,
             Kind::Hold if silence.is_none() && hold.is_none() => hold = Some(span),
             Kind::Comma if broken.is_none() && !bar.events.is_empty() => broken = Some(span),
-            Kind::TupletOpen if tuplet.is_none() => {
+            Kind::Fermata => match bar.events.last_mut() {
+                Some(last) if hold.is_none() && !last.event.marks.fermata => last.event.marks.fermata = true,
+                _ => {
+                    let help = "write it behind the length that it stands on: `1/2 fermata`";
+                    return Err(Diagnostic::error(span, "this fermata stands on no length", help));
+                }
+            },
+            Kind::TupletOpen if silence.is_none() && hold.is_none() => {
                 let ratio = (
                     tokens.next().map(|t| t.kind),
                     tokens.next().map(|t| t.kind),
                     tokens.next().map(|t| t.kind),
                 );
-                if ratio != (Some(Kind::Number(3)), Some(Kind::Colon), Some(Kind::Number(2))) {
-                    let help = "write three in the time of two, `{3:2 1/8 1/8 1/8}`: other tuplets cannot be written yet";
-                    return Err(Diagnostic::error(
-                        span,
-                        "this tuplet does not say how many stand in the time of how many",
-                        help,
-                    ));
-                }
-                tuplet = Some(Tuplet { start: bar.reached, span });
+                let (Some(Kind::Number(actual)), Some(Kind::Colon), Some(Kind::Number(normal))) = ratio
+                else {
+                    let message = "this tuplet does not say how many stand in the time of how many";
+                    return Err(Diagnostic::error(span, message, TUPLET));
+                };
+                bar.open(actual, normal, span)?;
             }
-            Kind::TupletClose => match tuplet.take() {
-                Some(tuplet) => {
-                    let sum = tuplet.filled(&bar, span.end)?;
-                    bar.triplets.push((tuplet.start, sum, tuplet.span.start..span.end));
-                }
-                None => {
-                    return Err(Diagnostic::error(
-                        span,
-                        "`}` closes nothing",
-                        "a tuplet is written `{3:2 1/8 1/8 1/8}`",
-                    ));
-                }
-            },
+            Kind::TupletClose => bar.close(&span)?,
             _ => return Err(stray(token)),
         }
     }
@@ -80,51 +73,80 @@ pub(super) fn read(
     let unfinished = unfinished
         .or(hold
             .map(|s| (s, "`_` stands before no length", "write it before the length that is held: `_1/8`")));
-    let unfinished = unfinished
-        .or(tuplet.map(|t| (t.span, "this tuplet is not closed", "close it with `}` after its last length")));
+    let unfinished = unfinished.or(bar
+        .open
+        .pop()
+        .map(|t| (t.span, "this tuplet is not closed", "close it with `}` after its last length")));
     let unfinished = unfinished
         .or(broken
             .map(|s| (s, "`,` stands before no length", "it breaks the beam before a length: `1/8 , 1/8`")));
     if let Some((span, message, help)) = unfinished {
         return Err(Diagnostic::error(span, message, help));
     }
-    bar.finish(pickup)
+    bar.finish()
 }
 
-/// A bar being filled from its beginning.
+/// A bar as far as it is read.
 struct Lengths {
-    meter: Meter,
+    setting: Setting,
     events: Vec<Spelled>,
     reached: Span,
     sound: Sound,
-    /// Where each triplet begins, how much it fills, and where it is written.
-    triplets: Vec<(Span, Span, Range<usize>)>,
+    tuplets: Vec<Tuplet>,
+    /// Tuplets that are not closed yet, the outer first.
+    open: Vec<OpenTuplet>,
 }
 
-struct Tuplet {
-    start: Span,
+struct OpenTuplet {
+    /// Its index in the list of tuplets.
+    index: usize,
+    /// What a written length in it is multiplied with, outer tuplets included.
+    ratio: Ratio<i64>,
     span: Range<usize>,
 }
 
-impl Tuplet {
-    /// How much of the bar the whole tuplet fills: a beat, a half or a quarter of one.
-    fn filled(&self, bar: &Lengths, end: usize) -> Result<Span, Diagnostic> {
-        let span = self.span.start..end;
-        let sum = bar.reached - self.start;
-        let beat = bar.meter.felt_beat();
-        if bar.meter.division() == Division::Three {
-            let message = format!("the beat of {} divides in three by itself", bar.meter);
-            return Err(Diagnostic::error(span, message, "write its thirds as plain lengths, `1/8 1/8 1/8`"));
-        }
-        if !sum.is_positive() || !(beat == sum || beat == sum * 2 || beat == sum * 4) {
-            let message = format!("this triplet fills {sum} of a whole note in all");
-            return Err(Diagnostic::error(span, message, TRIPLET));
-        }
-        Ok(sum)
-    }
-}
-
 impl Lengths {
+    /// What a written length is multiplied with here.
+    fn ratio(&self) -> Ratio<i64> {
+        self.open.last().map_or(Ratio::from_integer(1), |open| open.ratio)
+    }
+
+    fn open(&mut self, actual: u32, normal: u32, span: Range<usize>) -> Result<(), Diagnostic> {
+        if [actual, normal].iter().any(|&n| !TUPLET_PARTS.holds(i64::from(n))) {
+            return Err(Diagnostic::error(span, format!("{actual}:{normal} is no tuplet"), TUPLET));
+        }
+        if i64::try_from(self.open.len()).unwrap_or(i64::MAX) >= TUPLET_DEPTH.most {
+            let help = "a tuplet may hold tuplets, but these hold none: close one with `}` first";
+            return Err(Diagnostic::error(span, "this tuplet stands in a tuplet of a tuplet", help));
+        }
+        let ratio = self.ratio() * Ratio::new(i64::from(normal), i64::from(actual));
+        self.open.push(OpenTuplet { index: self.tuplets.len(), ratio, span });
+        self.tuplets.push(Tuplet { at: self.reached, length: Span::ZERO, actual, normal });
+        Ok(())
+    }
+
+    fn close(&mut self, span: &Range<usize>) -> Result<(), Diagnostic> {
+        let Some(open) = self.open.pop() else {
+            let help = "a tuplet is written `{3:2 1/8 1/8 1/8}`";
+            return Err(Diagnostic::error(span.clone(), "`}` closes nothing", help));
+        };
+        let tuplet = &mut self.tuplets[open.index];
+        tuplet.length = self.reached - tuplet.at;
+        // As it is written, it holds `actual` of one note value, or twice or half as many.
+        let written = tuplet.length.scaled(open.ratio.recip());
+        let one = written / i64::from(tuplet.actual);
+        let whole = open.span.start..span.end;
+        if !written.is_positive() || one.numerator().count_ones() != 1 || one.denominator().count_ones() != 1
+        {
+            let message = format!(
+                "this tuplet of {} holds {written} of a whole note, which {} equal notes cannot fill",
+                tuplet.actual, tuplet.actual
+            );
+            return Err(Diagnostic::error(whole, message, TUPLET));
+        }
+        Ok(())
+    }
+
     fn push(
         &mut self,
         length: Span,
@@ -136,11 +158,11 @@ impl Lengths {
             return Err(nothing_to_hold(span));
         }
         self.sound = Sound::after(deed);
-        let full = self.meter.bar_length();
+        let full = self.setting.until.unwrap_or(self.setting.meter.bar_length());
         let end = self.reached.checked_add(length).filter(|end| *end <= full).ok_or_else(|| {
             let left = full - self.reached;
             let message = format!("this length goes over the end of the bar, where {left} of a whole note is left");
-            let help = format!("a bar of {} lasts {full} of a whole note: end it with `|`, or shorten it; what sounds on after the bar line is written `_` behind it", self.meter);
+            let help = format!("a bar of {} lasts {full} of a whole note: end it with `|`, or shorten it; what sounds on after the bar line is written `_` behind it", self.setting.meter);
             Diagnostic::error(span.clone(), message, help)
         })?;
         let event = Event { beam_broken, ..Event::new(self.reached, length, deed) };
@@ -149,27 +171,27 @@ impl Lengths {
         Ok(())
     }
 
-    fn finish(mut self, pickup: bool) -> Result<WrittenBar, Diagnostic> {
-        let full = self.meter.bar_length();
+    fn finish(mut self) -> Result<WrittenBar, Diagnostic> {
+        let Setting { meter, from, until, complement, .. } = self.setting;
+        let full = until.unwrap_or(meter.bar_length());
         let missing = full - self.reached;
-        let is_pickup = pickup && missing.is_positive();
-        if missing.is_positive() && !pickup {
+        let pickup = self.setting.pickup && from.is_none() && until.is_none() && missing.is_positive();
+        let complements = complement
+            .is_some_and(|complement| until.is_none() && from.is_none() && self.reached == complement);
+        if missing.is_positive() && !pickup && !complements {
             let span = self.events.last().map_or(0..0, |last| last.span.clone());
             let message = format!("this bar ends {missing} of a whole note too early");
             let help = format!(
-                "a bar of {} lasts {full} of a whole note: add what is missing, as a rest `({missing})` if it is silent",
-                self.meter
+                "a bar of {meter} lasts {full} of a whole note: add what is missing, as a rest `({missing})` if it is silent"
             );
             return Err(Diagnostic::error(span, message, help));
         }
-        self.events.iter_mut().for_each(|spelled| spelled.event.at += missing);
-        if let Some((_, _, span)) =
-            self.triplets.iter().find(|(start, sum, _)| !(*start + missing).is_multiple_of(*sum))
-        {
-            let message = "this triplet does not begin on a beat or a part of one that it can fill";
-            return Err(Diagnostic::error(span.clone(), message, TRIPLET));
+        if pickup {
+            self.events.iter_mut().for_each(|spelled| spelled.event.at += missing);
+            self.tuplets.iter_mut().for_each(|tuplet| tuplet.at += missing);
         }
-        Ok(WrittenBar { meter: self.meter, form: Form::Lengths, pickup: is_pickup, events: self.events })
+        let bar = WrittenBar::new(meter, Form::Lengths, pickup, self.events);
+        Ok(WrittenBar { tuplets: self.tuplets, ..bar })
     }
 }
 
@@ -206,9 +228,10 @@ fn stray(token: &Token) -> Diagnostic {
             "this sign stands where it has no meaning",
             "a rest is `(1/4)`, a length tied from the one before is `_1/4`; a length is one or the other",
         ),
-        Kind::TupletOpen => {
-            error("a tuplet stands inside a tuplet", "close the first with `}` before the next")
-        }
+        Kind::TupletOpen => error(
+            "a tuplet begins inside a rest or behind `_`",
+            "the lengths inside a tuplet are rests or ties each by itself: `{3:2 (1/8) 1/8 1/8}`",
+        ),
         Kind::Comma => {
             error("`,` stands where no beam can break", "it breaks the beam between two lengths: `1/8 , 1/8`")
         }
@@ -217,8 +240,8 @@ fn stray(token: &Token) -> Diagnostic {
             "`%` is a whole bar, the same as the one before: give it bar lines of its own, `| % |`",
         ),
         Kind::Bracket => error(
-            "a change of meter stands inside a bar",
-            "write it at the beginning of its bar: `| [3/4] 1/4 1/2 |`",
+            "a direction in brackets stands inside a bar",
+            "write it at the beginning of its bar, `| [3/4] 1/4 1/2 |`, or at its end, `| 1/4 1/2 [fine] |`",
         ),
         _ => error(
             "this is not a length",

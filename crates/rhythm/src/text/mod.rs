@@ -1,14 +1,20 @@
 //! Rhythm text in and out. The grammar stands in `grammar.md` beside this crate.
 
+mod aligned;
 mod bar;
+mod body;
 mod counts;
 mod diagnostic;
+mod direction;
+mod format;
 mod header;
 mod lengths;
+mod passage;
 mod read;
 mod token;
 mod write;
 
 pub use diagnostic::{Diagnostic, Place, Severity};
-pub use read::{Reading, read};
-pub use write::write;
+pub use format::{Formatted, format};
+pub use read::{PieceReading, Reading, read, read_piece};
+pub use write::{write, write_piece};

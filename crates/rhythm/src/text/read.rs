@@ -1,12 +1,15 @@
 use std::ops::Range;
 
-use super::bar::{Sound, WrittenBar, nothing_to_hold};
-use super::token::{Kind, Token, tokens};
-use super::{Diagnostic, Severity, counts, header, lengths};
-use crate::limits::{ERRORS_LISTED, TEXT_BYTES, TIMES_THROUGH};
-use crate::{Bar, Error, Meter, Repeat, Rhythm};
+use super::bar::{WrittenBar, nothing_to_hold};
+use super::body::Body;
+use super::format::Placed;
+use super::token::{Token, tokens};
+use super::{Diagnostic, Severity, aligned, header};
+use crate::limits::{ERRORS_LISTED, NAME_CHARS, PARTS, TEXT_BYTES};
+use crate::{Bar, Error, Part, Piece, Rhythm};
 
-/// What reading a text gave: the rhythm unless there was an error, and everything to be said about the text.
+/// What reading a text of one part gave: the rhythm unless there was an error, and everything to be said about
+/// the text.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Reading {
     /// The rhythm; `None` exactly when a diagnostic is an error.
@@ -16,26 +19,84 @@ pub struct Reading {
     pub diagnostics: Vec<Diagnostic>,
 }
 
-/// Reads a rhythm text. Never panics, whatever the text, and takes time in proportion to its length.
+/// What reading a text of any number of parts gave.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PieceReading {
+    /// The piece; `None` exactly when a diagnostic is an error.
+    pub piece: Option<Piece>,
+    /// As in [`Reading`].
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+/// Reads a rhythm text of one part; several are an error. Never panics, whatever the text, and takes time in
+/// proportion to its length.
 ///
 /// An error in one bar does not hide those in others: each bar reports its first.
 #[must_use]
 pub fn read(text: &str) -> Reading {
+    let (piece, mut diagnostics) = read_parts(text);
+    let rhythm = match piece {
+        Some((piece, second)) if piece.parts().len() > 1 => {
+            let message =
+                format!("this text has {} parts, but one rhythm is wanted here", piece.parts().len());
+            let names: Vec<&str> = piece.parts().iter().filter_map(|part| part.name.as_deref()).collect();
+            let help = format!("choose one of its parts: {}", names.join(", "));
+            diagnostics.push(Diagnostic::error(second, message, help));
+            None
+        }
+        piece => piece.and_then(|(piece, _)| piece.parts().first().map(|part| part.rhythm.clone())),
+    };
+    Reading { rhythm, diagnostics }
+}
+
+/// Reads a rhythm text of any number of parts, as [`read`] does.
+#[must_use]
+pub fn read_piece(text: &str) -> PieceReading {
+    let (piece, diagnostics) = read_parts(text);
+    PieceReading { piece: piece.map(|(piece, _)| piece), diagnostics }
+}
+
+/// The piece and where its second part is named.
+fn read_parts(text: &str) -> (Option<(Piece, Range<usize>)>, Vec<Diagnostic>) {
+    let (read, diagnostics) = read_all(text);
+    let read = read.map(|(piece, bodies)| {
+        let second = bodies.into_iter().nth(1).map_or(0..0, |(_, named, ..)| named);
+        (piece, second)
+    });
+    (read, diagnostics)
+}
+
+/// The piece, and where every bar of its parts stands in the text.
+pub(super) fn read_with_places(text: &str) -> (Option<(Piece, Vec<Placed>)>, Vec<Diagnostic>) {
+    let (read, diagnostics) = read_all(text);
+    let read = read.map(|(piece, bodies)| {
+        let placed = bodies.into_iter().map(|(name, _, bars, _)| Placed { name, bars }).collect();
+        (piece, placed)
+    });
+    (read, diagnostics)
+}
+
+fn read_all(text: &str) -> (Option<(Piece, Vec<ReadPart>)>, Vec<Diagnostic>) {
     let mut diagnostics = Vec::new();
     if !TEXT_BYTES.holds(i64::try_from(text.len()).unwrap_or(i64::MAX)) {
         let message = format!("this text has {} bytes", text.len());
         let help = format!("a rhythm text has at most {}: is this the right file?", TEXT_BYTES.most);
-        return Reading { rhythm: None, diagnostics: vec![Diagnostic::error(0..0, message, help)] };
+        return (None, vec![Diagnostic::error(0..0, message, help)]);
     }
     let header = header::read(text, &mut diagnostics);
-    let tokens = tokens(text, header.end);
-    let mut body = Body::new(header.meter, text);
-    body.read(&tokens, &mut diagnostics);
-    let is_error = |d: &Diagnostic| d.severity == Severity::Error;
-    let mut rhythm = None;
+    let streams = streams(text, header.end, &mut diagnostics);
+    let mut bodies = Vec::new();
+    for stream in streams {
+        let mut body = Body::new(header.meter, text);
+        body.read(&stream.tokens, &mut diagnostics);
+        aligned::apply(text, &stream.lines, &mut body.bars, &mut diagnostics);
+        let (bars, route) = body.finish(&mut diagnostics);
+        bodies.push((stream.name, stream.named, bars, route));
+    }
+    let mut piece = None;
     if !diagnostics.iter().any(is_error) {
-        match body.finish(header.title, header.tempo) {
-            Ok(made) => rhythm = Some(made),
+        match assembled(text, header.title, header.tempo, &bodies) {
+            Ok(made) => piece = Some((made, bodies)),
             Err(diagnostic) => diagnostics.push(diagnostic),
         }
     }
@@ -45,247 +106,190 @@ pub fn read(text: &str) -> Reading {
         errors += usize::from(is_error(d));
         !is_error(d) || errors <= ERRORS_LISTED
     });
-    Reading { rhythm, diagnostics }
+    (piece, diagnostics)
 }
 
-/// The bars read so far.
-struct Body<'t> {
-    text: &'t str,
-    meter: Meter,
-    /// A bar that could not be read is `None`, so that the bars behind it keep their numbers.
-    bars: Vec<Option<WrittenBar>>,
-    repeats: Vec<(Repeat, Range<usize>)>,
-    /// Where the passage that a closing sign repeats begins, and its opening sign if there was one.
-    passage: (usize, Option<Range<usize>>),
-    sound: Sound,
+fn is_error(diagnostic: &Diagnostic) -> bool {
+    diagnostic.severity == Severity::Error
 }
 
-impl<'t> Body<'t> {
-    fn new(meter: Meter, text: &'t str) -> Self {
-        Self { text, meter, bars: Vec::new(), repeats: Vec::new(), passage: (0, None), sound: Sound::Silent }
-    }
+/// The text of one part: its tokens, and the lines of marks under them.
+#[derive(Default)]
+struct Stream {
+    name: Option<String>,
+    named: Range<usize>,
+    tokens: Vec<Token>,
+    lines: Vec<aligned::Line>,
+}
 
-    fn read(&mut self, tokens: &[Token], diagnostics: &mut Vec<Diagnostic>) {
-        let mut rest = tokens;
-        // The bar line before what comes next: whether a passage ends and whether one begins at it.
-        let mut before: Option<(bool, bool)> = None;
-        loop {
-            let end = rest.iter().position(|t| matches!(t.kind, Kind::BarLine { .. })).unwrap_or(rest.len());
-            let (bar, after) = rest.split_at(end);
-            let written: Vec<Token> = bar.iter().filter(|t| t.kind != Kind::LineBreak).cloned().collect();
-            let line_broken = written.len() < bar.len();
-            if !written.is_empty() {
-                self.bar(&written, before.is_some(), diagnostics);
+/// Parts the text behind the head into its parts; a part that is named again goes on.
+fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<Stream> {
+    let mut streams: Vec<Stream> = vec![Stream::default()];
+    let mut current = 0;
+    // Lines of bars that are not cut into tokens yet, and the last of them.
+    let (mut from, mut at) = (start, start);
+    let mut above = start..start;
+    for line in text[start..].split_inclusive('\n') {
+        let span = at..at + line.len();
+        at = span.end;
+        let labelled = header::key_and_value(line, span.start).and_then(|(key, value)| {
+            let name = text[key.clone()].to_ascii_lowercase();
+            let kind = aligned::Kind::of(&name);
+            (kind.is_some() || name == "part").then_some((kind, key, value))
+        });
+        let Some((kind, key, value)) = labelled else {
+            let bare = line.trim();
+            if !bare.is_empty() && !bare.starts_with('#') {
+                above = span;
             }
-            let [Token { kind: Kind::BarLine { ends, begins }, span }, following @ ..] = after else { break };
-            // A bar line may be written again at the head of the next line, and beside the sign of a repeat.
-            let plain = !*ends && !*begins;
-            if written.is_empty() && !line_broken && plain && before.is_some_and(|(ended, _)| !ended) {
-                let help =
-                    "write `(1)` for a silent bar, `%` for the bar before again, or leave one bar line out";
-                diagnostics.push(Diagnostic::error(
-                    span.clone(),
-                    "nothing stands between these bar lines",
-                    help,
-                ));
-            }
-            rest = following;
-            before = Some((*ends, *begins));
-            if *ends {
-                rest = self.repeat_ends(span, rest, diagnostics);
-            }
-            if *begins {
-                self.repeat_begins(span, diagnostics);
-            }
-        }
-        if let (_, Some(span)) = &self.passage {
-            let help = "close it with `:|` behind its last bar, or leave the opening sign out";
-            diagnostics.push(Diagnostic::error(span.clone(), "this repeated passage is not closed", help));
-        }
-        if self.bars.is_empty() && !diagnostics.iter().any(|d| d.severity == Severity::Error) {
-            let help = "write at least one bar between bar lines: `| 1 2 3 4 |`";
-            let end = self.text.len();
-            diagnostics.push(Diagnostic::error(end..end, "no bar is written in this text", help));
-        }
-    }
-
-    /// Reads one bar, its change of meter included.
-    fn bar(&mut self, tokens: &[Token], opened: bool, diagnostics: &mut Vec<Diagnostic>) {
-        let mut tokens = tokens;
-        let mut changed = false;
-        while let [Token { kind: Kind::Bracket, span }, rest @ ..] = tokens {
-            match header::meter(self.text[span.start + 1..span.end - 1].trim()) {
-                Ok(meter) => self.meter = meter,
-                Err((message, help)) => {
-                    let inner = span.start + 1..span.end - 1;
-                    diagnostics.push(Diagnostic::error(inner, message, help));
-                    // The bar cannot be read without its meter; what it holds is not at fault.
-                    self.push(None);
-                    return;
-                }
-            }
-            changed = true;
-            tokens = rest;
-        }
-        if tokens.is_empty() {
-            // A meter by itself before a bar line is that of the next bar.
-            return;
-        }
-        let pickup = self.bars.is_empty() && !opened;
-        let read = if let [Token { kind: Kind::SameAgain, span }] = tokens {
-            self.same_again(span, changed)
-        } else if let Some(unknown) = tokens.iter().find(|t| t.kind == Kind::Unknown) {
-            Err(self.unknown(unknown))
-        } else if tokens.iter().any(|t| matches!(t.kind, Kind::Length(..) | Kind::TupletOpen)) {
-            lengths::read(tokens, self.meter, pickup, self.sound).map(Some)
-        } else {
-            counts::read(tokens, self.meter, pickup, self.sound, diagnostics).map(Some)
+            continue;
         };
-        match read {
-            Ok(bar) => self.push(bar),
-            Err(diagnostic) => {
-                diagnostics.push(diagnostic);
-                self.push(None);
+        streams[current].tokens.extend(tokens(text, from..span.start));
+        from = span.end;
+        match kind {
+            Some(kind) => {
+                streams[current].lines.push(aligned::Line { kind, key, value, above: above.clone() });
             }
+            None => current = part_named(text, &mut streams, &value, diagnostics),
         }
     }
-
-    fn push(&mut self, bar: Option<WrittenBar>) {
-        let last = bar.as_ref().and_then(|bar| bar.events.last());
-        self.sound = last.map_or(Sound::Unknown, |last| Sound::after(last.event.deed));
-        self.bars.push(bar);
+    streams[current].tokens.extend(tokens(text, from..text.len()));
+    if streams.len() > 1 && streams[0].name.is_none() && streams[0].is_blank() {
+        streams.remove(0);
     }
+    streams
+}
 
-    /// The bar before once more. `Ok(None)` where the bar before could not be read, which was said there.
-    fn same_again(&self, span: &Range<usize>, changed: bool) -> Result<Option<WrittenBar>, Diagnostic> {
-        let error = |message: &str, help: &str| Err(Diagnostic::error(span.clone(), message, help));
-        match self.bars.last() {
-            None => error("`%` repeats the bar before, but this is the first", "write the bar out"),
-            Some(_) if changed => error(
-                "`%` repeats the bar before, whose meter was another",
-                "write the bar out in its new meter",
-            ),
-            Some(None) => Ok(None),
-            Some(Some(bar)) if bar.pickup => {
-                error("`%` repeats the bar before, which is a pickup", "write the bar out")
-            }
-            Some(Some(bar)) => {
-                let mut bar = bar.clone();
-                bar.events.iter_mut().for_each(|spelled| spelled.span = span.clone());
-                let first = &bar.events[0];
-                if first.event.deed == crate::Deed::Hold && self.sound == Sound::Silent {
-                    return Err(nothing_to_hold(span.clone()));
-                }
-                Ok(Some(bar))
-            }
-        }
+impl Stream {
+    /// Whether no bar and no mark is written in it.
+    fn is_blank(&self) -> bool {
+        self.lines.is_empty() && self.tokens.iter().all(|token| token.kind == super::token::Kind::LineBreak)
     }
+}
 
-    fn unknown(&self, token: &Token) -> Diagnostic {
-        let text = &self.text[token.span.clone()];
-        if text.starts_with('[') {
-            return Diagnostic::error(
-                token.span.clone(),
-                "this change of meter is not closed",
-                "close it with `]`: `[3/4]`",
-            );
-        }
-        if self.text[token.span.end..].trim_start_matches([' ', '\t']).starts_with(':') {
-            let help = "the lines `title:`, `meter:` and `tempo:` stand before the first bar";
-            return Diagnostic::error(token.span.clone(), format!("`{text}:` stands among the bars"), help);
-        }
+/// The index of the part that the line at `value` names; it may be a new one.
+fn part_named(
+    text: &str,
+    streams: &mut Vec<Stream>,
+    value: &Range<usize>,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> usize {
+    let name = header::without_comment(&text[value.clone()]);
+    let known = streams
+        .iter()
+        .position(|stream| stream.name.as_deref().is_some_and(|n| n.eq_ignore_ascii_case(name)));
+    if let Some(index) = known {
+        return index;
+    }
+    let characters = i64::try_from(name.chars().count()).unwrap_or(i64::MAX);
+    if !NAME_CHARS.holds(characters) {
+        let message = if name.is_empty() {
+            "this part has no name".to_owned()
+        } else {
+            format!("the name of this part has {characters} characters")
+        };
         let help = format!(
-            "a bar is written in counts, such as `1 2 & 3 (4)` or `1 la li`, or in lengths, such as `1/4 1/8 1/8 (1/2)`; here the meter is {}",
-            self.meter
+            "a part has a name of {} to {} characters: `part: snare drum`",
+            NAME_CHARS.least, NAME_CHARS.most
         );
-        Diagnostic::error(
-            token.span.clone(),
-            format!("`{text}` is neither a count nor a sign of rhythm text"),
-            help,
-        )
+        diagnostics.push(Diagnostic::error(value.start.saturating_sub(1)..value.end, message, help));
     }
-
-    fn repeat_begins(&mut self, span: &Range<usize>, diagnostics: &mut Vec<Diagnostic>) {
-        if let (_, Some(open)) = &self.passage {
-            let help = "close the first with `:|`: a passage inside another cannot be written";
-            diagnostics.push(Diagnostic::error(
-                open.clone(),
-                "a second repeated passage begins before this one is closed",
-                help,
-            ));
-        }
-        self.passage = (self.bars.len(), Some(span.clone()));
+    if i64::try_from(streams.len()).unwrap_or(i64::MAX) > PARTS.most {
+        let message = format!("this text has more than {} parts", PARTS.most);
+        let help = "write the parts of a large piece in several files";
+        diagnostics.push(Diagnostic::error(value.clone(), message, help));
+        return streams.len() - 1;
     }
+    streams.push(Stream { name: Some(name.to_owned()), named: value.clone(), ..Stream::default() });
+    streams.len() - 1
+}
 
-    /// The passage ends; reads `3 times` behind the sign. Returns what follows.
-    fn repeat_ends<'a>(
-        &mut self,
-        span: &Range<usize>,
-        rest: &'a [Token],
-        diagnostics: &mut Vec<Diagnostic>,
-    ) -> &'a [Token] {
-        let (times, said, rest) = match rest {
-            [Token { kind: Kind::Number(times), span: said }, Token { kind: Kind::Times, .. }, rest @ ..] => {
-                (*times, said, rest)
-            }
-            _ => (2, span, rest),
+type ReadPart = (Option<String>, Range<usize>, Vec<WrittenBar>, super::passage::Route);
+
+/// The piece, once no bar has an error of its own.
+fn assembled(
+    text: &str,
+    title: Option<String>,
+    tempo: Option<timebase::Tempo>,
+    bodies: &[ReadPart],
+) -> Result<Piece, Diagnostic> {
+    let mut parts = Vec::with_capacity(bodies.len());
+    let mut named = Vec::with_capacity(bodies.len());
+    for (name, span, bars, route) in bodies {
+        let rhythm = rhythm(text, title.clone(), tempo, bars, route.clone())?;
+        named.push((span.clone(), name.clone()));
+        parts.push(Part { name: name.clone(), rhythm });
+    }
+    Piece::new(parts).map_err(|error| {
+        let part = match &error {
+            Error::Parts { part, .. } => named.iter().find(|(_, name)| name.as_ref() == Some(part)),
+            _ => None,
         };
-        if !TIMES_THROUGH.holds(i64::from(times)) {
-            let message = format!("{times} is not a {}", TIMES_THROUGH.what);
-            let help = format!(
-                "a repeated passage is played {} to {} times in all",
-                TIMES_THROUGH.least, TIMES_THROUGH.most
-            );
-            diagnostics.push(Diagnostic::error(said.clone(), message, help));
-        }
-        // Without an opening sign it goes back to the last closing one, or to the first full bar.
-        let (mut first, _) = self.passage;
-        if first == 0 && self.bars.first().is_some_and(|bar| bar.as_ref().is_some_and(|bar| bar.pickup)) {
-            first = 1;
-        }
-        if first >= self.bars.len() {
-            let help = "write at least one bar before `:|`";
-            diagnostics.push(Diagnostic::error(span.clone(), "this repeated passage holds no bar", help));
-        } else {
-            self.repeats
-                .push((Repeat::new(first..self.bars.len(), times), said.start.min(span.start)..said.end));
-        }
-        self.passage = (self.bars.len(), None);
-        rest
-    }
+        let span = part.or(named.last()).map_or(0..0, |(span, _)| span.clone());
+        let help = "the parts of a piece have the same number of bars, and the same meters, tempos and repeats in the same places";
+        Diagnostic::error(span, error.to_string(), help)
+    })
+}
 
-    /// The rhythm, once no bar has an error of its own.
-    fn finish(self, title: Option<String>, tempo: Option<timebase::Tempo>) -> Result<Rhythm, Diagnostic> {
-        let read: Vec<WrittenBar> = self.bars.into_iter().flatten().collect();
-        let first = u32::from(!read.first().is_some_and(|bar| bar.pickup));
-        let whole = 0..self.text.trim_end().len();
-        let mut bars = Vec::with_capacity(read.len());
-        for (number, bar) in (first..).zip(&read) {
-            let events = bar.events.iter().map(|spelled| spelled.event).collect();
-            let made = Bar::new(number, bar.meter, bar.form, events);
-            bars.push(made.map_err(|error| {
-                let span = bar.events.first().map_or(whole.clone(), |first| first.span.clone());
-                Diagnostic::error(span, error.to_string(), "write the bar so that its lengths fill it")
-            })?);
+fn rhythm(
+    text: &str,
+    title: Option<String>,
+    tempo: Option<timebase::Tempo>,
+    read: &[WrittenBar],
+    (repeats, signs, jump, jump_sign): super::passage::Route,
+) -> Result<Rhythm, Diagnostic> {
+    let whole = 0..text.trim_end().len();
+    let mut number = u32::from(!read.first().is_some_and(|bar| bar.pickup));
+    let mut bars: Vec<Bar> = Vec::with_capacity(read.len());
+    let mut numbers: Vec<u32> = Vec::with_capacity(read.len());
+    for (index, bar) in read.iter().enumerate() {
+        if index > 0 && !bar.goes_on() {
+            number += 1;
         }
-        let signs: Vec<Range<usize>> = self.repeats.iter().map(|(_, sign)| sign.clone()).collect();
-        let repeats = self.repeats.into_iter().map(|(repeat, _)| repeat).collect();
-        Rhythm::new(title, tempo, bars, repeats).map_err(|error| match &error {
-            Error::HoldAfterSilence { bar, at, .. } => {
-                let index = usize::try_from(bar.saturating_sub(first)).unwrap_or(0);
-                let event = read[index].events.iter().find(|spelled| spelled.event.at == *at);
-                let mut diagnostic = nothing_to_hold(event.map_or(whole, |spelled| spelled.span.clone()));
-                diagnostic.message =
-                    "nothing sounds before this hold when the passage is repeated".to_owned();
-                diagnostic
-            }
-            Error::OutOfRange { limit, .. } => {
-                let span = signs.last().cloned().unwrap_or(whole);
-                let help =
-                    format!("{} goes from {} to {}: play fewer repeats", limit.what, limit.least, limit.most);
-                Diagnostic::error(span, error.to_string(), help)
-            }
-            _ => Diagnostic::error(whole, error.to_string(), "mend the bars and repeats it names"),
-        })
+        numbers.push(number);
+        bars.push(bar.bar(number).map_err(|error| {
+            let span = bar.events.first().map_or(whole.clone(), |first| first.span.clone());
+            Diagnostic::error(span, error.to_string(), "write the bar so that its lengths fill it")
+        })?);
+    }
+    let place = |number: u32, at: timebase::Span| {
+        let numbered = numbers.iter().zip(read).filter(|(own, _)| **own == number);
+        numbered.flat_map(|(_, bar)| &bar.events).find(|spelled| spelled.event.at == at)
+    };
+    let explained = |error: Error| match &error {
+        Error::HoldAfterSilence { bar, at, .. } => {
+            let span = place(*bar, *at).map_or(whole.clone(), |spelled| spelled.span.clone());
+            let mut diagnostic = nothing_to_hold(span);
+            diagnostic.message = "nothing sounds before this hold when the passage is repeated".to_owned();
+            diagnostic
+        }
+        Error::OutOfRange { limit, .. } => {
+            let span = signs.last().cloned().unwrap_or(whole.clone());
+            let help =
+                format!("{} goes from {} to {}: play fewer repeats", limit.what, limit.least, limit.most);
+            Diagnostic::error(span, error.to_string(), help)
+        }
+        Error::BarNumber { bar } | Error::TempoMark { bar } => {
+            let index = numbers.iter().position(|number| number == bar).unwrap_or(0);
+            let span = read[index].events.first().map_or(whole.clone(), |first| first.span.clone());
+            let help = match error {
+                Error::TempoMark { .. } => "choose another beat or another tempo",
+                _ => {
+                    "a bar that begins late, `[from 1/2]`, goes on where the bar before it was cut: `[lasts 1/2]`"
+                }
+            };
+            Diagnostic::error(span, error.to_string(), help)
+        }
+        Error::Jump { .. } => {
+            let span = jump_sign.clone().unwrap_or(whole.clone());
+            let help = "the sign stands before the jump, `[fine]` and `[to coda]` between the two, and `[coda]` behind the jump";
+            Diagnostic::error(span, "the signs of this piece stand in an order that cannot be played", help)
+        }
+        _ => Diagnostic::error(whole.clone(), error.to_string(), "mend the bars and repeats it names"),
+    };
+    let made = Rhythm::new(title, tempo, bars, repeats).map_err(&explained)?;
+    match jump {
+        Some(jump) => made.with_jump(jump).map_err(&explained),
+        None => Ok(made),
     }
 }

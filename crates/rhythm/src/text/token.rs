@@ -37,10 +37,13 @@ pub(super) enum Kind {
     Times,
     /// The word `bars`.
     Bars,
-    /// A bar line, and whether a repeated passage ends or begins at it.
+    /// The word `fermata`.
+    Fermata,
+    /// A bar line, whether a repeated passage ends or begins at it, and whether it is a double one.
     BarLine {
         ends: bool,
         begins: bool,
+        double: bool,
     },
     LineBreak,
     /// Anything that has no meaning here.
@@ -86,10 +89,11 @@ impl PartWord {
     }
 }
 
-/// Cuts `text`, from byte `start` on, into tokens. Blanks and comments (from `#` to the end of the line) fall away.
-pub(super) fn tokens(text: &str, start: usize) -> Vec<Token> {
+/// Cuts the stretch `range` of `text` into tokens. Blanks and comments (from `#` to the end of the line) fall away.
+pub(super) fn tokens(text: &str, range: Range<usize>) -> Vec<Token> {
     let mut tokens = Vec::new();
-    let mut at = start;
+    let text = &text[..range.end];
+    let mut at = range.start;
     while let Some(first) = text[at..].chars().next() {
         let rest = &text[at..];
         let mut push = |kind, length: usize| {
@@ -139,7 +143,7 @@ fn bar_line(rest: &str, ends: bool, push: &mut impl FnMut(Kind, usize) -> usize)
     let after = &rest[colon + bars..];
     // `|::|` would be a colon of two signs: it belongs to the next one when a bar line follows it.
     let begins = after.starts_with(':') && !after[1..].starts_with('|');
-    push(Kind::BarLine { ends, begins }, colon + bars + usize::from(begins))
+    push(Kind::BarLine { ends, begins, double: bars > 1 }, colon + bars + usize::from(begins))
 }
 
 /// `3`, or a length such as `1/4` or `1/4.`
@@ -169,6 +173,7 @@ fn words(run: &str, at: usize) -> Vec<Token> {
     let lower = run.to_ascii_lowercase();
     match lower.as_str() {
         "times" => return whole(Kind::Times),
+        "fermata" => return whole(Kind::Fermata),
         "bars" => return whole(Kind::Bars),
         _ => {}
     }
