@@ -19,27 +19,32 @@ pub enum TempoMark {
 }
 
 impl TempoMark {
-    /// The tempo from here on, in felt beats of `meter` where it is told by an equality; `None` if it would
-    /// leave the limits of a tempo.
+    /// The tempo from here on; `None` if it would leave the limits of a tempo.
+    ///
+    /// Where it is told by an equality it is in felt beats of `meter`, or in another note value that keeps it within the
+    /// limits: the one named, or the meter's unit.
     #[must_use]
     pub fn after(self, tempo: Tempo, meter: Meter) -> Option<Tempo> {
         match self {
             Self::Beats(tempo) => Some(tempo),
             Self::Equal { before, after } => {
-                // In wholes a minute: a note of `before` a so many times, each now `after` long.
-                let faster = after.in_units_of(before) * tempo.beat().in_units_of(meter.felt_beat());
-                let ratio =
-                    Ratio::new(u32::try_from(*faster.numer()).ok()?, u32::try_from(*faster.denom()).ok()?);
-                let bpm = tempo.bpm();
-                let numerator = u64::from(*bpm.numer()) * u64::from(*ratio.numer());
-                let denominator = u64::from(*bpm.denom()) * u64::from(*ratio.denom());
-                let exact = Ratio::new(numerator, denominator);
-                let bpm =
-                    Ratio::new(u32::try_from(*exact.numer()).ok()?, u32::try_from(*exact.denom()).ok()?);
-                Tempo::new(meter.felt_beat(), bpm).ok()
+                let unit = Span::new(1, i64::from(meter.unit()));
+                [meter.felt_beat(), after, unit].into_iter().find_map(|beat| {
+                    // A note of `before` becomes one of `after`; its speed is told in notes of `beat`.
+                    let times = after.in_units_of(before) * tempo.beat().in_units_of(beat);
+                    let bpm = wide(*tempo.bpm().numer(), *tempo.bpm().denom())?
+                        * wide(u32::try_from(*times.numer()).ok()?, u32::try_from(*times.denom()).ok()?)?;
+                    let bpm =
+                        Ratio::new(u32::try_from(*bpm.numer()).ok()?, u32::try_from(*bpm.denom()).ok()?);
+                    Tempo::new(beat, bpm).ok()
+                })
             }
         }
     }
+}
+
+fn wide(numerator: u32, denominator: u32) -> Option<Ratio<u64>> {
+    (denominator > 0).then(|| Ratio::new(u64::from(numerator), u64::from(denominator)))
 }
 
 /// As it is written in rhythm text.

@@ -124,7 +124,8 @@ pub(super) fn apply(
                 bars[index].as_ref().is_some_and(|bar| bar.rest.is_none_or(|rest| rest.index == 1))
             })
             .collect();
-        let segments = segments(text, &line.value);
+        let pickup = marked.first().is_some_and(|&index| bars[index].as_ref().is_some_and(|bar| bar.pickup));
+        let segments = segments(text, &line.value, pickup);
         if segments.len() > marked.len() {
             let message = match marked.len() {
                 0 => format!("`{}:` stands under no line of bars", line.kind.name()),
@@ -160,9 +161,9 @@ fn widened(span: Range<usize>, value: &Range<usize>) -> Range<usize> {
     if span.is_empty() { value.clone() } else { span }
 }
 
-/// The stretches between the bar lines of a line of marks, without the one before the first bar line and the
-/// one behind the last where they are empty.
-fn segments(text: &str, value: &Range<usize>) -> Vec<Range<usize>> {
+/// The stretches between the bar lines of a line of marks, without the one behind the last where it is empty,
+/// and the one before the first unless it is that of a pickup.
+fn segments(text: &str, value: &Range<usize>, pickup: bool) -> Vec<Range<usize>> {
     let content = super::header::without_comment(&text[value.clone()]);
     let mut segments = Vec::new();
     let mut at = value.start;
@@ -171,7 +172,7 @@ fn segments(text: &str, value: &Range<usize>) -> Vec<Range<usize>> {
         at += piece.len() + 1;
     }
     let blank = |segment: &Range<usize>| text[segment.clone()].trim().is_empty();
-    if content.trim_start().starts_with('|') && segments.first().is_some_and(blank) {
+    if !pickup && content.contains('|') && segments.first().is_some_and(blank) {
         segments.remove(0);
     }
     if segments.last().is_some_and(blank) {
@@ -187,7 +188,11 @@ fn mark(
     segment: &Range<usize>,
     bar: &mut WrittenBar,
 ) -> Result<(), (Range<usize>, String)> {
-    let signs = signs(text, kind, segment);
+    let mut signs = signs(text, kind, segment);
+    // Signs of no mark may stand behind the last attack, as in a bar without one.
+    while signs.last().is_some_and(|(_, sign)| matches!(*sign, "." | "-")) {
+        signs.pop();
+    }
     if kind == Kind::Dynamics {
         for (span, sign) in signs {
             loudness(&mut bar.dynamics, sign).ok_or_else(|| (span, format!("`{sign}` is no loudness")))?;

@@ -60,7 +60,7 @@ fn in_counts(bar: &Bar, complement: Option<Span>) -> Option<Vec<Cell>> {
             Deed::Attack => format!("{count}{fermata}"),
             Deed::Hold if names_a_group(meter, event.at) && index > 0 => return None,
             Deed::Hold => format!("_{count}{fermata}"),
-            Deed::Rest => format!("({count}){fermata}"),
+            Deed::Rest => format!("({count}{fermata})"),
         };
         cells.push(Cell { text, marks: marks(event) });
         named = Named { number: Some(number), part: Some(part) };

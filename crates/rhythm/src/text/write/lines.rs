@@ -267,16 +267,9 @@ impl Block {
                 .iter()
                 .map(|kind| match (kind, cell.marks) {
                     (Kind::Dynamics, _) => dynamics.take().unwrap_or_default(),
-                    // Before the first bar line an empty stretch would be taken for none.
-                    (_, Some(marks)) if self.has(*kind) || self.sign.is_empty() => {
-                        kind.sign(marks).unwrap_or_else(|| ".".to_owned())
-                    }
+                    (_, Some(marks)) if self.has(*kind) => kind.sign(marks).unwrap_or_else(|| ".".to_owned()),
                     _ => String::new(),
                 })
-                .collect();
-            let signs: Vec<String> = signs
-                .into_iter()
-                .map(|sign| if sign.is_empty() && self.sign.is_empty() { ".".to_owned() } else { sign })
                 .collect();
             let width =
                 signs.iter().map(|sign| columns(sign)).chain([columns(&cell.text)]).max().unwrap_or(0);
