@@ -23,6 +23,8 @@ pub(crate) struct Call {
 pub(crate) enum Job {
     /// Write the counting under a rhythm
     Count(CountFlags),
+    /// Rewrite a rhythm text in its canonical form, comments kept
+    Format(FormatFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
@@ -40,9 +42,23 @@ pub(crate) enum Job {
 pub(crate) struct CountFlags {
     /// The rhythm text; `-` reads standard input
     pub(crate) file: PathBuf,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
     /// Print JSON for other programs instead
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// `countline format`
+#[derive(Debug, Args)]
+pub(crate) struct FormatFlags {
+    /// The rhythm texts to rewrite; `-` reads standard input and prints
+    #[arg(required = true)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Change nothing; fail if a text is not in its canonical form
+    #[arg(long)]
+    pub(crate) check: bool,
 }
 
 /// How a rhythm is to sound.
@@ -83,6 +99,9 @@ pub(crate) enum Sound {
 pub(crate) struct SoundFlags {
     /// The rhythm text; `-` reads standard input
     pub(crate) file: PathBuf,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
     /// Write the sound to this WAV file (48 kHz, 16 bit, mono)
     #[arg(long, value_name = "OUT")]
     pub(crate) wav: Option<PathBuf>,
@@ -102,6 +121,9 @@ pub(crate) struct SoundFlags {
 pub(crate) struct JudgeFlags {
     /// The rhythm text; `-` reads standard input
     pub(crate) file: PathBuf,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
     /// The take: a Standard MIDI file with one player a track (or a channel of a single track), or a take folder
     pub(crate) take: PathBuf,
     /// Where count 1 of bar 1 falls in the take; by default the take's own mark, else 0
@@ -146,6 +168,9 @@ pub(crate) enum System {
 pub(crate) struct ListenFlags {
     /// The rhythm text; `-` reads standard input
     pub(crate) file: PathBuf,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
@@ -190,6 +215,9 @@ pub(crate) struct PlayerFlags {
 pub(crate) struct PracticeFlags {
     /// The rhythm text to open
     pub(crate) file: Option<PathBuf>,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]

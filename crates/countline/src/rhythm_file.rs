@@ -3,25 +3,63 @@
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
-use rhythm::Rhythm;
 use rhythm::limits::TEXT_BYTES;
 use rhythm::text::{Diagnostic, Severity};
+use rhythm::{Piece, Rhythm};
 
 use crate::failure::Failure;
 use crate::output;
 
-/// Reads the rhythm text at `path` (`-` is standard input). Errors and hints are printed with their place;
-/// hints do not stand in the way.
-pub(crate) fn read(path: &Path) -> Result<Rhythm, Failure> {
-    let text = text(path)?;
-    let reading = rhythm::text::read(&text);
-    for diagnostic in &reading.diagnostics {
-        output::note(&rendered(diagnostic, &text, &path.display().to_string(), output::is_watched()));
-    }
-    reading.rhythm.ok_or(Failure::Told)
+/// Reads the rhythm text at `path` (`-` is standard input): its one part, or the part of this name or number. Errors
+/// and hints are printed with their place; hints do not stand in the way.
+pub(crate) fn read(path: &Path, part: Option<&str>) -> Result<Rhythm, Failure> {
+    let piece = read_piece(path)?;
+    let chosen = match part {
+        Some(name) => piece.part(name).ok_or_else(|| {
+            Failure::Call(format!(
+                "{} has no part \"{name}\"; its parts are {}",
+                path.display(),
+                names(&piece)
+            ))
+        })?,
+        None if piece.parts().len() > 1 => {
+            return Err(Failure::Call(format!(
+                "{} has {} parts: choose one with --part, by its name or number: {}",
+                path.display(),
+                piece.parts().len(),
+                names(&piece)
+            )));
+        }
+        None => &piece.parts()[0],
+    };
+    Ok(chosen.rhythm.clone())
 }
 
-fn text(path: &Path) -> Result<String, Failure> {
+/// Reads all parts of the rhythm text at `path`, as [`read`] does.
+pub(crate) fn read_piece(path: &Path) -> Result<Piece, Failure> {
+    let text = text(path)?;
+    let reading = rhythm::text::read_piece(&text);
+    tell(&reading.diagnostics, &text, path);
+    reading.piece.ok_or(Failure::Told)
+}
+
+/// Prints what is to be said about a text, each with its place.
+pub(crate) fn tell(diagnostics: &[Diagnostic], text: &str, path: &Path) {
+    for diagnostic in diagnostics {
+        output::note(&rendered(diagnostic, text, &path.display().to_string(), output::is_watched()));
+    }
+}
+
+/// The parts of a piece as a person may choose them.
+fn names(piece: &Piece) -> String {
+    let named = |(number, part): (usize, &rhythm::Part)| match &part.name {
+        Some(name) => format!("{number} ({name})"),
+        None => number.to_string(),
+    };
+    (1..).zip(piece.parts()).map(named).collect::<Vec<_>>().join(", ")
+}
+
+pub(crate) fn text(path: &Path) -> Result<String, Failure> {
     let most = u64::try_from(TEXT_BYTES.most).unwrap_or(u64::MAX);
     let mut bytes = Vec::new();
     let read = if path == Path::new("-") {

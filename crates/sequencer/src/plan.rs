@@ -39,7 +39,7 @@ impl Plan {
         }
     }
 
-    /// The tempo.
+    /// The tempo at the beginning.
     #[must_use]
     pub fn tempo(self) -> Tempo {
         self.tempo

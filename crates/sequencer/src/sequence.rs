@@ -17,11 +17,11 @@ pub struct Sequence {
     start: Position,
 }
 
-/// Lays `rhythm`, counted as `line`, along the tempo of `plan`.
+/// Lays `rhythm`, counted as `line`, along the tempo of `plan`; the changes of tempo that it has keep their proportion.
 #[must_use]
 pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     let performance = rhythm.performance();
-    let tempo = TempoMap::constant(plan.tempo());
+    let tempo = rhythm.tempo_map(&performance, plan.tempo());
     let counts = line.timed(&performance, &tempo);
 
     let count_in = CountIn::before(rhythm, &performance, plan.count_in_bars());
@@ -126,14 +126,15 @@ fn meters(rhythm: &Rhythm, performance: &Performance) -> Vec<(Position, Meter)> 
     meters
 }
 
-/// A click on every felt beat of every bar, accented on count 1.
+/// A click on every felt beat of every bar, accented on count 1. A bar that was cut has those it holds.
 fn clicks(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
     let beats_of = |bar: &PerformedBar| {
         let bar = *bar;
         let meter = rhythm.bars()[bar.index].meter();
         (1..=meter.felt_beats()).filter_map(move |number| {
             let at = bar.position(meter.count_at(number));
-            (at >= bar.start).then_some(Cue { at, cued: Cued::Click { accented: number == 1 } })
+            (at >= bar.start && at < bar.end)
+                .then_some(Cue { at, cued: Cued::Click { accented: number == 1 } })
         })
     };
     performance.bars().iter().flat_map(beats_of).collect()

@@ -4,7 +4,7 @@ use engrave::{Engraving, Item, Layout, Scene, engrave};
 use kurbo::Rect;
 use live::PlayerState;
 use picture::{Against, PictureOptions, Player, Row, Timeline};
-use timebase::{Moment, Tempo, TempoMap};
+use timebase::{Moment, Tempo};
 
 use crate::choices::Lean;
 use crate::sheet::Sheet;
@@ -59,7 +59,7 @@ impl Page {
         let base = Layout { width: key.width, head: false, ..Layout::default() };
         let layout = picture::layout(base, &heads, key.spread);
         let engraving = engrave(rhythm, counting, &layout).map_err(|error| error.to_string())?;
-        let timeline = Timeline::new(&engraving, &TempoMap::constant(key.tempo));
+        let timeline = Timeline::new(&engraving, &rhythm.tempo_map(&rhythm.performance(), key.tempo));
         let scene = engraving.scene().clone();
         let bounds = scene.items.iter().map(Item::bounds).collect();
         Ok(Self { key, engraving, timeline, rows: None, scene, bounds })

@@ -8,6 +8,8 @@ use timebase::{Ratio, Seconds};
 pub struct WindowSettings {
     /// The rhythm text to open at once.
     pub file: Option<PathBuf>,
+    /// Which part of a piece with several is shown, by its name or number; the first without it.
+    pub part: Option<String>,
     /// The sound device and the MIDI inputs.
     pub rig: RigSettings,
     /// What is taken off every stroke, as measured: from the loudspeaker to the ear and from the hand to the stamp.
@@ -33,6 +35,7 @@ impl Default for WindowSettings {
     fn default() -> Self {
         Self {
             file: None,
+            part: None,
             rig: RigSettings::default(),
             latency: Seconds::ZERO,
             takes_root: PathBuf::from("takes"),

@@ -15,6 +15,8 @@ use crate::Error;
 #[derive(Clone, Debug)]
 pub(crate) struct Sheet {
     path: PathBuf,
+    /// The part that was asked for.
+    part: Option<String>,
     text: String,
     rhythm: Option<(Rhythm, CountLine)>,
     diagnostics: Vec<Diagnostic>,
@@ -39,23 +41,28 @@ pub(crate) struct Remark {
 
 impl Sheet {
     /// Reads a file. Mistakes in the text are no failure: they are shown.
-    pub(crate) fn open(path: &Path) -> Result<Self, Error> {
-        Ok(Self::of(path, text_of(path)?))
+    ///
+    /// Of several parts the one named or numbered `part` is shown, or else the first.
+    pub(crate) fn open(path: &Path, part: Option<&str>) -> Result<Self, Error> {
+        Ok(Self::of(path, text_of(path)?, part))
     }
 
-    fn of(path: &Path, text: String) -> Self {
-        let reading = rhythm::text::read(&text);
-        let rhythm = reading.rhythm.map(|rhythm| {
+    fn of(path: &Path, text: String, part: Option<&str>) -> Self {
+        let reading = rhythm::text::read_piece(&text);
+        let rhythm = reading.piece.map(|piece| {
+            let chosen = part.and_then(|part| piece.part(part)).unwrap_or(&piece.parts()[0]);
+            let rhythm = chosen.rhythm.clone();
             let counting = counting::count(&rhythm);
             (rhythm, counting)
         });
-        Self { path: path.to_owned(), text, rhythm, diagnostics: reading.diagnostics }
+        let part = part.map(str::to_owned);
+        Self { path: path.to_owned(), part, text, rhythm, diagnostics: reading.diagnostics }
     }
 
     /// The sheet as the file is now, if it is another one than was read.
     pub(crate) fn reread(&self) -> Result<Option<Self>, Error> {
         let text = text_of(&self.path)?;
-        Ok((text != self.text).then(|| Self::of(&self.path, text)))
+        Ok((text != self.text).then(|| Self::of(&self.path, text, self.part.as_deref())))
     }
 
     /// Where it was read from.
@@ -110,7 +117,7 @@ mod tests {
     use super::*;
 
     fn sheet(text: &str) -> Sheet {
-        Sheet::of(Path::new("some/Tin Roof.rhythm"), text.to_owned())
+        Sheet::of(Path::new("some/Tin Roof.rhythm"), text.to_owned(), None)
     }
 
     #[test]
@@ -133,7 +140,7 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("a.rhythm");
         std::fs::write(&path, "| 1 2 3 4 |").expect("written");
-        let sheet = Sheet::open(&path).expect("read");
+        let sheet = Sheet::open(&path, None).expect("read");
         assert!(sheet.reread().expect("read").is_none());
         std::fs::write(&path, "| 1 2 3 & 4 |").expect("written");
         assert!(sheet.reread().expect("read").is_some_and(|sheet| sheet.rhythm().is_some()));
@@ -142,11 +149,12 @@ mod tests {
     #[test]
     fn what_cannot_be_read_says_why() {
         let folder = tempfile::tempdir().expect("a folder");
-        let missing = Sheet::open(&folder.path().join("none.rhythm")).expect_err("not there").to_string();
+        let missing =
+            Sheet::open(&folder.path().join("none.rhythm"), None).expect_err("not there").to_string();
         assert!(missing.contains("none.rhythm") && missing.contains("check the path"), "{missing}");
         let path = folder.path().join("take.mid");
         std::fs::write(&path, [b'M', b'T', 0xff, 0xfe]).expect("written");
-        let binary = Sheet::open(&path).expect_err("no text").to_string();
+        let binary = Sheet::open(&path, None).expect_err("no text").to_string();
         assert!(binary.contains("byte 2") && binary.contains("UTF-8"), "{binary}");
     }
 }

@@ -15,7 +15,7 @@ use crate::{output, rhythm_file};
 const LINE_WIDTH: usize = 96;
 
 pub(crate) fn run(flags: &CountFlags) -> Result<(), Failure> {
-    let rhythm = rhythm_file::read(&flags.file)?;
+    let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let line = counting::count(&rhythm);
     let text = if flags.json {
         take::json::text(&take::json::CountFile::of(&rhythm, &line))

@@ -31,7 +31,7 @@ pub(crate) struct TakeFile {
 
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
-    let rhythm = rhythm_file::read(&flags.file)?;
+    let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let take = read(&flags.take)?;
     let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
         Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
@@ -102,7 +102,9 @@ pub(crate) fn tempo_of(take: &TakeFile, rhythm: &Rhythm) -> Option<Ratio<u32>> {
         return Some(tempo.bpm());
     }
     let felt = rhythm.bars()[0].meter().felt_beat();
-    if rhythm.bars().iter().any(|bar| bar.meter().felt_beat() != felt) {
+    let steady =
+        rhythm.bars().iter().all(|bar| bar.tempo_mark().is_none() && bar.meter().felt_beat() == felt);
+    if !steady {
         return None;
     }
     let (first, last) = (take.midi.clicks.first()?, take.midi.clicks.last()?);

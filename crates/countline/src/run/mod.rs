@@ -2,6 +2,7 @@
 
 mod count;
 mod devices;
+mod format;
 mod judge;
 mod listen;
 mod practice;
@@ -24,6 +25,7 @@ use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, So
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
+        Job::Format(flags) => format::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),

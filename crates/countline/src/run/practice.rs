@@ -11,7 +11,7 @@ use crate::rhythm_file;
 pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
     let replay = match (&flags.replay, &flags.file) {
         (Some(take), Some(file)) => {
-            let rhythm = rhythm_file::read(file)?;
+            let rhythm = rhythm_file::read(file, flags.part.as_deref())?;
             let plan = super::plan(&rhythm, &flags.plan)?;
             listen::recorded(take, &rhythm, &plan)?
         }
@@ -28,6 +28,7 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         judge: super::tolerance(flags.tolerance_ms)?,
         replay,
         file: flags.file,
+        part: flags.part,
     };
     window::run(settings).map_err(Failure::job)
 }

@@ -15,7 +15,7 @@ use crate::flags::{PlayerFlags, SoundFlags};
 use crate::{output, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
-    let rhythm = rhythm_file::read(&flags.file)?;
+    let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?;
     let voice = super::voice_name(&flags.plan)?;
     if flags.wav.is_none() && flags.midi.is_none() {

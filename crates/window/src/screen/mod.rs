@@ -357,7 +357,7 @@ impl Screen {
     }
 
     fn open(&mut self, path: &Path) {
-        match Sheet::open(path) {
+        match Sheet::open(path, self.settings.part.as_deref()) {
             Ok(sheet) => {
                 self.lay(sheet);
                 self.choices.bpm = self.settings.bpm;
