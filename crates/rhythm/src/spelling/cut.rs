@@ -32,11 +32,19 @@ pub(super) struct Rules {
     short_long: Span,
     /// Whether two units of a cell of three are one rest, and three of them a dotted one.
     threes_join: bool,
+    /// What the grid divides in two, and in two again.
+    unit: Span,
 }
 
 impl Rules {
     pub(super) fn bar(meter: Meter) -> Self {
         let unit = Span::new(1, i64::from(meter.unit()));
+        if !meter.groups().is_empty() && Cell::bar(meter).is_grouped() {
+            // Two units of a group are its beat where they are no longer than a quarter (7/8, 4/4 in eighths).
+            let unit = meter.group_unit();
+            let short_long = if unit * 2 <= Span::QUARTER { unit * 2 } else { unit };
+            return Self { short_long, threes_join: unit < Span::QUARTER, unit };
+        }
         let felt = meter.felt_beat();
         let beat_in_two = felt.numerator() != 3 && felt < meter.bar_length() && felt > unit;
         // A waltz felt in one is still written with a rest a quarter: no half rest in 3/4.
@@ -44,18 +52,34 @@ impl Rules {
         Self {
             short_long: if beat_in_two { felt } else { unit },
             threes_join: felt.in_units_of(unit) == 3.into() && !waltz,
+            unit,
         }
     }
 
     pub(super) fn tuplet(cell: Cell) -> Self {
-        Self { short_long: cell.length / cell.units.max(1), threes_join: true }
+        let unit = cell.length / cell.units.max(1);
+        Self { short_long: unit, threes_join: true, unit }
+    }
+
+    /// Whether a piece is a unit or what is left of one when it is halved again and again: one symbol
+    /// under any rule.
+    fn is_part_of_a_unit(&self, piece: Piece) -> bool {
+        let (at, length) = (piece.at.denominator(), piece.length.denominator());
+        piece.length.numerator() == 1
+            && length.count_ones() == 1
+            && at.count_ones() == 1
+            && at <= length
+            && length >= self.unit.denominator()
+            && self.unit.numerator() == 1
     }
 }
 
 /// Cuts what lies inside `grid` into symbols by the rules for counts.
 pub(super) fn cut(grid: Cell, rules: Rules, piece: Piece) -> Vec<Piece> {
     let mut parts = Vec::with_capacity(2);
-    if piece.deed == Deed::Rest {
+    if rules.is_part_of_a_unit(piece) {
+        parts.push(piece);
+    } else if piece.deed == Deed::Rest {
         cut_rest(grid, rules, piece, &mut parts);
     } else {
         cut_note(grid, rules, piece, &mut parts);
@@ -66,8 +90,12 @@ pub(super) fn cut(grid: Cell, rules: Rules, piece: Piece) -> Vec<Piece> {
 fn cut_note(grid: Cell, rules: Rules, piece: Piece, parts: &mut Vec<Piece>) {
     let mut rest = piece;
     loop {
+        if rest.length <= Value::SixtyFourth.span() {
+            parts.push(rest);
+            return;
+        }
         let cell = grid.around(rest.at, rest.end());
-        if rest.length <= Value::SixtyFourth.span() || is_one(cell, rules, rest) {
+        if is_one(cell, rules, rest) {
             parts.push(rest);
             return;
         }
@@ -98,6 +126,10 @@ fn is_one(cell: Cell, rules: Rules, piece: Piece) -> bool {
     // stronger than its beginning if it begins at one of them. Across beats in three it lasts whole beats
     // (from memory): four eighths of 6/8 are no half note.
     if cell.children().any(|child| child.at == piece.at) {
+        // Across declared groups it lasts whole groups (from memory).
+        if cell.is_grouped() {
+            return cell.children().any(|child| child.end() == piece.end());
+        }
         let beat_in_three = cell.length / cell.units * 3;
         let across_threes = cell.units > 3 && cell.units % 3 == 0;
         return !across_threes || (piece.end() - cell.at).is_multiple_of(beat_in_three);
@@ -116,9 +148,9 @@ fn cut_rest(cell: Cell, rules: Rules, piece: Piece, parts: &mut Vec<Piece>) {
     }
     let here = Piece { at, length: end - at, deed: Deed::Rest };
     let full = here.length == cell.length;
-    let dotted = cell.units == 3 && rules.threes_join;
+    let dotted = cell.units == 3 && rules.threes_join && !cell.is_grouped();
     // Two units are half a bar of four: the half rest on beats 1–2 and 3–4.
-    let plain = matches!(cell.units, 1 | 2);
+    let plain = matches!(cell.units, 1 | 2) && !cell.is_grouped();
     if full && (dotted || plain) && Symbol::of(here.length, 1).is_some()
         || cell.length <= Value::SixtyFourth.span()
     {

@@ -1,7 +1,7 @@
-use timebase::{Ratio, Span};
+use timebase::Span;
 
-use super::tuplet::Region;
-use super::{Note, Tuplet, Value};
+use super::region::Standing;
+use super::{Note, OuterTuplet, Tuplet, Value};
 use crate::Deed;
 
 /// What shows a length: a value, its dots, and a ratio of its own where no dotted value is so long.
@@ -15,16 +15,20 @@ pub(super) struct Symbol {
 impl Symbol {
     /// The value with at most so many dots that lasts `length` as written, or `None`.
     pub(super) fn of(length: Span, most_dots: u8) -> Option<Self> {
-        // A dot adds half, a second dot a quarter: 1, 3/2, 7/4 of the value.
-        const WITH_DOTS: [(u8, i64, i64); 3] = [(0, 1, 1), (1, 3, 2), (2, 7, 4)];
-        let times = |value: Value| length.in_units_of(value.span());
-        WITH_DOTS.iter().filter(|(dots, ..)| *dots <= most_dots).find_map(
-            |&(dots, numerator, denominator)| {
-                let value =
-                    Value::ALL.into_iter().find(|&v| times(v) == Ratio::new(numerator, denominator))?;
-                Some(Self { value, dots, own: None })
-            },
-        )
+        // A dot adds half, a second dot a quarter: 1, 3/2, 7/4 of the value. So a value of so many halvings
+        // of a whole note with so many dots is 1, 3 or 7 of as many halvings more.
+        let dots: u8 = match length.numerator() {
+            1 => 0,
+            3 => 1,
+            7 => 2,
+            _ => return None,
+        };
+        if dots > most_dots || !length.denominator().is_positive() || length.denominator().count_ones() != 1 {
+            return None;
+        }
+        let halvings = length.denominator().trailing_zeros().checked_sub(u32::from(dots))?;
+        let value = *Value::ALL.get(usize::try_from(halvings).ok()?)?;
+        Some(Self { value, dots, own: None })
     }
 
     /// The longest value that is not longer than `length`, in a ratio of its own that makes it exact. A
@@ -47,17 +51,26 @@ impl Symbol {
         at: Span,
         length: Span,
         deed: Deed,
-        region: Option<(usize, &Region)>,
+        standing: Option<Standing>,
         spare: usize,
     ) -> Note {
-        let (actual, normal) = region.map_or((1, 1), |(_, region)| (region.actual, region.normal));
-        let tuplet = match self.own {
-            Some((own_actual, own_normal)) => Some(Tuplet {
-                actual: own_actual.saturating_mul(actual),
-                normal: own_normal.saturating_mul(normal),
-                index: spare,
+        let tuplet = match (self.own, standing.map(|standing| standing.tuplet)) {
+            (None, tuplet) => tuplet,
+            (Some((actual, normal)), None) => Some(Tuplet { actual, normal, index: spare, outer: None }),
+            (Some((actual, normal)), Some(around)) => Some(match around.outer {
+                None => {
+                    let outer =
+                        OuterTuplet { actual: around.actual, normal: around.normal, index: around.index };
+                    Tuplet { actual, normal, index: spare, outer: Some(outer) }
+                }
+                // No deeper than one in another: its ratio takes up the inner one's.
+                Some(outer) => Tuplet {
+                    actual: actual.saturating_mul(around.actual),
+                    normal: normal.saturating_mul(around.normal),
+                    index: spare,
+                    outer: Some(outer),
+                },
             }),
-            None => region.map(|(index, _)| Tuplet { actual, normal, index }),
         };
         let Self { value, dots, .. } = self;
         Note { at, length, deed, value, dots, tuplet, beam: None, whole_bar: false }

@@ -86,8 +86,8 @@ fn holds_the_laws(bar: &Bar, notes: &[Note]) {
         assert_eq!(note.at, reached, "no gap and no overlap: {}", shown(notes));
         reached += note.length;
         let dots = [Ratio::new(1, 1), Ratio::new(3, 2), Ratio::new(7, 4)][usize::from(note.dots)];
-        let tuplet = note.tuplet.map_or((1, 1), |t| (i64::from(t.normal), i64::from(t.actual)));
-        let written = note.value.span().scaled(dots).scaled(Ratio::new(tuplet.0, tuplet.1));
+        let ratio = note.tuplet.map_or(Ratio::from_integer(1), |tuplet| tuplet.ratio());
+        let written = note.value.span().scaled(dots).scaled(ratio);
         assert!(note.whole_bar || note.length == written, "{} is {written}: {}", note.length, shown(notes));
         let event = bar.event_at(note.at).expect("inside the bar");
         let begins = event.at == note.at;
