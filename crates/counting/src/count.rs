@@ -1,47 +1,51 @@
-use std::borrow::Cow;
-use std::fmt;
-
 use rhythm::Deed;
 use timebase::Span;
 
-/// What is said at a count, as it is written under the notes: `1`, `&`, `la`. Never empty.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Word(Cow<'static, str>);
-
-impl Word {
-    /// A beat's number.
-    #[must_use]
-    pub fn number(number: u32) -> Self {
-        Self(Cow::Owned(number.to_string()))
-    }
-
-    /// A syllable of the counting system.
-    pub(crate) const fn syllable(word: &'static str) -> Self {
-        Self(Cow::Borrowed(word))
-    }
-
-    /// As it is written.
-    #[must_use]
-    pub fn as_str(&self) -> &str {
-        &self.0
-    }
-}
-
-impl fmt::Display for Word {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&self.0)
-    }
-}
+use crate::Word;
 
 /// One count of a bar: something to say and something to do.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Count {
     /// Where it falls, from where the full bar begins.
     pub at: Span,
-    /// What is said; `None` where the system has no word for the place (a thirty-second). An attack is a count all the same.
+    /// What is said or thought; `None` where the system has no word for the place (a thirty-second), or is silent
+    /// there. An attack and a beat are counts all the same.
     pub say: Option<Word>,
+    /// How it is said; [`Voicing::Silent`] exactly where there is no word.
+    pub voicing: Voicing,
     /// What is done.
     pub deed: Deed,
-    /// Whether it is a felt beat, said by its number.
+    /// Whether it is a beat of the counting system: a felt beat, or an unequal one where the system counts those.
     pub on_beat: bool,
+}
+
+impl Count {
+    /// The word that is said aloud or softly; `None` where it is only thought, or there is none.
+    #[must_use]
+    pub fn aloud(&self) -> Option<&Word> {
+        self.say.as_ref().filter(|_| matches!(self.voicing, Voicing::Said | Voicing::Softer))
+    }
+}
+
+/// How a count is said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Voicing {
+    /// Aloud.
+    Said,
+    /// Softer than the others, or whispered.
+    Softer,
+    /// Thought, and written in parentheses.
+    Parentheses,
+    /// Neither said nor written.
+    Silent,
+}
+
+impl Voicing {
+    /// Every voicing with its word in the table of a counting system.
+    pub const NAMED: [(&'static str, Self); 4] = [
+        ("said", Self::Said),
+        ("softer", Self::Softer),
+        ("parentheses", Self::Parentheses),
+        ("silent", Self::Silent),
+    ];
 }

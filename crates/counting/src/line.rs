@@ -1,28 +1,14 @@
-use rhythm::{Bar, Deed, Rhythm, division};
+use rhythm::Rhythm;
 
-use crate::{Count, Word};
-
-/// A way of counting.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum System {
-    /// Beats by number; `1 e & a` in a beat that divides in two, `1 ta la ta li ta` in three.
-    Numbers,
-}
-
-impl System {
-    /// Its name, as it stands in files and on the command line.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Numbers => "numbers",
-        }
-    }
-}
+use crate::beats::Beats;
+use crate::table::By;
+use crate::{Count, Settings, Step, System, by_length, by_place, step};
 
 /// The counts of a whole rhythm, bar by written bar.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CountLine {
     system: System,
+    settings: Settings,
     bars: Vec<CountedBar>,
 }
 
@@ -30,13 +16,20 @@ pub struct CountLine {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CountedBar {
     counts: Vec<Count>,
+    feet: Vec<Step>,
 }
 
 impl CountLine {
     /// The way of counting.
     #[must_use]
-    pub fn system(&self) -> System {
-        self.system
+    pub fn system(&self) -> &System {
+        &self.system
+    }
+
+    /// How much is counted, and how.
+    #[must_use]
+    pub fn settings(&self) -> Settings {
+        self.settings
     }
 
     /// One entry a written bar, in the order of [`Rhythm::bars`].
@@ -47,45 +40,48 @@ impl CountLine {
 }
 
 impl CountedBar {
-    /// The counts in order of place; never empty.
+    /// The counts in order of place. Empty only where nothing but attacks is counted and the bar has none, or where a
+    /// bar was cut so that no beat falls into it and nothing begins there.
     #[must_use]
     pub fn counts(&self) -> &[Count] {
         &self.counts
     }
+
+    /// The foot's way under the counts, in order of place; empty unless it was asked for.
+    #[must_use]
+    pub fn feet(&self) -> &[Step] {
+        &self.feet
+    }
 }
 
-/// Counts a rhythm in the numbers system.
-///
-/// Every felt beat is counted, also through holds and rests; between the beats only where a note or a
-/// rest begins, so a tied note between the beats has no count. An attack at a place without a word of its
-/// own (a thirty-second) is a count with nothing to say; a rest there is none. Beamed and single notes are
-/// counted alike, for beams play no part.
+/// Counts a rhythm in the numbers system: [`count_in`] with [`System::numbers`] and the usual settings.
 #[must_use]
 pub fn count(rhythm: &Rhythm) -> CountLine {
-    CountLine { system: System::Numbers, bars: rhythm.bars().iter().map(count_bar).collect() }
+    count_in(rhythm, System::numbers(), &Settings::default())
 }
 
-fn count_bar(bar: &Bar) -> CountedBar {
-    let meter = bar.meter();
-    let beats = (1..=meter.felt_beats()).filter_map(|number| {
-        let at = meter.count_at(number);
-        let event = bar.event_at(at)?;
-        // Within a note, past its beginning, the sound is held.
-        let deed = if event.deed == Deed::Attack && event.at < at { Deed::Hold } else { event.deed };
-        Some(Count { at, say: Some(Word::number(number)), deed, on_beat: true })
-    });
-    let between = bar.events().iter().filter_map(|event| {
-        let (number, part) = meter.beat_of(event.at);
-        let word = division::word_at(bar.beat_division(number), part);
-        let counted = match event.deed {
-            Deed::Attack => word != Some(""),
-            Deed::Rest => word.is_some_and(|word| !word.is_empty()),
-            Deed::Hold => false,
+/// Counts a rhythm in `system`.
+///
+/// Every beat is counted, also through holds and rests; between the beats only where a note or a rest begins, so a
+/// tied note between the beats has no count, unless [`Settings::say`] asks for more or less. An attack at a place without
+/// a word of its own is a count with nothing to say; a rest there is none. Beamed and single notes are counted alike,
+/// for beams play no part. Several bars of rest written as one say their number on the first beat: **1** 2 3 4, **2** 2 3 4.
+///
+/// A system that goes by the length of the note says its words where the note and its syllables begin; the other beats
+/// are counts with nothing to say, and it has no words for divisions in which nothing begins.
+#[must_use]
+pub fn count_in(rhythm: &Rhythm, system: &System, settings: &Settings) -> CountLine {
+    let table = system.table();
+    let mut beats = Beats::of(rhythm.bars()[0].meter(), table);
+    let mut place = by_place::Counter::new(table, *settings);
+    let bars = rhythm.bars().iter().map(|bar| {
+        let beats = beats.in_bar(bar, table);
+        let counts = match &table.by {
+            By::Place(places) => place.count(bar, beats, places),
+            By::Length(lengths) => by_length::count(bar, beats, lengths, table, *settings),
         };
-        let say = word.map(Word::syllable);
-        counted.then_some(Count { at: event.at, say, deed: event.deed, on_beat: false })
+        let feet = if settings.feet { step::steps(bar, beats) } else { Vec::new() };
+        CountedBar { counts, feet }
     });
-    let mut counts: Vec<_> = beats.chain(between).collect();
-    counts.sort_by_key(|count| count.at);
-    CountedBar { counts }
+    CountLine { system: system.clone(), settings: *settings, bars: bars.collect() }
 }

@@ -6,8 +6,9 @@
 //! encyclopedia article on counting in music and a music teacher's survey of systems (2014). `ta` for the
 //! sixteenths of a beat in three: McHose and Tibbs, read in the same survey.
 
-use proptest::prelude::*;
-use rhythm::{Deed, Rhythm, text};
+use rhythm::{Rhythm, text};
+
+use crate::rhythms::words;
 
 #[track_caller]
 fn rhythm(text: &str) -> Rhythm {
@@ -18,19 +19,7 @@ fn rhythm(text: &str) -> Rhythm {
 /// Checks the count line of `text`: struck counts bare, held ones with `_`, silent ones in parentheses.
 #[track_caller]
 fn check(text: &str, expected: &str) {
-    let line = counting::count(&rhythm(text));
-    let bars = line.bars().iter().map(|bar| {
-        let counts = bar.counts().iter().map(|count| {
-            let word = count.say.as_ref().map_or("·", |word| word.as_str());
-            match count.deed {
-                Deed::Attack => word.to_owned(),
-                Deed::Hold => format!("_{word}"),
-                Deed::Rest => format!("({word})"),
-            }
-        });
-        counts.collect::<Vec<_>>().join(" ")
-    });
-    assert_eq!(bars.collect::<Vec<_>>().join(" | "), expected, "{text}");
+    assert_eq!(words(&counting::count(&rhythm(text))), expected, "{text}");
 }
 
 #[test]
@@ -79,36 +68,4 @@ fn a_pickup_ends_on_the_last_count() {
 fn an_attack_without_a_word_is_a_count() {
     check("meter: 2/4\n| 1/32 7/32 1/4 |", "1 · 2");
     check("meter: 2/2\n| 1/16 7/16 1/2 |", "1 · 2");
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
-
-    /// Every attack is a count, every felt beat is a count, and no place is counted twice.
-    #[test]
-    fn attacks_and_beats_are_all_counted(lengths in prop::collection::vec((1u32..9, 0u8..3), 1..12)) {
-        let mut at = 0;
-        let mut sounding = false;
-        let mut words = Vec::new();
-        for (length, deed) in lengths {
-            let length = length.min(16 - at);
-            if length == 0 { break; }
-            at += length;
-            words.push(match deed {
-                0 => { sounding = false; format!("({length}/16)") }
-                1 if sounding => format!("_{length}/16"),
-                _ => { sounding = true; format!("{length}/16") }
-            });
-        }
-        if at < 16 { words.push(format!("({}/16)", 16 - at)); }
-        let rhythm = rhythm(&format!("| {} |", words.join(" ")));
-        let bar = &rhythm.bars()[0];
-        let line = counting::count(&rhythm);
-        let counts = line.bars()[0].counts();
-        for event in bar.events().iter().filter(|event| event.deed == Deed::Attack) {
-            prop_assert!(counts.iter().any(|count| count.at == event.at && count.deed == Deed::Attack));
-        }
-        prop_assert_eq!(counts.iter().filter(|count| count.on_beat).count(), 4);
-        prop_assert!(counts.windows(2).all(|pair| pair[0].at < pair[1].at));
-    }
 }
