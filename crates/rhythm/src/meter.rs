@@ -210,7 +210,7 @@ impl Meter {
     /// How long a felt beat lasts.
     #[must_use]
     pub fn felt_beat(self) -> Span {
-        self.bar_length() / i64::from(self.felt)
+        Span::new(i64::from(self.beats), i64::from(self.unit) * i64::from(self.felt))
     }
 
     /// Into how many parts the felt beat divides.

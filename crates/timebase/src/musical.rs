@@ -1,9 +1,10 @@
+use std::cmp::Ordering;
 use std::fmt;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 use std::str::FromStr;
 
 use num_rational::Ratio;
-use num_traits::{CheckedAdd, CheckedMul, CheckedSub};
+use num_traits::{CheckedAdd, CheckedMul};
 
 use crate::Error;
 use crate::limits::MUSICAL_TIME;
@@ -12,16 +13,87 @@ use crate::limits::MUSICAL_TIME;
 ///
 /// The operators panic when a result leaves [`MUSICAL_TIME`]; the `checked_` forms return `None`
 /// instead and are the ones to use on numbers from outside.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Span(Ratio<i64>);
 
 /// A point of musical time, as an exact fraction of a whole note from count 1 of the first full bar
 /// as it is performed. A pickup stands before it and is negative.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Position(Ratio<i64>);
 
 fn within(ratio: Ratio<i64>) -> Option<Ratio<i64>> {
     (MUSICAL_TIME.holds(*ratio.numer()) && *ratio.denom() <= MUSICAL_TIME.most).then_some(ratio)
+}
+
+/// The sum in lowest terms. Nearly all denominators of written music are powers of two, whose sums need no common
+/// divisor to be searched for.
+fn sum(a: Ratio<i64>, b: Ratio<i64>) -> Option<Ratio<i64>> {
+    let denominator = (*a.denom()).max(*b.denom());
+    if a.denom().count_ones() != 1 || b.denom().count_ones() != 1 {
+        return a.checked_add(&b);
+    }
+    let whole = |ratio: Ratio<i64>| (*ratio.numer()).checked_mul(denominator / *ratio.denom());
+    let numerator = whole(a)?.checked_add(whole(b)?)?;
+    let halves = numerator.trailing_zeros().min(denominator.trailing_zeros());
+    Some(Ratio::new_raw(numerator >> halves, denominator >> halves))
+}
+
+/// The product in lowest terms, as quickly as [`sum`] where both denominators are powers of two.
+fn product(a: Ratio<i64>, b: Ratio<i64>) -> Option<Ratio<i64>> {
+    if a.denom().count_ones() != 1 || b.denom().count_ones() != 1 {
+        return a.checked_mul(&b);
+    }
+    let numerator = (*a.numer()).checked_mul(*b.numer())?;
+    let denominator = (*a.denom()).checked_mul(*b.denom())?;
+    let halves = numerator.trailing_zeros().min(denominator.trailing_zeros());
+    Some(Ratio::new_raw(numerator >> halves, denominator >> halves))
+}
+
+/// How often `b` goes into `a`, in lowest terms.
+fn quotient(a: Ratio<i64>, b: Ratio<i64>) -> Ratio<i64> {
+    if *b.numer() == 1
+        && a.denom().count_ones() == 1
+        && let Some(numerator) = (*a.numer()).checked_mul(*b.denom())
+        && b.denom().count_ones() == 1
+    {
+        let denominator = *a.denom();
+        let halves = numerator.trailing_zeros().min(denominator.trailing_zeros());
+        return Ratio::new_raw(numerator >> halves, denominator >> halves);
+    }
+    a / b
+}
+
+/// Which is more: exactly, for products of two `i64` fit an `i128`.
+fn order(a: Ratio<i64>, b: Ratio<i64>) -> Ordering {
+    if a.denom() == b.denom() {
+        return a.numer().cmp(b.numer());
+    }
+    let product = |x: i64, y: i64| i128::from(x) * i128::from(y);
+    product(*a.numer(), *b.denom()).cmp(&product(*b.numer(), *a.denom()))
+}
+
+impl Ord for Span {
+    fn cmp(&self, other: &Self) -> Ordering {
+        order(self.0, other.0)
+    }
+}
+
+impl PartialOrd for Span {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Position {
+    fn cmp(&self, other: &Self) -> Ordering {
+        order(self.0, other.0)
+    }
+}
+
+impl PartialOrd for Position {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
 }
 
 impl Span {
@@ -81,19 +153,19 @@ impl Span {
     /// The sum, or `None` if it leaves [`MUSICAL_TIME`].
     #[must_use]
     pub fn checked_add(self, other: Self) -> Option<Self> {
-        self.0.checked_add(&other.0).and_then(within).map(Self)
+        sum(self.0, other.0).and_then(within).map(Self)
     }
 
     /// The difference, or `None` if it leaves [`MUSICAL_TIME`].
     #[must_use]
     pub fn checked_sub(self, other: Self) -> Option<Self> {
-        self.0.checked_sub(&other.0).and_then(within).map(Self)
+        sum(self.0, -other.0).and_then(within).map(Self)
     }
 
     /// `times` this length, or `None` if that leaves [`MUSICAL_TIME`].
     #[must_use]
     pub fn checked_mul(self, times: i64) -> Option<Self> {
-        self.0.checked_mul(&Ratio::from_integer(times)).and_then(within).map(Self)
+        product(self.0, Ratio::from_integer(times)).and_then(within).map(Self)
     }
 
     /// This length as a multiple of `unit`, exactly: a dotted quarter in eighths is 3.
@@ -102,7 +174,7 @@ impl Span {
     /// If `unit` is zero or the result leaves an `i64`.
     #[must_use]
     pub fn in_units_of(self, unit: Self) -> Ratio<i64> {
-        self.0 / unit.0
+        quotient(self.0, unit.0)
     }
 
     /// `ratio` times this length.
@@ -111,7 +183,7 @@ impl Span {
     /// If the result leaves [`MUSICAL_TIME`].
     #[must_use]
     pub fn scaled(self, ratio: Ratio<i64>) -> Self {
-        self.0.checked_mul(&ratio).and_then(within).map(Self).expect(OVERFLOW)
+        product(self.0, ratio).and_then(within).map(Self).expect(OVERFLOW)
     }
 
     /// What remains of this length after as many whole `unit`s as fit; never negative.
@@ -121,7 +193,7 @@ impl Span {
     #[must_use]
     pub fn modulo(self, unit: Self) -> Self {
         assert!(unit > Self::ZERO, "a unit of musical time is positive");
-        let whole = (self.0 / unit.0).floor();
+        let whole = quotient(self.0, unit.0).floor();
         Self(self.0 - unit.0 * whole)
     }
 
@@ -131,13 +203,13 @@ impl Span {
     /// If `unit` is zero.
     #[must_use]
     pub fn is_multiple_of(self, unit: Self) -> bool {
-        (self.0 / unit.0).is_integer()
+        quotient(self.0, unit.0).is_integer()
     }
 
     /// Whether this is longer than nothing.
     #[must_use]
     pub fn is_positive(self) -> bool {
-        self > Self::ZERO
+        *self.0.numer() > 0
     }
 
     pub(crate) fn ratio(self) -> Ratio<i64> {
@@ -158,7 +230,7 @@ impl Position {
     /// The point `span` later, or `None` if it leaves [`MUSICAL_TIME`].
     #[must_use]
     pub fn checked_add(self, span: Span) -> Option<Self> {
-        self.0.checked_add(&span.0).and_then(within).map(Self)
+        sum(self.0, span.0).and_then(within).map(Self)
     }
 }
 

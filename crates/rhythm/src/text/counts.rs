@@ -12,6 +12,8 @@ use crate::{Deed, Division, Event, Form, Marks, Meter};
 /// A written count and what it says of the sound.
 struct Mark {
     at: Span,
+    /// The felt beat it lies in, from 1.
+    beat: u32,
     deed: Deed,
     span: Range<usize>,
     part: Option<PartWord>,
@@ -85,11 +87,11 @@ fn marks(tokens: &[Token], setting: Setting) -> Result<Vec<Mark>, Diagnostic> {
     let mut hold: Option<Range<usize>> = None;
     for token in tokens {
         let span = token.span.clone();
-        let (at, part) = match token.kind {
+        let (beat, at, part) = match token.kind {
             Kind::Number(n) => {
                 let beat = beat_numbered(n, number, setting, &span)?;
                 number = Some(beat);
-                (meter.count_at(beat), None)
+                (beat, meter.count_at(beat), None)
             }
             Kind::Part(part) => {
                 let beat = match number {
@@ -100,7 +102,7 @@ fn marks(tokens: &[Token], setting: Setting) -> Result<Vec<Mark>, Diagnostic> {
                         None => return Err(part_without_number(part, &span)),
                     },
                 };
-                (part_at(beat, part, &marks, meter, &span)?, Some(part))
+                (beat, part_at(beat, part, &marks, meter, &span)?, Some(part))
             }
             Kind::Open if silence.is_some() => {
                 return Err(Diagnostic::error(span, "a silence is open already", "close it with `)` first"));
@@ -148,7 +150,7 @@ fn marks(tokens: &[Token], setting: Setting) -> Result<Vec<Mark>, Diagnostic> {
         };
         let inside = silence.as_ref().is_some_and(|(_, first)| marks.len() > *first);
         let span = held.map_or(span.start, |underscore| underscore.start)..span.end;
-        marks.push(Mark { at, deed, span, part, inside, alone: false, fermata: false });
+        marks.push(Mark { at, beat, deed, span, part, inside, alone: false, fermata: false });
     }
     if let Some(span) = hold {
         return Err(Diagnostic::error(
@@ -424,7 +426,7 @@ fn hint_at_holds(marks: &[Mark], mut before: Sound, meter: Meter, hints: &mut Ve
         let next = marks.get(index + 1);
         let off_beat_follows = next.is_some_and(|next| next.deed == Deed::Attack && next.part.is_some());
         if mark.alone && mark.part.is_none() && before == Sound::Sounding && off_beat_follows {
-            let (number, _) = meter.beat_of(mark.at);
+            let number = meter.said_number(mark.beat);
             let message = format!("{number} is silent here; held would be `_{number}`");
             let help = "parentheses are silence: the note before ends where they begin";
             hints.push(Diagnostic::hint(mark.span.clone(), message, help));
@@ -440,37 +442,32 @@ fn hint_at_holds(marks: &[Mark], mut before: Sound, meter: Meter, hints: &mut Ve
 fn events(marks: &[Mark], meter: Meter, end: Span) -> Vec<Spelled> {
     let names_the_next = |index: usize| {
         let mark = &marks[index];
-        if mark.fermata {
+        if mark.deed != Deed::Hold || mark.fermata || index == 0 {
             return false;
         }
         // The 1 of a group is named so that the counts behind it can be read.
-        let names_a_group =
-            || meter.is_counted_by_group() && meter.said_number(meter.beat_of(mark.at).0) == 1;
-        if index > 0 && mark.deed == Deed::Hold && mark.part.is_none() && names_a_group() {
+        let names_a_group = || meter.is_counted_by_group() && meter.said_number(mark.beat) == 1;
+        if mark.part.is_none() && names_a_group() {
             return true;
         }
         let Some(next) = marks.get(index + 1) else { return false };
-        let same_beat = meter.beat_of(mark.at).0 == meter.beat_of(next.at).0;
         let needed = matches!(
             (mark.part, next.part),
             (None, Some(_)) | (Some(PartWord::La | PartWord::Li), Some(PartWord::Ta))
         );
-        index > 0 && mark.deed == Deed::Hold && same_beat && needed
+        mark.beat == next.beat && needed
     };
-    let begins: Vec<&Mark> = marks
-        .iter()
-        .enumerate()
-        .filter(|(index, mark)| !mark.inside && !names_the_next(*index))
-        .map(|(_, mark)| mark)
-        .collect();
-    let ends = begins.iter().skip(1).map(|mark| mark.at).chain([end]);
-    begins
-        .iter()
-        .zip(ends)
-        .map(|(mark, end)| Spelled {
-            event: Event::new(mark.at, end - mark.at, mark.deed)
-                .with_marks(Marks { fermata: mark.fermata, ..Marks::NONE }),
-            span: mark.span.clone(),
-        })
-        .collect()
+    let mut events: Vec<Spelled> = Vec::with_capacity(marks.len());
+    for (index, mark) in marks.iter().enumerate() {
+        if mark.inside || names_the_next(index) {
+            continue;
+        }
+        if let Some(before) = events.last_mut() {
+            before.event.length = mark.at - before.event.at;
+        }
+        let fermata = Marks { fermata: mark.fermata, ..Marks::NONE };
+        let event = Event::new(mark.at, end - mark.at, mark.deed).with_marks(fermata);
+        events.push(Spelled { event, span: mark.span.clone() });
+    }
+    events
 }
