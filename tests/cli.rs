@@ -4,6 +4,8 @@
 mod calls;
 #[path = "cli/count.rs"]
 mod count;
+#[path = "cli/format.rs"]
+mod format;
 #[path = "cli/judging.rs"]
 mod judging;
 #[path = "cli/sound.rs"]

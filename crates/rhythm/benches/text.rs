@@ -37,7 +37,7 @@ fn benches(criterion: &mut Criterion) {
         let counts: usize = rhythm.bars().iter().map(|bar| bar.events().len()).sum();
         group.throughput(Throughput::Elements(u64::try_from(counts).expect("few")));
         group.bench_with_input(BenchmarkId::new("read", bars), &text, |b, text| {
-            b.iter(|| read(black_box(text)))
+            b.iter(|| read(black_box(text)));
         });
         group.bench_with_input(BenchmarkId::new("write", bars), &rhythm, |b, rhythm| {
             b.iter(|| write(black_box(rhythm)));
