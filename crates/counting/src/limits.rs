@@ -17,5 +17,11 @@ pub const NAME_CHARS: Limit = Limit { what: "length of a name in characters", le
 /// Variants of a counting system.
 pub const VARIANTS: Limit = Limit { what: "number of variants", least: 0, most: 32 };
 
+/// The lower number of a note value that has a word; a power of two.
+pub const VALUE_PARTS: Limit = Limit { what: "lower number of a note value", least: 1, most: 256 };
+
+/// Syllables of the word of a note.
+pub const NOTE_SYLLABLES: Limit = Limit { what: "number of syllables of a note", least: 1, most: 16 };
+
 /// Notes of a pattern that has words of its own, and of a tuplet that has.
 pub const PATTERN_NOTES: Limit = Limit { what: "number of notes in a pattern", least: 2, most: 16 };

@@ -3,7 +3,7 @@ use timebase::Span;
 use super::form;
 use super::form::SayForm;
 use super::words::Source;
-use crate::limits::PATTERN_NOTES;
+use crate::limits::{NOTE_SYLLABLES, PATTERN_NOTES};
 use crate::{Error, Word};
 
 /// The words of a system that goes by the length of the note.
@@ -135,6 +135,14 @@ fn read_spoken(source: Source<'_>, length: Span, text: &form::Text) -> Result<Sp
         )),
         [(word, span)] => {
             let syllables: Vec<&str> = word.split('-').collect();
+            let many = i64::try_from(syllables.len()).unwrap_or(i64::MAX);
+            if !NOTE_SYLLABLES.holds(many) {
+                return Err(source.error(
+                    span.clone(),
+                    format!("the word of a note has {many} syllables"),
+                    format!("it has at most {}: say one on each beat", NOTE_SYLLABLES.most),
+                ));
+            }
             let words =
                 syllables.iter().map(|word| source.word(word, span)).collect::<Result<Vec<_>, Error>>()?;
             Ok(Spoken::Syllables { step: step(length, words.len()), words })

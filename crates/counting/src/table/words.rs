@@ -7,7 +7,7 @@ use timebase::Span;
 use timebase::limits::Limit;
 
 use super::form::Text;
-use crate::limits::{NAME_CHARS, WORD_BYTES_MOST};
+use crate::limits::{NAME_CHARS, VALUE_PARTS, WORD_BYTES_MOST};
 use crate::{Error, TableError, Word};
 
 /// Stands for the number of the beat.
@@ -138,15 +138,22 @@ impl Source<'_> {
         })
     }
 
-    /// A note value: a positive fraction of a whole note.
+    /// A note value: a positive fraction of a whole note, four of them at most.
     pub(super) fn length(self, text: &str, span: &Range<usize>) -> Result<Span, Error> {
-        let length = text.parse::<Span>().ok();
-        let usual = |length: &Span| length.is_positive() && *length <= Span::WHOLE * 4;
-        length.filter(usual).ok_or_else(|| {
+        let usual = |length: &Span| {
+            let parts = length.denominator();
+            let plain = parts.count_ones() == 1 && VALUE_PARTS.holds(parts);
+            plain && length.is_positive() && *length <= Span::WHOLE * 4
+        };
+        text.parse::<Span>().ok().filter(usual).ok_or_else(|| {
             self.error(
                 span.clone(),
                 format!("\"{text}\" is not a note value"),
-                "write it as a fraction of a whole note: \"1/4\" is a quarter, \"3/8\" a dotted quarter",
+                format!(
+                    "write it as a fraction of a whole note: \"1/4\" is a quarter, \"3/8\" a dotted quarter; the lower \
+                     number is a power of two up to {}",
+                    VALUE_PARTS.most
+                ),
             )
         })
     }

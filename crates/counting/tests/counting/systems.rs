@@ -22,6 +22,7 @@ fn numbers() {
     // Printed as "tri ple" and as "tri plet".
     check("numbers tri-plet", "1/4", TRIPLET, "1 tri plet");
     check("numbers half-triplets", "1/4", SEXTUPLET, "1 la li & la li");
+    check("numbers half-triplets", "1/4", TRIPLET, "1 la li");
     // Borrowed from McHose and Tibbs.
     check("numbers", "6/8", "6*1/16 3/8", "1 ta la ta li ta 2");
     check("numbers", "1/4", SEXTUPLET, "1 ta la ta li ta");

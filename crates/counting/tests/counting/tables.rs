@@ -2,6 +2,8 @@
 
 use counting::{Error, Settings, System, count_in};
 
+use proptest::prelude::*;
+
 use crate::rhythms::{rhythm, words};
 
 const OWN: &str = r##"
@@ -175,7 +177,9 @@ fn a_wrong_table_of_lengths_is_pointed_at() {
     check("\"quarter\" = \"ta\"", (5, 1), &["quarter", "\"1/4\" is a quarter"]);
     check("\"0\" = \"ta\"", (5, 1), &["\"0\"", "note value"]);
     check("\"-1/4\" = \"ta\"", (5, 1), &["-1/4"]);
-    check("\"1/3\" = \"\"", (5, 9), &["no word"]);
+    check("\"1/3\" = \"o\"", (5, 1), &["1/3", "power of two"]);
+    check("\"1/32\" = \"\"", (5, 10), &["no word"]);
+    check(&format!("\"2\" = \"a{}\"", "-a".repeat(20)), (5, 8), &["21 syllables", "16"]);
     check("\"1/8\" = \"ta--a\"", (5, 10), &["0 bytes"]);
     check("[say.held]\nta = \"a a\"", (6, 6), &["2 words"]);
     check("[say.tuplets]\n3 = \"tri o\"", (6, 5), &["3 notes", "2 words"]);
@@ -196,4 +200,48 @@ fn a_huge_table_is_refused() {
     assert!(error.contains("41 variants") && error.contains("32"), "{error}");
     let deep = format!("name = {}", "[".repeat(60_000));
     assert!(System::parse(&deep).is_err());
+}
+
+/// A table that is nearly one of the shipped ones.
+fn spoilt() -> impl Strategy<Value = String> {
+    const TABLES: [&str; 2] = [
+        include_str!("../../../../assets/counting/kodaly.toml"),
+        include_str!("../../../../assets/counting/numbers.toml"),
+    ];
+    let change = (any::<prop::sample::Index>(), 0_usize..40, "[ -~\n\"]{0,6}");
+    (prop::sample::select(TABLES.to_vec()), prop::collection::vec(change, 1..6)).prop_map(
+        |(table, changes)| {
+            changes.into_iter().fold(table.to_owned(), |text, (at, out, into)| {
+                let chars: Vec<char> = text.chars().collect();
+                let at = at.index(chars.len() + 1);
+                let behind = (at + out).min(chars.len());
+                chars[..at]
+                    .iter()
+                    .copied()
+                    .chain(into.chars())
+                    .chain(chars[behind..].iter().copied())
+                    .collect()
+            })
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, cases: 512, ..ProptestConfig::default() })]
+
+    /// Whatever the text, reading it ends with a system that counts, or with an error that points into the text.
+    #[test]
+    fn no_table_panics(text in prop_oneof![spoilt(), ".{0,200}"]) {
+        match System::parse(&text) {
+            Ok(system) => {
+                let rhythm = rhythm("4/4", "1/4 4*1/16 3*1/12 (1/4) | 3/8 1/8 5*1/20 _1/4");
+                for system in std::iter::once(Ok(system.clone())).chain(system.variants().map(|v| system.with_variant(v.name))) {
+                    let line = count_in(&rhythm, &system.expect("every variant was checked"), &Settings::default());
+                    prop_assert_eq!(line.bars().len(), 2);
+                }
+            }
+            Err(Error::Table(error)) => prop_assert!(text.get(error.span.clone()).is_some(), "{:?}", error),
+            Err(error) => prop_assert!(false, "{}", error),
+        }
+    }
 }
