@@ -28,6 +28,7 @@
 //! This crate makes no sound, reads no file and knows no seconds, except that [`CountLine::timed`] lays the counts
 //! of a performance along a tempo map.
 
+pub mod answers;
 mod beats;
 mod by_length;
 mod by_place;

@@ -1,0 +1,188 @@
+//! Misunderstandings that show in the words of one beat.
+
+use rhythm::{Division, Rhythm};
+use timebase::{Ratio, Span};
+
+use super::super::MisunderstandingKind as Kind;
+use super::super::cells::{Cell, Sheet};
+use super::super::key::Key;
+use super::super::token::Written;
+use super::super::words::BeatWords;
+use super::{Case, sentence};
+use crate::CountLine;
+
+/// Looks at every beat that no misunderstanding of its bar explains.
+pub(super) fn cases(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &Rhythm) -> Vec<Case> {
+    let mut found = Vec::new();
+    for range in sheet.bars() {
+        let bar = sheet.cells[range.start].bar;
+        let Some(written_bar) = rhythm.bars().get(bar) else { continue };
+        let meter = written_bar.meter();
+        let words = BeatWords::of(line, meter);
+        let mut beats: Vec<u32> = sheet.cells[range.clone()]
+            .iter()
+            .filter(|cell| !cell.explained && !sheet.is_right(cell))
+            .map(|cell| cell.beat)
+            .collect();
+        beats.dedup();
+        for beat in beats {
+            let inside: Vec<usize> = range.clone().filter(|&i| sheet.cells[i].beat == beat).collect();
+            if inside.iter().any(|&i| sheet.cells[i].explained) {
+                continue;
+            }
+            let mut keys: Vec<usize> = inside.iter().filter_map(|&i| sheet.cells[i].key).collect();
+            keys.sort_unstable();
+            let mut tokens: Vec<usize> = inside.iter().filter_map(|&i| sheet.cells[i].word).collect();
+            tokens.sort_unstable();
+            let key: Vec<&Key> = keys.iter().map(|&key| &sheet.keys[key]).collect();
+            let written = sheet.words(&tokens);
+            let looked_at = Beat {
+                key: &key,
+                written: &written,
+                places: key.iter().map(|key| meter.beat_of(key.at).1).collect(),
+                meter_division: meter.division(),
+                division: written_bar.beat_division(beat),
+            };
+            let Some(kind) = looked_at.kind(&words) else { continue };
+            let place = format!("beat {beat} of {}", sentence::bar(rhythm, bar));
+            let says = looked_at.says(kind, &words, &place, meter.felt_beat());
+            let in_order = keys.len() == tokens.len();
+            let wrong: Vec<usize> =
+                inside.iter().copied().filter(|&i| !sheet.is_right(&sheet.cells[i])).collect();
+            let mut explains = wrong.len();
+            let at = wrong.iter().find_map(|&i| Some(sheet.key_of(&sheet.cells[i])?.at));
+            let evidence = written.iter().map(|word| word.span.clone()).collect();
+            found.push(Case { kind, bar, at: at.unwrap_or(key[0].at), evidence, explains, says });
+            if in_order {
+                // The cells of the beat that bear a key take its words in order; the others are gone.
+                let mut words = tokens.iter();
+                for &i in &inside {
+                    let cell = &mut sheet.cells[i];
+                    let word = cell.key.and_then(|_| words.next().copied());
+                    *cell = Cell { word, misplaced: false, explained: true, ..*cell };
+                }
+                explains = inside
+                    .iter()
+                    .filter(|&&i| sheet.cells[i].key.is_some() && !sheet.is_right(&sheet.cells[i]))
+                    .count();
+                if let Some(case) = found.last_mut() {
+                    case.explains = explains;
+                }
+            } else {
+                inside.iter().for_each(|&i| sheet.cells[i].explained = true);
+            }
+        }
+    }
+    sheet.cells.retain(|cell| cell.key.is_some() || cell.word.is_some());
+    found
+}
+
+/// What a beat of the key has, and what is written there.
+struct Beat<'a> {
+    key: &'a [&'a Key],
+    written: &'a [&'a Written],
+    /// Where in the beat its counts stand, as fractions of it.
+    places: Vec<Ratio<i64>>,
+    /// How the meter divides its beats, and how this one is divided.
+    meter_division: Division,
+    division: Division,
+}
+
+impl Beat<'_> {
+    fn kind(&self, words: &BeatWords) -> Option<Kind> {
+        if self.key.is_empty() || self.written.len() < 2 {
+            return None;
+        }
+        let alike = self.key.len() == self.written.len() && self.key[0].word == self.written[0].word;
+        let in_two = |written: &Written| words.is_of(Division::Two, &written.word);
+        let in_three = |written: &Written| words.is_of(Division::Three, &written.word);
+        // The beat itself says nothing of its division.
+        let parts = &self.written[1..];
+        match (self.meter_division, self.division) {
+            (Division::Three, _) => {
+                parts.iter().any(|word| in_two(word) && !in_three(word)).then_some(Kind::SimpleInCompound)
+            }
+            (Division::Two, Division::Three) => {
+                let of_two =
+                    parts.iter().all(|word| in_two(word)) && parts.iter().any(|word| !in_three(word));
+                (alike && self.key.len() == 3 && of_two).then_some(Kind::SixteenthWords)
+            }
+            (Division::Two, Division::Two) => {
+                let of_three =
+                    parts.iter().all(|word| in_three(word)) && parts.iter().any(|word| !in_two(word));
+                if of_three {
+                    let triplet = alike && self.key.len() == 3;
+                    return Some(if triplet { Kind::TripletWords } else { Kind::CompoundInSimple });
+                }
+                let group = alike
+                    && self.key.len() == 3
+                    && self.places_written(words).is_some_and(|places| places != self.places);
+                group.then_some(Kind::AnotherGroup)
+            }
+        }
+    }
+
+    /// The quarters of the beat that the written words stand for, in order.
+    fn places_written(&self, words: &BeatWords) -> Option<Vec<Ratio<i64>>> {
+        let mut places = vec![Ratio::from_integer(0)];
+        for written in &self.written[1..] {
+            let last = places[places.len() - 1];
+            places.push(words.place(Division::Two, &written.word, last)?);
+        }
+        Some(places)
+    }
+
+    fn says(&self, kind: Kind, words: &BeatWords, place: &str, beat: Span) -> String {
+        let written = sentence::words(self.written.iter().copied());
+        let key = sentence::keys(self.key.iter().copied());
+        let group = |places: &[Ratio<i64>]| group(places, beat);
+        match kind {
+            Kind::SimpleInCompound => format!(
+                "{place} is written {written}, the words of a beat in two; the key has a beat in three, {key}"
+            ),
+            Kind::CompoundInSimple => format!(
+                "{place} is written {written}, the words of a beat in three; the key has a beat in two, {key}"
+            ),
+            Kind::TripletWords => {
+                format!("{place} is written {written}, a triplet; the key has {}, {key}", group(&self.places))
+            }
+            Kind::SixteenthWords => {
+                let places = self.places_written(words).unwrap_or_default();
+                format!("{place} is written {written}, {}; the key has a triplet, {key}", group(&places))
+            }
+            _ => {
+                let places = self.places_written(words).unwrap_or_default();
+                format!(
+                    "{place} is written {written}, {}; the key has {}, {key}",
+                    group(&places),
+                    group(&self.places)
+                )
+            }
+        }
+    }
+}
+
+/// What begins at these quarters of a beat, as note values: `two sixteenths and an eighth`.
+fn group(places: &[Ratio<i64>], beat: Span) -> String {
+    let name = |quarters: Ratio<i64>| {
+        let length = beat.scaled(quarters);
+        match (length.numerator(), length.denominator()) {
+            (1, 2) => "a half note",
+            (1, 4) => "a quarter",
+            (1, 8) => "an eighth",
+            (1, 16) => "a sixteenth",
+            (1, 32) => "a thirty-second",
+            (3, 8) => "a dotted quarter",
+            (3, 16) => "a dotted eighth",
+            (3, 32) => "a dotted sixteenth",
+            _ => "a note",
+        }
+    };
+    let ends = places.iter().skip(1).copied().chain([Ratio::from_integer(1)]);
+    let names: Vec<&str> = places.iter().zip(ends).map(|(at, end)| name(end - at)).collect();
+    match names.as_slice() {
+        [] => "other notes".to_owned(),
+        [one] => (*one).to_owned(),
+        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+    }
+}
