@@ -25,6 +25,8 @@ pub(crate) enum Job {
     Count(CountFlags),
     /// Rewrite a rhythm text in its canonical form, comments kept
     Format(FormatFlags),
+    /// Check pupils' written counting: count by count, and what was misunderstood
+    CheckCounts(CheckCountsFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
@@ -59,6 +61,31 @@ pub(crate) struct FormatFlags {
     /// Change nothing; fail if a text is not in its canonical form
     #[arg(long)]
     pub(crate) check: bool,
+}
+
+/// `countline check-counts`
+#[derive(Debug, Args)]
+#[command(
+    after_help = "An answer is the counting as it is typed under the notes: `1 2 & 3 (4) | 1 _2 3 4`, in any case, with or without \
+    blanks and bar lines. `(3)` is a rest, `_3` is held. A class stands in one file with a line a pupil: `K07: 1 2 & 3 (4)`. \
+    Use codes instead of names: answers are pupils' records."
+)]
+pub(crate) struct CheckCountsFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    /// The answers: a text file a pupil, called by the pupil's code, or a file with lines `code: counts`; `-` reads standard
+    /// input
+    #[arg(required = true)]
+    pub(crate) answers: Vec<PathBuf>,
+    /// Compare the words only, for a class that does not mark holds and rests
+    #[arg(long)]
+    pub(crate) words_only: bool,
+    /// Also write a table of the class to this CSV file
+    #[arg(long, value_name = "OUT")]
+    pub(crate) table: Option<PathBuf>,
+    /// Print JSON for other programs instead
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// How a rhythm is to sound.

@@ -1,5 +1,6 @@
 //! The jobs.
 
+mod check_counts;
 mod count;
 mod devices;
 mod format;
@@ -26,6 +27,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
         Job::Format(flags) => format::run(&flags),
+        Job::CheckCounts(flags) => check_counts::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),

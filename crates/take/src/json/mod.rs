@@ -1,14 +1,19 @@
-//! The JSON that other programs build on: `count --json`, `judge --json`, and a take's `take.json`.
+//! The JSON that other programs build on: `count --json`, `check-counts --json`, `judge --json`, and a take's `take.json`.
 //!
 //! Every top-level object carries `"version": 1`. Fractions of a whole note are strings (`"0"`, `"3/8"`), times are
 //! milliseconds, and what cannot be known is `null`, never 0. The schemas (JSON Schema 2020-12) stand in the folder
 //! `schema` beside this crate, and `files.md` there says what each field means.
 
+mod answers;
 mod count;
 mod description;
 pub(crate) mod form;
 mod judge;
 
+pub use answers::{
+    AnswersFile, BarResultForm, CheckedForm, ClassMisunderstandingForm, KeyForm, MisunderstandingForm,
+    PupilForm, WrittenForm,
+};
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
@@ -16,7 +21,7 @@ pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement}
 use rhythm::Deed;
 use serde::Serialize;
 
-/// The version of all three forms.
+/// The version of all forms.
 pub const VERSION: u32 = 1;
 
 /// A value of this module as text: indented by two blanks, with a line break at its end.
