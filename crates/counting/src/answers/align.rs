@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use rhythm::Deed;
 
-use super::key::Key;
+use super::key::{Deeds, Key};
 use super::token::{Token, Written};
 
 /// One step along both lines.
@@ -50,7 +50,9 @@ mod cost {
 struct Symbol {
     word: u32,
     number: bool,
+    /// What the answer says is done; of the key, what may be written there.
     deed: Deed,
+    accepted: Option<Deeds>,
     /// Its index among the keys or the tokens.
     index: usize,
 }
@@ -72,16 +74,17 @@ pub(super) fn align(keys: &[Key], tokens: &[Token]) -> Vec<Step> {
     let mut written = Vec::with_capacity(tokens.len());
     for (index, token) in tokens.iter().enumerate() {
         written.push(match token {
-            Token::BarLine(_) => Symbol { word: BAR_LINE, number: false, deed: Deed::Attack, index },
+            Token::BarLine(_) => bar_line(index),
             Token::Word(word) => symbol(&mut ids, &word.word, word.number.is_some(), word.deed, index),
         });
     }
     let mut key = Vec::with_capacity(keys.len());
     for (index, count) in keys.iter().enumerate() {
         if index > 0 && keys[index - 1].bar != count.bar {
-            key.push(Symbol { word: BAR_LINE, number: false, deed: Deed::Attack, index });
+            key.push(bar_line(index));
         }
-        key.push(symbol(&mut ids, &count.word, count.number.is_some(), count.deed, index));
+        let symbol = symbol(&mut ids, &count.word, count.number.is_some(), count.deed, index);
+        key.push(Symbol { accepted: Some(count.accepted), ..symbol });
     }
     // The band about the diagonal grows until the way keeps clear of its edges, or the work is too much.
     let mut half = 16;
@@ -103,18 +106,23 @@ fn symbol<'w>(
 ) -> Symbol {
     let next = u32::try_from(ids.len()).unwrap_or(u32::MAX - 2) + 2;
     let word = if word.is_empty() { NO_WORD } else { *ids.entry(word).or_insert(next) };
-    Symbol { word, number, deed, index }
+    Symbol { word, number, deed, accepted: None, index }
+}
+
+fn bar_line(index: usize) -> Symbol {
+    Symbol { word: BAR_LINE, number: false, deed: Deed::Attack, accepted: None, index }
 }
 
 fn pair_cost(key: Symbol, written: Symbol) -> u32 {
     if (key.word == BAR_LINE) != (written.word == BAR_LINE) {
         return cost::NEVER;
     }
-    let other_deed = if key.deed == written.deed { 0 } else { cost::OTHER_DEED };
+    let same = key.accepted.is_none_or(|accepted| accepted.hold(written.deed));
+    let other_deed = if same { 0 } else { cost::OTHER_DEED };
     if key.word == written.word {
         other_deed
     } else if written.word == NO_WORD {
-        if other_deed == 0 { cost::NO_WORD } else { cost::NEVER }
+        if key.deed == written.deed { cost::NO_WORD } else { cost::NEVER }
     } else if key.number == written.number {
         cost::OTHER_WORD + other_deed
     } else {
@@ -129,7 +137,7 @@ fn key_cost(key: Symbol) -> u32 {
 fn answer_cost(written: Symbol) -> u32 {
     match written.word {
         BAR_LINE => cost::BAR_LINE_INSIDE,
-        NO_WORD => cost::DASH,
+        NO_WORD if written.deed == Deed::Hold => cost::DASH,
         _ => cost::EXTRA,
     }
 }

@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
+use rhythm::Deed;
+
 use super::align::{Step, word};
-use super::key::Key;
+use super::key::{Key, Keys};
 use super::token::{Token, Written};
 
 /// A count of the key, a word of the answer, or both.
@@ -34,7 +36,9 @@ pub(super) struct Sheet<'a> {
 }
 
 impl<'a> Sheet<'a> {
-    pub(super) fn new(keys: &'a [Key], tokens: &'a [Token], steps: &[Step]) -> Self {
+    pub(super) fn new(keys: &'a Keys, tokens: &'a [Token], steps: &[Step]) -> Self {
+        let mut silences = keys.silences.clone();
+        let keys = keys.counts.as_slice();
         let mut cells: Vec<Cell> = Vec::with_capacity(steps.len());
         let mut inside = Vec::new();
         let mut passed: Option<usize> = None;
@@ -51,9 +55,21 @@ impl<'a> Sheet<'a> {
                     inside.extend(last.map(|last| (last, token)));
                     continue;
                 }
-                // A dash that marks no hold is a way to write a blank.
-                Step::Extra(token) if word(tokens, token).is_none_or(|word| word.word.is_empty()) => continue,
-                Step::Extra(token) => (None, Some(token)),
+                Step::Extra(token) => {
+                    let Some(extra) = word(tokens, token) else { continue };
+                    // A dash that marks no hold is a way to write a blank.
+                    if extra.word.is_empty() && extra.deed == Deed::Hold {
+                        continue;
+                    }
+                    // Where the key is silent and says nothing, a silence may be written all the same.
+                    let silent =
+                        silences.get_mut(passed.map_or(0, |last| last + 1)).filter(|left| **left > 0);
+                    if let (Some(left), Deed::Rest) = (silent, extra.deed) {
+                        *left -= 1;
+                        continue;
+                    }
+                    (None, Some(token))
+                }
                 Step::Missing(key) => (Some(key), None),
                 Step::Pair(key, token) => (Some(key), Some(token)),
             };
@@ -153,7 +169,9 @@ impl<'a> Sheet<'a> {
     /// Whether the cell is as in the key.
     pub(super) fn is_right(&self, cell: &Cell) -> bool {
         match (self.key_of(cell), self.word_of(cell)) {
-            (Some(key), Some(word)) => !cell.misplaced && key.word == word.word && key.deed == word.deed,
+            (Some(key), Some(word)) => {
+                !cell.misplaced && key.word == word.word && key.accepted.hold(word.deed)
+            }
             _ => false,
         }
     }

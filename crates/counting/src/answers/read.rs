@@ -3,7 +3,7 @@ use rhythm::Rhythm;
 use super::align::align;
 use super::answer::{Answer, BarResult, CheckedCount, KeyCount, Verdict, WrittenCount};
 use super::cells::{Cell, Sheet};
-use super::key::{Key, keys};
+use super::key::{Key, Keys};
 use super::token::{Token, tokens};
 use super::vocabulary::Vocabulary;
 use super::{naming, words};
@@ -38,14 +38,13 @@ pub fn check(key: &CountLine, rhythm: &Rhythm, text: &str) -> Answer {
 /// As [`check`], with settings.
 #[must_use]
 pub fn check_with(key: &CountLine, rhythm: &Rhythm, text: &str, settings: &Settings) -> Answer {
-    let keys = keys(key, rhythm);
-    let beats = keys.iter().filter_map(|key| key.number).max().unwrap_or(0);
-    let all = words::all();
-    let vocabulary = Vocabulary::new(keys.iter().map(|key| key.say.as_str()), all.iter().map(String::as_str));
+    let keys = Keys::of(key, rhythm);
+    let beats = keys.counts.iter().filter_map(|key| key.number).max().unwrap_or(0);
+    let vocabulary = Vocabulary::new(words::typed(key.system()), words::typed_anywhere());
     let mut tokens = tokens(text, &vocabulary, beats);
-    let steps = align(&keys, &tokens);
+    let steps = align(&keys.counts, &tokens);
     if settings.compare == Compare::Words {
-        take_deeds_of_key(&mut tokens, &keys, &steps);
+        take_deeds_of_key(&mut tokens, &keys.counts, &steps);
     }
     let mut sheet = Sheet::new(&keys, &tokens, &steps);
     let misunderstandings = naming::name(&mut sheet, key, rhythm);
@@ -82,7 +81,7 @@ fn checked(sheet: &Sheet<'_>, cell: &Cell) -> CheckedCount {
         (_, None) => Verdict::Missing,
         _ if cell.misplaced => Verdict::WrongPlace,
         (Some(key), Some(word)) if key.word != word.word => Verdict::WrongWord,
-        (Some(key), Some(word)) if key.deed != word.deed => Verdict::WrongDeed,
+        (Some(key), Some(word)) if !key.accepted.hold(word.deed) => Verdict::WrongDeed,
         _ => Verdict::Right,
     };
     CheckedCount {

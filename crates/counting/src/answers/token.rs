@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use rhythm::Deed;
 
-use super::vocabulary::{SILENCES, Vocabulary, is_joint, meant};
+use super::vocabulary::{Vocabulary, is_joint};
 
 /// A word of an answer, or a bar line.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,7 +25,7 @@ pub(super) struct Written {
 
 /// Cuts `text` into tokens. `beats` is the highest count of the key; bar lines at either end and doubled ones fall
 /// away.
-pub(super) fn tokens(text: &str, vocabulary: &Vocabulary, beats: u32) -> Vec<Token> {
+pub(super) fn tokens(text: &str, vocabulary: &Vocabulary<'_>, beats: u32) -> Vec<Token> {
     let mut reader =
         Reader { text, vocabulary, beats, silent: false, held: None, last: 0, tokens: Vec::new() };
     let mut at = 0;
@@ -40,7 +40,7 @@ pub(super) fn tokens(text: &str, vocabulary: &Vocabulary, beats: u32) -> Vec<Tok
 
 struct Reader<'t> {
     text: &'t str,
-    vocabulary: &'t Vocabulary,
+    vocabulary: &'t Vocabulary<'t>,
     beats: u32,
     silent: bool,
     /// Where a `_` stands that belongs to the word behind it.
@@ -65,7 +65,7 @@ impl Reader<'_> {
                     self.tokens.push(Token::BarLine(at..at + 1));
                 }
             }
-            '&' | '+' => self.push(at..at + 1, "&".to_owned(), None),
+            '&' | '+' => self.push(at..at + 1, "&".to_owned(), None, false),
             c if c.is_ascii_digit() => {
                 let length = run(|c| c.is_ascii_digit());
                 self.digits(at, length);
@@ -88,18 +88,18 @@ impl Reader<'_> {
             _ => {
                 let length =
                     run(|c| !is_blank(c) && !c.is_alphanumeric() && !is_dash(c) && !"()[]|/&+".contains(c));
-                self.push(at..at + length, rest[..length].to_owned(), None);
+                self.push(at..at + length, rest[..length].to_owned(), None, false);
                 return length;
             }
         }
         first.len_utf8()
     }
 
-    fn push(&mut self, span: Range<usize>, word: String, number: Option<u32>) {
+    /// A word; `silent` says that it marks a silence by itself.
+    fn push(&mut self, span: Range<usize>, word: String, number: Option<u32>, silent: bool) {
         let held = self.held.take();
-        let silence = SILENCES.contains(&word.as_str());
         let deed = match held {
-            _ if self.silent || silence => Deed::Rest,
+            _ if self.silent || silent => Deed::Rest,
             Some(_) => Deed::Hold,
             None => Deed::Attack,
         };
@@ -119,11 +119,11 @@ impl Reader<'_> {
         if length > 1 && rises && !goes_on && !digits.starts_with('0') {
             for (index, digit) in digits.bytes().enumerate() {
                 let number = u32::from(digit - b'0');
-                self.push(at + index..at + index + 1, number.to_string(), Some(number));
+                self.push(at + index..at + index + 1, number.to_string(), Some(number), false);
             }
         } else {
             let word = whole.map_or_else(|| digits.to_owned(), |whole| whole.to_string());
-            self.push(at..at + length, word, whole);
+            self.push(at..at + length, word, whole, false);
         }
     }
 
@@ -145,12 +145,11 @@ impl Reader<'_> {
                 run.extend(c.to_lowercase());
             }
         }
-        for range in self.vocabulary.words(&run) {
-            let inside = typed.iter().filter(|(start, _)| range.contains(start)).map(|(_, bytes)| bytes);
+        for cut in self.vocabulary.words(&run) {
+            let inside = typed.iter().filter(|(start, _)| cut.range.contains(start)).map(|(_, bytes)| bytes);
             let (Some(first), Some(last)) = (inside.clone().next(), inside.last()) else { continue };
-            let word = meant(&run[range]).to_owned();
-            let number = word.parse().ok();
-            self.push(first.start..last.end, word, number);
+            let number = cut.meant.parse().ok();
+            self.push(first.start..last.end, cut.meant, number, cut.silent);
         }
         end - at
     }

@@ -1,36 +1,31 @@
 //! Words as they are typed, and runs of letters cut into words.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, HashMap};
+use std::ops::Range;
 
-/// Other ways to type a word (common practice, no source).
-const SPELLINGS: [(&str, &str); 16] = [
-    ("and", "&"),
-    ("an", "&"),
-    ("n", "&"),
-    ("one", "1"),
-    ("two", "2"),
-    ("three", "3"),
-    ("four", "4"),
-    ("five", "5"),
-    ("six", "6"),
-    ("seven", "7"),
-    ("eight", "8"),
-    ("nine", "9"),
-    ("ten", "10"),
-    ("eleven", "11"),
-    ("twelve", "12"),
-    ("shh", "sh"),
-];
+/// Numbers in letters.
+const NUMBERS: [&str; 12] =
+    ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
 
-/// Words that mark a silence and say nothing of the place.
-pub(super) const SILENCES: [&str; 2] = ["sh", "rest"];
+/// Words that mark a silence and say nothing of the place (common practice, no source).
+pub(super) const SILENCES: [&str; 3] = ["sh", "shh", "rest"];
 
 /// The words that may be typed: those of the key's system before those of any other.
 #[derive(Debug)]
-pub(super) struct Vocabulary {
-    own: BTreeSet<String>,
-    all: BTreeSet<String>,
+pub(super) struct Vocabulary<'a> {
+    own: BTreeMap<String, String>,
+    any: &'a BTreeMap<String, String>,
     longest: usize,
+}
+
+/// A word cut from a run of letters.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Cut {
+    /// Where in the run it stands.
+    pub(super) range: Range<usize>,
+    /// The word that is meant; empty where it only marks a silence.
+    pub(super) meant: String,
+    pub(super) silent: bool,
 }
 
 /// A word without what is typed or left out at will: capitals, hyphens and apostrophes.
@@ -43,45 +38,47 @@ pub(super) fn is_joint(c: char) -> bool {
     matches!(c, '-' | '\u{2010}' | '\u{2011}' | '\'' | '’')
 }
 
-impl Vocabulary {
-    pub(super) fn new<'w>(own: impl Iterator<Item = &'w str>, all: impl Iterator<Item = &'w str>) -> Self {
-        let letters = |word: &str| word.chars().next().is_some_and(char::is_alphabetic);
-        let own: BTreeSet<String> = own.map(plain).filter(|word| letters(word)).collect();
-        let mut all: BTreeSet<String> = all.map(plain).filter(|word| letters(word)).collect();
-        all.extend(own.iter().cloned());
-        all.extend(SPELLINGS.iter().map(|(spelling, _)| (*spelling).to_owned()));
-        all.extend(SILENCES.iter().map(|word| (*word).to_owned()));
-        let longest = all.iter().map(String::len).max().unwrap_or(0);
-        Self { own, all, longest }
+impl<'a> Vocabulary<'a> {
+    /// What may be typed, and the word it means, in the key's system and in any.
+    pub(super) fn new(own: BTreeMap<String, String>, any: &'a BTreeMap<String, String>) -> Self {
+        let longest = own.keys().chain(any.keys()).map(String::len);
+        let longest = longest.chain(NUMBERS.map(str::len)).max().unwrap_or(0);
+        Self { own, any, longest }
     }
 
-    /// Cuts a run of small letters into words, as byte ranges of it; one range where it is no words at all.
-    pub(super) fn words(&self, run: &str) -> Vec<std::ops::Range<usize>> {
+    /// Cuts a run of small letters into words; it is one word where it does not divide into any.
+    pub(super) fn words(&self, run: &str) -> Vec<Cut> {
+        let number = |word: &str| NUMBERS.iter().position(|known| *known == word);
+        let own = |word: &str| self.own.contains_key(word) || number(word).is_some();
+        let any = |word: &str| own(word) || self.any.contains_key(word);
+        let silent = SILENCES.contains(&run);
         let whole = || std::iter::once(0..run.len()).collect();
-        if self.own.contains(run) {
-            return whole();
-        }
-        let spelled = |word: &str| SPELLINGS.iter().any(|(spelling, _)| *spelling == word);
-        let own = |word: &str| self.own.contains(word) || spelled(word) && !self.letters_of_own(word);
-        if let Some(cut) = cut(run, self.longest, own) {
-            return cut;
-        }
-        if self.all.contains(run) {
-            return whole();
-        }
-        cut(run, self.longest, |word| self.all.contains(word)).unwrap_or_else(whole)
-    }
-
-    /// Whether a spelling is made of words of the key's system, and so may not be taken for another: `an` is no
-    /// `&` where `a` and `n` are said.
-    fn letters_of_own(&self, word: &str) -> bool {
-        cut(word, self.longest, |part| self.own.contains(part)).is_some()
+        let ranges: Vec<Range<usize>> = if own(run) || silent {
+            whole()
+        } else if let Some(cut) = cut(run, self.longest, own) {
+            cut
+        } else if any(run) {
+            whole()
+        } else {
+            cut(run, self.longest, any).unwrap_or_else(whole)
+        };
+        let meant = |word: &str| {
+            let known = self.own.get(word).cloned();
+            let counted = || number(word).map(|index| (index + 1).to_string());
+            known.or_else(counted).or_else(|| self.any.get(word).cloned()).unwrap_or_else(|| word.to_owned())
+        };
+        let cut = |range: Range<usize>| {
+            let word = &run[range.clone()];
+            let meant = if silent && !self.own.contains_key(word) { String::new() } else { meant(word) };
+            Cut { range, meant, silent }
+        };
+        ranges.into_iter().map(cut).collect()
     }
 }
 
 /// The run as the fewest words, the longest first; `None` where it does not divide into words.
-fn cut(run: &str, longest: usize, known: impl Fn(&str) -> bool) -> Option<Vec<std::ops::Range<usize>>> {
-    // fewest[i]: words that run[i..] divides into, and the end of the first of them.
+fn cut(run: &str, longest: usize, known: impl Fn(&str) -> bool) -> Option<Vec<Range<usize>>> {
+    // From each start: how many words the rest divides into, and where the first of them ends.
     let mut fewest: HashMap<usize, (usize, usize)> = HashMap::from([(run.len(), (0, run.len()))]);
     let starts: Vec<usize> = run.char_indices().map(|(at, _)| at).collect();
     for (index, &start) in starts.iter().enumerate().rev() {
@@ -103,9 +100,4 @@ fn cut(run: &str, longest: usize, known: impl Fn(&str) -> bool) -> Option<Vec<st
         at = *end;
     }
     (!words.is_empty()).then_some(words)
-}
-
-/// What a typed word stands for.
-pub(super) fn meant(word: &str) -> &str {
-    SPELLINGS.iter().find(|(spelling, _)| *spelling == word).map_or(word, |(_, meant)| meant)
 }

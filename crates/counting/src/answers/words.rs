@@ -1,28 +1,36 @@
 //! The words of the counting systems, as an answer may use them.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
-use rhythm::{Division, Meter, Rhythm, division};
+use rhythm::{Division, Rhythm};
 use timebase::Ratio;
 
 use super::vocabulary::plain;
-use crate::CountLine;
+use crate::table::{By, Rows};
+use crate::{CountLine, System, count_in};
 
-/// The words of one system for the parts of a beat.
-#[derive(Debug)]
+/// The words of one system for the parts of a beat; none where it goes by the length of the note.
+#[derive(Debug, Default)]
 pub(super) struct BeatWords {
     two: Vec<(Ratio<i64>, String)>,
     three: Vec<(Ratio<i64>, String)>,
 }
 
 impl BeatWords {
-    /// The words that the system of `line` has for a beat of `meter`.
-    pub(super) fn of(_line: &CountLine, _meter: Meter) -> Self {
-        let parts = |table: &[division::Part]| {
-            let worded = table.iter().filter(|part| !part.word.is_empty());
-            worded.map(|part| (part.at, plain(part.word))).collect()
+    /// The words that a system has for a beat in two and its quarters, and for one in three and its sixths.
+    pub(super) fn of(system: &System) -> Self {
+        let By::Place(places) = &system.table().by else { return Self::default() };
+        let parts = |rows: &Rows, parts: i64| -> Vec<(Ratio<i64>, String)> {
+            let row = rows.choose(std::iter::once(parts), false);
+            let word = |part: Ratio<i64>| {
+                Some((part, plain(rows.word(row, *part.numer(), *part.denom())?.as_str())))
+            };
+            (1..parts).filter_map(|part| word(Ratio::new(part, parts))).collect()
         };
-        Self { two: parts(&division::IN_TWO), three: parts(&division::IN_THREE) }
+        let mut three = parts(&places.compound, 6);
+        three.extend(parts(&places.simple, 6));
+        Self { two: parts(&places.simple, 4), three }
     }
 
     fn table(&self, division: Division) -> &[(Ratio<i64>, String)] {
@@ -43,13 +51,38 @@ impl BeatWords {
     }
 }
 
-/// Every word of every system.
-pub(super) fn all() -> BTreeSet<String> {
-    let parts = division::IN_TWO.iter().chain(&division::IN_THREE);
-    parts.map(|part| plain(part.word)).filter(|word| !word.is_empty()).collect()
+/// What may be typed for the words of `system`, and which word is meant: both as [`plain`] has them.
+pub(super) fn typed(system: &System) -> BTreeMap<String, String> {
+    let also = system.table().also.iter().map(|(typed, word)| (plain(typed), plain(word.as_str())));
+    let own = system.words().into_iter().map(|word| (plain(word.as_str()), plain(word.as_str())));
+    also.chain(own).collect()
 }
 
-/// The rhythm counted in every system but that of `line`, each with its name.
-pub(super) fn other_lines(_line: &CountLine, _rhythm: &Rhythm) -> Vec<(String, CountLine)> {
-    Vec::new()
+/// What may be typed for the words of any shipped system or variant. Where two mean different words by the same
+/// writing, the one that is shipped first holds.
+pub(super) fn typed_anywhere() -> &'static BTreeMap<String, String> {
+    static TYPED: LazyLock<BTreeMap<String, String>> = LazyLock::new(|| {
+        let mut all = BTreeMap::new();
+        for system in System::shipped() {
+            let variants = system.variants().filter_map(|variant| system.with_variant(variant.name).ok());
+            for (word, meant) in
+                std::iter::once(system.clone()).chain(variants).flat_map(|system| typed(&system))
+            {
+                all.entry(word).or_insert(meant);
+            }
+        }
+        all
+    });
+    &TYPED
+}
+
+/// The rhythm counted in every shipped system but that of `line`, each with its title.
+pub(super) fn other_lines(
+    line: &CountLine,
+    rhythm: &Rhythm,
+) -> impl Iterator<Item = (&'static str, CountLine)> {
+    let own = line.system().name().to_owned();
+    let settings = line.settings();
+    let others = System::shipped().iter().filter(move |system| system.name() != own);
+    others.map(move |system| (system.title(), count_in(rhythm, system, &settings)))
 }

@@ -34,7 +34,8 @@ pub(super) fn cases(sheet: &mut Sheet<'_>, rhythm: &Rhythm) -> Vec<Case> {
         let fits = |guess: &Guess| {
             guess.len() == words.len()
                 && guess.iter().zip(&words).all(|((word, key), written)| {
-                    *word == written.word && (written.deed == Deed::Attack || written.deed == keys[*key].deed)
+                    *word == written.word
+                        && (written.deed == Deed::Attack || keys[*key].accepted.hold(written.deed))
                 })
         };
         let bar = sheet.cells[range.start].bar;

@@ -14,11 +14,9 @@ use crate::CountLine;
 /// Looks at every beat that no misunderstanding of its bar explains.
 pub(super) fn cases(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &Rhythm) -> Vec<Case> {
     let mut found = Vec::new();
+    let words = BeatWords::of(line.system());
     for range in sheet.bars() {
         let bar = sheet.cells[range.start].bar;
-        let Some(written_bar) = rhythm.bars().get(bar) else { continue };
-        let meter = written_bar.meter();
-        let words = BeatWords::of(line, meter);
         let mut beats: Vec<u32> = sheet.cells[range.clone()]
             .iter()
             .filter(|cell| !cell.explained && !sheet.is_right(cell))
@@ -39,13 +37,12 @@ pub(super) fn cases(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &Rhythm) ->
             let looked_at = Beat {
                 key: &key,
                 written: &written,
-                places: key.iter().map(|key| meter.beat_of(key.at).1).collect(),
-                meter_division: meter.division(),
-                division: written_bar.beat_division(beat),
+                places: key.iter().map(|key| key.part).collect(),
+                in_three: key.iter().any(|key| key.part.denom() % 3 == 0),
             };
             let Some(kind) = looked_at.kind(&words) else { continue };
             let place = format!("beat {beat} of {}", sentence::bar(rhythm, bar));
-            let says = looked_at.says(kind, &words, &place, meter.felt_beat());
+            let says = looked_at.says(kind, &words, &place, key[0].beat_length);
             let in_order = keys.len() == tokens.len();
             let wrong: Vec<usize> =
                 inside.iter().copied().filter(|&i| !sheet.is_right(&sheet.cells[i])).collect();
@@ -83,9 +80,8 @@ struct Beat<'a> {
     written: &'a [&'a Written],
     /// Where in the beat its counts stand, as fractions of it.
     places: Vec<Ratio<i64>>,
-    /// How the meter divides its beats, and how this one is divided.
-    meter_division: Division,
-    division: Division,
+    /// Something begins on a third or a sixth of it.
+    in_three: bool,
 }
 
 impl Beat<'_> {
@@ -98,16 +94,21 @@ impl Beat<'_> {
         let in_three = |written: &Written| words.is_of(Division::Three, &written.word);
         // The beat itself says nothing of its division.
         let parts = &self.written[1..];
-        match (self.meter_division, self.division) {
-            (Division::Three, _) => {
-                parts.iter().any(|word| in_two(word) && !in_three(word)).then_some(Kind::SimpleInCompound)
+        match (self.key[0].kind.prime(), self.in_three) {
+            (3, _) => {
+                // A duplet has the words of two by right.
+                let of_two =
+                    |word: &str| words.is_of(Division::Two, word) && !words.is_of(Division::Three, word);
+                let by_right = self.key.iter().any(|key| of_two(&key.word));
+                let written = parts.iter().any(|written| of_two(&written.word));
+                (written && !by_right).then_some(Kind::SimpleInCompound)
             }
-            (Division::Two, Division::Three) => {
+            (_, true) => {
                 let of_two =
                     parts.iter().all(|word| in_two(word)) && parts.iter().any(|word| !in_three(word));
                 (alike && self.key.len() == 3 && of_two).then_some(Kind::SixteenthWords)
             }
-            (Division::Two, Division::Two) => {
+            (_, false) => {
                 let of_three =
                     parts.iter().all(|word| in_three(word)) && parts.iter().any(|word| !in_two(word));
                 if of_three {

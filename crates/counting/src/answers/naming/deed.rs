@@ -40,7 +40,7 @@ fn case(sheet: &Sheet<'_>, cell: &Cell, rhythm: &Rhythm) -> Option<Case> {
         let evidence = sheet.word_of(cell).map(|written| written.span.clone()).into_iter().collect();
         return Some(Case { kind, bar: cell.bar, at: key.at, evidence, explains: 1, says });
     };
-    if written.word != key.word || cell.misplaced {
+    if written.word != key.word || cell.misplaced || key.accepted.hold(written.deed) {
         return None;
     }
     let kind = match (key.deed, written.deed) {

@@ -24,9 +24,9 @@ pub(super) fn another_system(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &R
     if own * 5 >= of * 3 || written == 0 {
         return None;
     }
-    let mut best: Option<(usize, usize, String)> = None;
+    let mut best: Option<(usize, usize, &str)> = None;
     for (name, other) in words::other_lines(line, rhythm) {
-        let keys = key::keys(&other, rhythm);
+        let keys = key::Keys::of(&other, rhythm).counts;
         let right = words_right(&keys, sheet.tokens);
         let better = best.as_ref().is_none_or(|(most, ..)| right > *most);
         // Four in five of what that system has, most of what is written, and half as many again as in the key's own.
@@ -50,7 +50,7 @@ pub(super) fn another_system(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &R
         explains: wrong,
         says: format!(
             "the words are those of {name}, {shown}, and {right} of {of_other} are right there; the key counts in {}, {expected}",
-            line.system().name()
+            line.system().title()
         ),
     })
 }
