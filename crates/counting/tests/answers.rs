@@ -4,6 +4,8 @@
 //! in which pupils type, are common practice, no source.
 
 use counting::answers::{Answer, CheckedCount, Compare, Settings, Verdict, check_with};
+use counting::{CountLine, System, count_in};
+use proptest::prelude::*;
 use rhythm::{Deed, Rhythm, text};
 
 #[track_caller]
@@ -203,4 +205,265 @@ fn the_most_useful_comes_first() {
         first.says,
         "bar 2 goes on from the bar before, `5 6 & 7 8`; in the key every bar begins again, `1 2 & 3 4`; so also in bar 3"
     );
+}
+
+fn system(name: &str) -> System {
+    System::named(name).unwrap_or_else(|error| panic!("{error}"))
+}
+
+#[track_caller]
+fn answered_in(name: &str, key: &str, written: &str) -> Answer {
+    let rhythm = rhythm(key);
+    let line = count_in(&rhythm, &system(name), &counting::Settings::default());
+    counting::answers::check(&line, &rhythm, written)
+}
+
+#[track_caller]
+fn check_in(name: &str, key: &str, written: &str, expected: &str, named: &[&str]) {
+    let answer = answered_in(name, key, written);
+    let says: Vec<_> = answer.misunderstandings().iter().map(|found| &found.says).collect();
+    assert_eq!(verdicts(&answer), expected, "{name}: {key}\n{written}\n{says:#?}");
+    assert_eq!(kinds(&answer), named, "{name}: {key}\n{written}\n{says:#?}");
+}
+
+/// The rows of the systems' tables (sources beside them in `assets/counting`), typed with and without joints.
+#[test]
+fn every_system_can_be_typed() {
+    let right = |name: &str, key: &str, written: &str| {
+        let answer = answered_in(name, key, written);
+        assert!(
+            answer.right() == answer.of() && answer.extra() == 0,
+            "{name}: {written}\n{}",
+            verdicts(&answer)
+        );
+    };
+    right("takadimi", "| 1 2 & 3 e & a (4) |", "ta ta-di takadimi (ta)");
+    right("takadimi", "| 1 3 & 4 la li |", "ta (ta) tadi ta-ki-da");
+    right("takadimi", "| 1 3 & 4 la li |", "Ta _ta Ta-Di ta ki da");
+    right("takadimi", "meter: 6/8\n| 1 la li 2 ta la ta li ta |", "ta ki da | tavakididama");
+    right(
+        "mchose-tibbs",
+        "| 1 & 2 e & a 3 la li (4) |",
+        "1te 2tatete, 3 la lee (4)".replace("tatete", "tateta").as_str(),
+    );
+    right("gordon", "| 1 & 2 e & a 3 (4) |", "du de dutadeta doo");
+    // A rest is not spoken; written in parentheses it is no mistake.
+    right("gordon", "| 1 (2) 3 & 4 |", "du du de du");
+    right("gordon", "| 1 (2) 3 & 4 |", "du (du) du de du");
+    right("gordon", "| 1 (2) 3 & 4 |", "du rest du de du");
+    right("kodaly", "| 1 2 & 3 (4) |", "ta ti-ti ta sh");
+    right("kodaly", "| 1 2 & 3 (4) |", "ta titi ta (shh)");
+    right("kodaly", "| 1 3 | 1 & (2) 3 e & a 4 |", "ta-a ta-a | ti ti sh tikatika ta");
+    right("kodaly", "| 1 _2 & 3 4 |", "ta-i ti ta ta");
+    right("slow-six", "meter: 6/8\n| 1 la li 2 |", "1 2 3 4 _5 _6");
+}
+
+#[test]
+fn every_system_is_checked() {
+    check_in(
+        "takadimi",
+        "| 1 e & 2 3 4 |",
+        "ta di mi ta ta ta",
+        "ta di≠ka mi≠di ta ta ta",
+        &["another-group"],
+    );
+    check_in(
+        "takadimi",
+        "| 1 e & 2 3 4 |",
+        "ta ki da ta ta ta",
+        "ta ki≠ka da≠di ta ta ta",
+        &["triplet-words"],
+    );
+    check_in("gordon", "| 1 e & 2 3 4 |", "du de ta du du du", "du de≠ta ta≠de du du du", &["another-group"]);
+    check_in(
+        "mchose-tibbs",
+        "| 1 la li 2 3 4 |",
+        "1 te ta 2 3 4",
+        "1 te≠la ta≠li 2 3 4",
+        &["sixteenth-words"],
+    );
+    check_in("takadimi", "| 1 (2) 3 & 4 |", "ta ta ta di ta", "ta ~ta ta di ta", &["rest-struck"]);
+    check_in("kodaly", "| 1 2 & 3 (4) |", "ta ta ti ta sh", "ta ta≠ti ti ta (sh)", &[]);
+}
+
+/// The rest of the words are right in another system.
+#[test]
+fn another_system_is_named() {
+    let check = |name: &str, key: &str, written: &str, says: &str| {
+        let answer = answered_in(name, key, written);
+        assert_eq!(kinds(&answer), ["another-system"], "{}", verdicts(&answer));
+        assert_eq!(answer.misunderstandings()[0].says, says);
+    };
+    check(
+        "numbers",
+        "| 1 & 2 3 & (4) | 1 2 & 3 4 |",
+        "ta di ta ta di (ta) | ta ta di ta ta",
+        "the words are those of Takadimi, `ta di ta ta di (ta) ta ta`, and 11 of 11 are right there; the key counts in \
+         Numbers, `1 & 2 3 & (4) 1 2`",
+    );
+    check(
+        "takadimi",
+        "| 1 & 2 3 & (4) |",
+        "1 & 2 3 & (4)",
+        "the words are those of Numbers, `1 & 2 3 & (4)`, and 6 of 6 are right there; the key counts in Takadimi, \
+         `ta di ta ta di (ta)`",
+    );
+    check(
+        "numbers",
+        "meter: 6/8\n| 1 la li 2 | 1 li 2 li |",
+        "1 2 3 4 _5 _6 | 1 _2 3 4 _5 6",
+        "the words are those of Slow six, `1 2 3 4 _5 _6 1 _2`, and 12 of 12 are right there; the key counts in \
+         Numbers, `1 la li 2 1 li 2 li`",
+    );
+}
+
+/// Words, holds and rests of a rhythm in sixteenths, as a teacher might write them.
+fn rhythm_of(meter: usize, lengths: &[(u32, u8)]) -> Rhythm {
+    let (head, unit) = [("4/4", 16), ("6/8", 12), ("3/4", 12), ("7/8 2+2+3", 14)][meter];
+    let mut text = format!("meter: {head}\n");
+    let mut sounding = false;
+    let mut lengths = lengths.iter().copied().cycle();
+    for _ in 0..3 {
+        let mut left = unit;
+        text += "|";
+        while left > 0 {
+            let (length, deed) = lengths.next().expect("it goes round");
+            let length = length.clamp(1, left);
+            left -= length;
+            text += &match deed {
+                0 => {
+                    sounding = false;
+                    format!(" ({length}/16)")
+                }
+                1 if sounding => format!(" _{length}/16"),
+                _ => {
+                    sounding = true;
+                    format!(" {length}/16")
+                }
+            };
+        }
+        text += " ";
+    }
+    rhythm(&(text + "|"))
+}
+
+/// The key as somebody types it.
+fn typed(line: &CountLine) -> Vec<Vec<String>> {
+    let bar = |bar: &counting::CountedBar| {
+        let counts = bar.counts().iter();
+        counts.filter_map(|count| Some(marked(count.say.as_ref()?.as_str(), count.deed))).collect()
+    };
+    line.bars().iter().map(bar).collect()
+}
+
+fn text_of(bars: &[Vec<String>]) -> String {
+    bars.iter().map(|bar| bar.join(" ")).collect::<Vec<_>>().join(" | ")
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// The key itself is right throughout, in every system, with and without its bar lines.
+    #[test]
+    fn the_key_is_right(
+        meter in 0usize..4,
+        lengths in prop::collection::vec((1u32..9, 0u8..5), 1..20),
+        system in 0usize..6,
+        bar_lines in any::<bool>(),
+    ) {
+        let rhythm = rhythm_of(meter, &lengths);
+        let line = count_in(&rhythm, &System::shipped()[system], &counting::Settings::default());
+        let text = text_of(&typed(&line));
+        let text = if bar_lines { text } else { text.replace('|', " ") };
+        let answer = counting::answers::check(&line, &rhythm, &text);
+        prop_assert_eq!((answer.right(), answer.extra()), (answer.of(), 0), "{}\n{}", text, verdicts(&answer));
+        prop_assert!(answer.misunderstandings().is_empty(), "{:?}", answer.misunderstandings());
+    }
+
+    /// One word dropped, added, changed or exchanged with its neighbour changes the verdict on that word and no other.
+    #[test]
+    fn one_slip_is_one_slip(
+        meter in 0usize..4,
+        lengths in prop::collection::vec((1u32..9, 0u8..5), 1..20),
+        system in 0usize..6,
+        at in any::<prop::sample::Index>(),
+        edit in 0u8..4,
+        other in prop::sample::select(vec!["1", "3", "&", "e", "ta", "di", "du", "x"]),
+    ) {
+        let rhythm = rhythm_of(meter, &lengths);
+        let line = count_in(&rhythm, &System::shipped()[system], &counting::Settings::default());
+        let mut bars = typed(&line);
+        let places: Vec<(usize, usize)> =
+            bars.iter().enumerate().flat_map(|(bar, words)| (0..words.len()).map(move |word| (bar, word))).collect();
+        prop_assume!(places.len() > 3);
+        let (bar, word) = places[at.index(places.len())];
+        let was = bars[bar][word].clone();
+        let bare = |word: &str| word.trim_matches(['(', ')', '_']).to_owned();
+        // What stands beside the word, so that a slip that cannot be told from another place is seen as such.
+        let wrong: &[Verdict] = match edit {
+            0 => {
+                bars[bar].remove(word);
+                &[Verdict::Missing]
+            }
+            1 => {
+                // A silence where the key says nothing is no slip, nor is a hold that the word tells: a struck word is.
+                bars[bar].insert(word, other.to_owned());
+                &[Verdict::NothingBegins]
+            }
+            2 => {
+                prop_assume!(bare(&was) != other);
+                bars[bar][word] = other.to_owned();
+                &[Verdict::WrongWord]
+            }
+            _ => {
+                prop_assume!(word + 1 < bars[bar].len() && bare(&bars[bar][word + 1]) != bare(&was));
+                // Deeds that go astray with their words are not looked at here.
+                prop_assume!(!bars[bar][word + 1].contains(['(', '_']) && !was.contains(['(', '_']));
+                bars[bar].swap(word, word + 1);
+                &[Verdict::WrongPlace]
+            }
+        };
+        let text = text_of(&bars);
+        let answer = counting::answers::check(&line, &rhythm, &text);
+        let found: Vec<Verdict> =
+            answer.counts().iter().map(|count| count.verdict).filter(|verdict| *verdict != Verdict::Right).collect();
+        prop_assert_eq!(&found[..], wrong, "{} instead of {}\n{}", text, text_of(&typed(&line)), verdicts(&answer));
+        let slip = answer.counts().iter().find(|count| count.verdict != Verdict::Right).expect("one is wrong");
+        prop_assert_eq!(slip.bar, bar, "{}\n{}", text, verdicts(&answer));
+        match (edit, &slip.key, &slip.written) {
+            (0, Some(key), None) => prop_assert_eq!(marked(key.say.as_str(), key.deed), was),
+            (1, None, Some(word)) => prop_assert_eq!(&text[word.span.clone()], other),
+            (2, Some(key), Some(word)) => {
+                prop_assert_eq!(marked(key.say.as_str(), key.deed), was);
+                prop_assert_eq!(&text[word.span.clone()], other);
+            }
+            (3, Some(_), Some(_)) => {}
+            _ => prop_assert!(false, "{:?}", slip),
+        }
+    }
+
+    /// Any text has an answer that points at it, and every count of the key is answered once, in order.
+    #[test]
+    fn any_text_has_an_answer(
+        text in prop_oneof![".{0,60}", "[1-9a&+ ()|_,-]{0,80}", "(ta|ti|di|1|2|5|&|\\||_|\\(|\\)| ){0,60}"],
+        system in 0usize..6,
+        meter in 0usize..4,
+        lengths in prop::collection::vec((1u32..9, 0u8..5), 1..20),
+    ) {
+        let rhythm = rhythm_of(meter, &lengths);
+        let line = count_in(&rhythm, &System::shipped()[system], &counting::Settings::default());
+        let answer = counting::answers::check(&line, &rhythm, &text);
+        for word in answer.counts().iter().filter_map(|count| count.written.as_ref()) {
+            prop_assert!(text.get(word.span.clone()).is_some_and(|word| !word.is_empty()));
+        }
+        for span in answer.misunderstandings().iter().flat_map(|found| &found.evidence) {
+            prop_assert!(text.get(span.clone()).is_some_and(|word| !word.is_empty()));
+        }
+        let answered: Vec<_> =
+            answer.counts().iter().filter_map(|count| Some((count.bar, count.key.as_ref()?.at))).collect();
+        let keys: Vec<_> = line.bars().iter().enumerate().flat_map(|(bar, counted)| {
+            counted.counts().iter().filter(|count| count.say.is_some()).map(move |count| (bar, count.at))
+        }).collect();
+        prop_assert_eq!(answered, keys);
+    }
 }

@@ -54,7 +54,6 @@ impl Reader<'_> {
     /// Reads what begins with `first` at byte `at`; returns how many bytes that was.
     fn next(&mut self, at: usize, first: char) -> usize {
         let rest = &self.text[at..];
-        let run = |belongs: fn(char) -> bool| rest.find(|c| !belongs(c)).unwrap_or(rest.len());
         match first {
             '(' | '[' => self.silent = true,
             ')' | ']' => self.silent = false,
@@ -67,7 +66,7 @@ impl Reader<'_> {
             }
             '&' | '+' => self.push(at..at + 1, "&".to_owned(), None, false),
             c if c.is_ascii_digit() => {
-                let length = run(|c| c.is_ascii_digit());
+                let length = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
                 self.digits(at, length);
                 return length;
             }
@@ -86,8 +85,11 @@ impl Reader<'_> {
             }
             c if is_blank(c) => {}
             _ => {
-                let length =
-                    run(|c| !is_blank(c) && !c.is_alphanumeric() && !is_dash(c) && !"()[]|/&+".contains(c));
+                // At least the character itself, whatever it is.
+                let belongs =
+                    |c: char| !is_blank(c) && !c.is_alphanumeric() && !is_dash(c) && !"()[]|/&+".contains(c);
+                let behind = &rest[first.len_utf8()..];
+                let length = rest.len() - behind.len() + behind.find(|c| !belongs(c)).unwrap_or(behind.len());
                 self.push(at..at + length, rest[..length].to_owned(), None, false);
                 return length;
             }
