@@ -402,6 +402,8 @@ proptest! {
         // What stands beside the word, so that a slip that cannot be told from another place is seen as such.
         let wrong: &[Verdict] = match edit {
             0 => {
+                // Two bar lines without a word between them are one.
+                prop_assume!(bars[bar].len() > 1);
                 bars[bar].remove(word);
                 &[Verdict::Missing]
             }
@@ -431,7 +433,8 @@ proptest! {
         let slip = answer.counts().iter().find(|count| count.verdict != Verdict::Right).expect("one is wrong");
         prop_assert_eq!(slip.bar, bar, "{}\n{}", text, verdicts(&answer));
         match (edit, &slip.key, &slip.written) {
-            (0, Some(key), None) => prop_assert_eq!(marked(key.say.as_str(), key.deed), was),
+            // Of a held and a silent count side by side, both written in parentheses, either may be the one left out.
+            (0, Some(key), None) => prop_assert_eq!(key.say.as_str(), bare(&was)),
             (1, None, Some(word)) => prop_assert_eq!(&text[word.span.clone()], other),
             (2, Some(key), Some(word)) => {
                 prop_assert_eq!(marked(key.say.as_str(), key.deed), was);

@@ -63,6 +63,18 @@ pub(crate) struct FormatFlags {
     pub(crate) check: bool,
 }
 
+/// In which system is counted.
+#[derive(Debug, Args)]
+pub(crate) struct CountingFlags {
+    /// The counting system: numbers, mchose-tibbs, gordon, takadimi, kodaly or slow-six, or the file of your own, ending
+    /// in .toml
+    #[arg(long = "counting", value_name = "NAME", default_value = "numbers")]
+    pub(crate) system: String,
+    /// A variant of the system; may be given several times
+    #[arg(long = "variant", value_name = "NAME")]
+    pub(crate) variants: Vec<String>,
+}
+
 /// `countline check-counts`
 #[derive(Debug, Args)]
 #[command(
@@ -77,6 +89,11 @@ pub(crate) struct CheckCountsFlags {
     /// input
     #[arg(required = true)]
     pub(crate) answers: Vec<PathBuf>,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
+    #[command(flatten)]
+    pub(crate) counting: CountingFlags,
     /// Compare the words only, for a class that does not mark holds and rests
     #[arg(long)]
     pub(crate) words_only: bool,

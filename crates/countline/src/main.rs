@@ -4,6 +4,7 @@
 //! → run ([`run`]). `main` only maps the result to an exit status: 0 done, 1 a job that failed, 2 a bad call.
 
 mod answer_file;
+mod counting_file;
 mod failure;
 mod flags;
 mod output;

@@ -96,8 +96,8 @@ impl<'a> Sheet<'a> {
         sheet
     }
 
-    /// A word that answers nothing, and the same word missing not further than a beat away in the same bar, are one word
-    /// in the wrong place.
+    /// A word that answers nothing, and the same word missing in the same bar not further than a beat or a count away, are
+    /// one word in the wrong place.
     fn find_misplaced(&mut self) {
         let mut at = 0;
         let mut moved = Vec::new();
@@ -110,8 +110,10 @@ impl<'a> Sheet<'a> {
                 let fits = |&index: &usize| {
                     let cell = &self.cells[index];
                     let key = cell.key.map(|key| &self.keys[key]);
-                    key.is_some_and(|key| key.word == word.word)
-                        && cell.beat.abs_diff(self.cells[extra].beat) <= 1
+                    let between = &self.cells[index.min(extra) + 1..index.max(extra)];
+                    let near = cell.beat.abs_diff(self.cells[extra].beat) <= 1
+                        || between.iter().filter(|cell| cell.key.is_some()).count() <= 1;
+                    key.is_some_and(|key| key.word == word.word) && near
                 };
                 let near = missing.iter().copied().filter(fits).min_by_key(|index| index.abs_diff(extra));
                 if let Some(index) = near {

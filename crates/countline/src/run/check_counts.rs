@@ -11,7 +11,7 @@ use take::write_beside;
 use crate::answer_file::{self, Pupil};
 use crate::failure::Failure;
 use crate::flags::CheckCountsFlags;
-use crate::{output, rhythm_file};
+use crate::{counting_file, output, rhythm_file};
 
 /// Columns of a line of bars, and of a table.
 const LINE_WIDTH: usize = 96;
@@ -31,9 +31,10 @@ pub(crate) fn run(flags: &CheckCountsFlags) -> Result<(), Failure> {
                 .to_owned(),
         ));
     }
-    let rhythm = rhythm_file::read(&flags.file)?;
+    let system = counting_file::system(&flags.counting)?;
+    let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let pupils = answer_file::read(&flags.answers)?;
-    let key = counting::count(&rhythm);
+    let key = counting::count_in(&rhythm, &system, &counting::Settings::default());
     let compare = if flags.words_only { Compare::Words } else { Compare::WordsAndDeeds };
     let settings = Settings { compare };
     let checked: Vec<(Pupil, Answer)> = pupils
@@ -49,13 +50,13 @@ pub(crate) fn run(flags: &CheckCountsFlags) -> Result<(), Failure> {
     if flags.json {
         let answers =
             checked.iter().map(|(pupil, answer)| (pupil.code.as_str(), pupil.text.as_str(), answer));
-        return output::print(&json::text(&AnswersFile::of(&rhythm, key.system().name(), answers)));
+        return output::print(&json::text(&AnswersFile::of(&rhythm, system.name(), answers)));
     }
     let mut text = String::new();
     if let Some(title) = rhythm.title() {
         let _ = writeln!(text, "{title}");
     }
-    let _ = writeln!(text, "{}, counted in {}\n", rhythm.bars()[0].meter(), key.system().name());
+    let _ = writeln!(text, "{}, counting system {}\n", rhythm.bars()[0].meter(), system.name());
     for (pupil, answer) in &checked {
         text.push_str(&one(&rhythm, &pupil.code, answer));
         text.push('\n');
