@@ -3,6 +3,7 @@
 //! A call goes three steps: as typed ([`flags`]) → resolved ([`flags::Call`] turned into what a job needs)
 //! → run ([`run`]). `main` only maps the result to an exit status: 0 done, 1 a job that failed, 2 a bad call.
 
+mod counting_file;
 mod failure;
 mod flags;
 mod output;

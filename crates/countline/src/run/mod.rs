@@ -7,6 +7,7 @@ mod listen;
 mod practice;
 mod report;
 mod sound;
+mod systems;
 
 use std::sync::Arc;
 
@@ -24,6 +25,7 @@ use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, So
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
+        Job::Systems(flags) => systems::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),

@@ -9,7 +9,7 @@ mod description;
 pub(crate) mod form;
 mod judge;
 
-pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm};
+pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
 
