@@ -22,6 +22,10 @@ fn a_bad_call_is_status_2_and_a_failed_job_status_1() {
     check(&["sing", &first], 2, &["sing"]);
     check(&["count"], 2, &["FILE"]);
     check(&["count", &first, "--loud"], 2, &["--loud"]);
+    check(&["count", &first, "--counting", "tango"], 2, &["tango", "takadimi", ".toml"]);
+    check(&["count", &first, "--variant", "loud"], 2, &["loud", "tri-plet"]);
+    check(&["count", &first, "--say", "nothing"], 2, &["nothing", "divisions"]);
+    check(&["count", &first, "--counting", "no-such.toml"], 1, &["no-such.toml", "check the path"]);
     check(&["sound", &first, "--tempo", "900", "--midi", "/dev/null"], 2, &["900", "20", "300"]);
     check(&["sound", &first, "--tempo", "quick", "--midi", "/dev/null"], 2, &["quick"]);
     check(&["sound", &first, "--count-in", "99", "--midi", "/dev/null"], 2, &["99", "8"]);

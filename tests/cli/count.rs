@@ -1,6 +1,6 @@
 //! `countline count`.
 
-use tests::program::run;
+use tests::program::{run, run_with_input};
 use tests::python;
 
 use crate::{RHYTHMS, json, quarters, rhythm};
@@ -113,4 +113,109 @@ fn repeats_are_written_out_with_their_passes() {
         (9, 1),
     ];
     assert_eq!(bars, expected);
+}
+
+/// What the counting is called, and what differs from the usual counting; the words themselves are held against their sources
+/// where the counting systems are.
+#[test]
+fn any_system_counts() {
+    let check = |arguments: &[&str], expected: &[&str]| {
+        let name = rhythm("6-kettle-on-the-boil");
+        let run = run([&["count", &name], arguments].concat());
+        assert_eq!(run.err, "", "{arguments:?}");
+        let lines = run.done();
+        // How far the words stand apart depends on what stands above them.
+        let lines: Vec<String> =
+            lines.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect();
+        let out = lines.join("\n");
+        for words in expected {
+            assert!(out.contains(words), "{arguments:?}: \"{words}\" is missing in\n{out}");
+        }
+    };
+    check(&["--counting", "takadimi"], &["\nTakadimi\n", "| ta ka di mi ta di ta ki da ta"]);
+    check(
+        &["--counting", "numbers", "--variant", "tri-plet"],
+        &["\nNumbers, tri-plet\n", "| 1 e & a 2 & 3 tri plet 4"],
+    );
+    check(
+        &["--counting", "kodaly", "--variant", "ti-ri", "--variant", "tam-ti"],
+        &["duration, ti-ri, tam-ti\n", "| ti ri ti ri ti ti"],
+    );
+    check(&["--counting", "gordon"], &["\nGordon, beat function\n", "| du ta de ta du de du da di du"]);
+    check(&["--feet"], &["| ↓ ↑ ↓ ↑ ↓ ↑ ↓ ↑", "foot down"]);
+    check(&["--say", "divisions", "--rests", "silent"], &["_e _& a", "○"]);
+}
+
+#[test]
+fn the_rows_stand_under_one_another() {
+    let text = "meter: 6/8\n| 1 _2 li | (1) 2 la li |\n";
+    let run = run_with_input(
+        ["count", "-", "--counting", "takadimi", "--say", "divisions", "--feet"],
+        text.as_bytes(),
+    );
+    assert_eq!(run.err, "");
+    insta::assert_snapshot!(run.done());
+}
+
+#[test]
+fn the_json_names_the_system() {
+    let name = rhythm("4-pebbles-downhill");
+    let counted = json(
+        &run(["count", &name, "--json", "--counting", "kodaly", "--variant", "tim-ka", "--feet"]).done(),
+    );
+    assert_eq!(
+        (&counted["system"], &counted["variants"]),
+        (&"kodaly".into(), &serde_json::json!(["tim-ka"]))
+    );
+    assert_eq!(counted["bars"][0]["feet"][1]["foot"], "up");
+    let usual = json(&run(["count", &name, "--json"]).done());
+    assert_eq!(usual["system"], "numbers");
+    assert!(usual.get("variants").is_none() && usual["bars"][0].get("feet").is_none());
+
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("counted.json");
+    for arguments in
+        [&["--feet"][..], &["--counting", "takadimi", "--variant", "seven-mi"], &["--say", "attacks"]]
+    {
+        let text = run([&["count", &name, "--json"], arguments].concat()).done();
+        std::fs::write(&file, text).expect("the folder takes files");
+        python::run("tests/readers/schema.py", ["crates/take/schema", "count", &file.to_string_lossy()]);
+    }
+}
+
+/// The table that `assets/counting/README.md` shows as a whole one is a whole one.
+#[test]
+fn a_school_brings_its_own_system() {
+    let readme =
+        std::fs::read_to_string(tests::root().join("assets/counting/README.md")).expect("the README");
+    let table = readme.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).expect("a table");
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("our-school.toml");
+    std::fs::write(&file, table).expect("the folder takes files");
+    let file = file.to_string_lossy();
+    let run = run_with_input(
+        ["count", "-", "--counting", file.as_ref(), "--variant", "quiet"],
+        b"meter: 2/4\n| 1 & (2) |\n",
+    );
+    assert_eq!(run.err, "");
+    let out = run.done();
+    assert!(out.contains("Our school, quiet") && out.contains("up"), "{out}");
+}
+
+#[test]
+fn a_slip_in_a_table_is_pointed_at() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("slip.toml");
+    std::fs::write(&file, "name = \"slip\"\n[say]\nsimple.4 = \"n e &\"\ncompound.3 = \"n la li\"\n")
+        .expect("written");
+    let run = run(["systems", &file.to_string_lossy()]);
+    assert_eq!((run.status, run.out.as_str()), (Some(1), ""));
+    for word in ["slip.toml:3:12", "4 parts", "3 words", "^", "write 4 words"] {
+        assert!(run.err.contains(word), "\"{word}\" is missing in\n{}", run.err);
+    }
+}
+
+#[test]
+fn the_systems_are_listed() {
+    insta::assert_snapshot!(run(["systems"]).done());
 }

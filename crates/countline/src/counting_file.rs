@@ -1,34 +1,61 @@
-//! The counting system that was asked for: a shipped one by its name, or a school's own from its file.
+//! The counting system that a call asks for: a shipped one by its name, or a school's own from its file.
 
 use std::io::Read as _;
 use std::path::Path;
 
-use counting::System;
 use counting::limits::TABLE_BYTES;
+use counting::{Error, System};
+use rhythm::text::{Diagnostic, Severity};
 
 use crate::failure::Failure;
 use crate::flags::CountingFlags;
+use crate::{output, rhythm_file};
 
-/// The system that the flags ask for, in the variants they ask for.
-pub(crate) fn system(flags: &CountingFlags) -> Result<System, Failure> {
-    let path = Path::new(&flags.system);
-    let own = path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("toml"));
-    let mut system = if own { read(path)? } else { System::named(&flags.system).map_err(call)? };
-    for variant in &flags.variants {
-        system = system.with_variant(variant).map_err(call)?;
+/// The system that the flags ask for, in the variants that they ask for.
+pub(crate) fn chosen(flags: &CountingFlags) -> Result<System, Failure> {
+    let system = system(&flags.counting)?;
+    flags
+        .variant
+        .iter()
+        .try_fold(system, |system, variant| system.with_variant(variant))
+        .map_err(|error| Failure::Call(error.to_string()))
+}
+
+/// The shipped system of this name, or the one whose table is the file of this name. What is wrong in a file is
+/// printed with its place.
+pub(crate) fn system(name: &str) -> Result<System, Failure> {
+    let path = Path::new(name);
+    if path.extension().is_none_or(|extension| !extension.eq_ignore_ascii_case("toml")) {
+        return System::named(name).map_err(|error| Failure::Call(error.to_string()));
     }
-    Ok(system)
+    let text = text(path)?;
+    System::parse(&text).map_err(|error| match error {
+        Error::Table(error) => {
+            let diagnostic = Diagnostic {
+                severity: Severity::Error,
+                span: error.span.clone(),
+                message: error.message.clone(),
+                help: error.help.clone(),
+            };
+            output::note(&rhythm_file::rendered(&diagnostic, &text, name, output::is_watched()));
+            Failure::Told
+        }
+        error => Failure::job(error),
+    })
 }
 
-fn read(path: &Path) -> Result<System, Failure> {
-    let most = u64::try_from(TABLE_BYTES.most).unwrap_or(u64::MAX);
-    let mut text = String::new();
-    std::fs::File::open(path)
-        .and_then(|file| file.take(most + 1).read_to_string(&mut text))
-        .map_err(|error| Failure::file("read", path, &error))?;
-    System::parse(&text).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))
-}
-
-fn call(error: counting::Error) -> Failure {
-    Failure::Call(error.to_string())
+fn text(path: &Path) -> Result<String, Failure> {
+    // One byte more than is allowed, so that the table itself says it is too large.
+    let most = u64::try_from(TABLE_BYTES.most).unwrap_or(u64::MAX) + 1;
+    let mut bytes = Vec::new();
+    let read = std::fs::File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
+    read.map_err(|error| Failure::file("read", path, &error))?;
+    String::from_utf8(bytes).map_err(|error| {
+        Failure::Job(format!(
+            "{} is not UTF-8 text: byte {} belongs to no character. A counting system is a plain text file; save it as \
+             UTF-8",
+            path.display(),
+            error.utf8_error().valid_up_to()
+        ))
+    })
 }

@@ -27,6 +27,8 @@ pub(crate) enum Job {
     Format(FormatFlags),
     /// Check pupils' written counting: count by count, and what was misunderstood
     CheckCounts(CheckCountsFlags),
+    /// Show the counting systems and their variants
+    Systems(SystemsFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
@@ -47,6 +49,20 @@ pub(crate) struct CountFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
+    #[command(flatten)]
+    pub(crate) system: CountingFlags,
+    /// What is counted
+    #[arg(long, value_enum, default_value_t = Say::Beats)]
+    pub(crate) say: Say,
+    /// How counts inside a held note are said; by default as the counting system has it
+    #[arg(long, value_enum)]
+    pub(crate) holds: Option<Voicing>,
+    /// How counts inside a silence are said; by default as the counting system has it
+    #[arg(long, value_enum)]
+    pub(crate) rests: Option<Voicing>,
+    /// Write the foot's way under the counts: down and up
+    #[arg(long)]
+    pub(crate) feet: bool,
     /// Print JSON for other programs instead
     #[arg(long)]
     pub(crate) json: bool,
@@ -61,18 +77,6 @@ pub(crate) struct FormatFlags {
     /// Change nothing; fail if a text is not in its canonical form
     #[arg(long)]
     pub(crate) check: bool,
-}
-
-/// In which system is counted.
-#[derive(Debug, Args)]
-pub(crate) struct CountingFlags {
-    /// The counting system: numbers, mchose-tibbs, gordon, takadimi, kodaly or slow-six, or the file of your own, ending
-    /// in .toml
-    #[arg(long = "counting", value_name = "NAME", default_value = "numbers")]
-    pub(crate) system: String,
-    /// A variant of the system; may be given several times
-    #[arg(long = "variant", value_name = "NAME")]
-    pub(crate) variants: Vec<String>,
 }
 
 /// `countline check-counts`
@@ -103,6 +107,49 @@ pub(crate) struct CheckCountsFlags {
     /// Print JSON for other programs instead
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// How it is counted.
+#[derive(Debug, Args)]
+pub(crate) struct CountingFlags {
+    /// The counting system: a name that `countline systems` shows, or the table of your own, a file ending in .toml
+    #[arg(long, value_name = "NAME|FILE.toml", default_value = "numbers")]
+    pub(crate) counting: String,
+    /// A variant of the counting system; may be given several times
+    #[arg(long, value_name = "NAME")]
+    pub(crate) variant: Vec<String>,
+}
+
+/// What is counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Say {
+    /// Every beat, and between the beats what begins there
+    Beats,
+    /// Every division of the smallest value in the bar
+    Divisions,
+    /// What is struck, and nothing else
+    Attacks,
+}
+
+/// How a count is said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Voicing {
+    /// Aloud
+    Said,
+    /// Softer than the others
+    Softer,
+    /// Thought, and written in parentheses
+    Parentheses,
+    /// Neither said nor written
+    Silent,
+}
+
+/// `countline systems`
+#[derive(Debug, Args)]
+pub(crate) struct SystemsFlags {
+    /// Only this one, by its name, or the table of your own: it is checked and shown
+    #[arg(value_name = "NAME|FILE.toml")]
+    pub(crate) counting: Option<String>,
 }
 
 /// How a rhythm is to sound.

@@ -10,7 +10,9 @@ use rhythm::{Deed, Rhythm};
 fn main() {
     for path in std::env::args().skip(1) {
         let line = match std::fs::read(&path) {
-            Ok(bytes) => file(&bytes).unwrap_or_else(|error| format!("{{\"error\":{}}}", quoted(&error.to_string()))),
+            Ok(bytes) => {
+                file(&bytes).unwrap_or_else(|error| format!("{{\"error\":{}}}", quoted(&error.to_string())))
+            }
             Err(error) => format!("{{\"error\":{}}}", quoted(&error.to_string())),
         };
         #[expect(clippy::print_stdout, reason = "printing is what this program is for")]
@@ -74,7 +76,11 @@ fn rhythm(rhythm: &Rhythm) -> String {
         ));
     }
     let endings = list(rhythm.repeats().iter().flat_map(|repeat| &repeat.endings), |ending| {
-        format!("[{},{}]", list(&ending.passes, u32::to_string), list(ending.bars.clone(), |bar| bar.to_string()))
+        format!(
+            "[{},{}]",
+            list(&ending.passes, u32::to_string),
+            list(ending.bars.clone(), |bar| bar.to_string())
+        )
     });
     let order = list(rhythm.order(), |index| index.to_string());
     let mut text = format!("\"bars\":[{}],\"endings\":{endings},\"order\":{order}", bars.join(","));

@@ -45,7 +45,9 @@ pub enum Error {
         name: String,
     },
     /// XML, but no MusicXML score.
-    #[error("this is no MusicXML score: it begins with <{found}>, a score with <score-partwise> or <score-timewise>")]
+    #[error(
+        "this is no MusicXML score: it begins with <{found}>, a score with <score-partwise> or <score-timewise>"
+    )]
     NotMusicXml {
         /// The name of its first element; empty where there is none.
         found: String,

@@ -26,7 +26,9 @@ pub const FINENESS: Limit =
     Limit { what: "lower number of a length as a fraction of a whole note", least: 1, most: 1 << 20 };
 
 /// Bytes of a packed MusicXML file.
-pub const MXL_BYTES: Limit = Limit { what: "size of a packed MusicXML file in bytes", least: 1, most: 32 << 20 };
+pub const MXL_BYTES: Limit =
+    Limit { what: "size of a packed MusicXML file in bytes", least: 1, most: 32 << 20 };
 
 /// Files in a packed MusicXML file.
-pub const MXL_FILES: Limit = Limit { what: "number of files in a packed MusicXML file", least: 1, most: 2_000 };
+pub const MXL_FILES: Limit =
+    Limit { what: "number of files in a packed MusicXML file", least: 1, most: 2_000 };

@@ -145,8 +145,8 @@ fn answer_cost(written: Symbol) -> u32 {
 /// The cheapest way that stays within `half` symbols of the diagonal, and whether it kept clear of the band's edges.
 fn banded(key: &[Symbol], written: &[Symbol], half: usize) -> (Vec<Step>, bool) {
     let (rows, columns) = (key.len(), written.len());
-    let centre = |row: usize| if rows == 0 { 0 } else { row * columns / rows };
-    let slope = if rows == 0 { columns } else { columns / rows + 1 };
+    let centre = |row: usize| (row * columns).checked_div(rows).unwrap_or(0);
+    let slope = columns.checked_div(rows).map_or(columns, |steps| steps + 1);
     let half = half.max(slope + 1);
     let from = |row: usize| centre(row).saturating_sub(half);
     let to = |row: usize| if rows == 0 { columns } else { (centre(row) + half).min(columns) };

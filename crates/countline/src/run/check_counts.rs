@@ -31,7 +31,7 @@ pub(crate) fn run(flags: &CheckCountsFlags) -> Result<(), Failure> {
                 .to_owned(),
         ));
     }
-    let system = counting_file::system(&flags.counting)?;
+    let system = counting_file::chosen(&flags.counting)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let pupils = answer_file::read(&flags.answers)?;
     let key = counting::count_in(&rhythm, &system, &counting::Settings::default());

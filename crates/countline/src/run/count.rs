@@ -2,21 +2,22 @@
 
 use std::fmt::Write as _;
 
-use counting::{Count, CountLine};
+use counting::{Count, CountLine, CountedBar, Foot, Settings, System, Voicing};
 use rhythm::spelling::{Note, spell};
 use rhythm::{Bar, Deed, Rhythm};
 use timebase::Span;
 
 use crate::failure::Failure;
-use crate::flags::CountFlags;
-use crate::{output, rhythm_file};
+use crate::flags::{self, CountFlags};
+use crate::{counting_file, output, rhythm_file};
 
 /// Columns of a line of bars.
 const LINE_WIDTH: usize = 96;
 
 pub(crate) fn run(flags: &CountFlags) -> Result<(), Failure> {
+    let system = counting_file::chosen(&flags.system)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let line = counting::count(&rhythm);
+    let line = counting::count_in(&rhythm, &system, &settings(flags));
     let text = if flags.json {
         take::json::text(&take::json::CountFile::of(&rhythm, &line))
     } else {
@@ -25,15 +26,40 @@ pub(crate) fn run(flags: &CountFlags) -> Result<(), Failure> {
     output::print(&text)
 }
 
-/// Every bar as a block of three rows, one under the other: what is written (in lengths), what the hands
-/// do, what is said; as many blocks side by side as a line holds.
+/// How the flags ask it to be counted.
+fn settings(flags: &CountFlags) -> Settings {
+    let voicing = |choice| match choice {
+        flags::Voicing::Said => Voicing::Said,
+        flags::Voicing::Softer => Voicing::Softer,
+        flags::Voicing::Parentheses => Voicing::Parentheses,
+        flags::Voicing::Silent => Voicing::Silent,
+    };
+    Settings {
+        say: match flags.say {
+            flags::Say::Beats => counting::Say::Beats,
+            flags::Say::Divisions => counting::Say::Divisions,
+            flags::Say::Attacks => counting::Say::Attacks,
+        },
+        feet: flags.feet,
+        holds: flags.holds.map(voicing),
+        rests: flags.rests.map(voicing),
+    }
+}
+
+/// Every bar as a block of rows, one under the other: what is written (in lengths), what the hands do, what is
+/// said, what the foot does if that is wanted; as many blocks side by side as a line holds.
 fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
     let mut text = String::new();
     if let Some(title) = rhythm.title() {
         let _ = writeln!(text, "{title}");
     }
     let _ = writeln!(text, "{}, {}", rhythm.bars()[0].meter(), rhythm.tempo());
-    let mut blocks: Vec<[String; 4]> = Vec::new();
+    if line.system() != System::numbers() {
+        let variants: String = line.system().chosen().map(|variant| format!(", {variant}")).collect();
+        let _ = writeln!(text, "{}{variants}", line.system().title());
+    }
+    let feet = line.settings().feet;
+    let mut blocks: Vec<Vec<String>> = Vec::new();
     for (index, (bar, counted)) in rhythm.bars().iter().zip(line.bars()).enumerate() {
         let before = index.checked_sub(1).map(|before| &rhythm.bars()[before]);
         let mut head = if bar.is_pickup() { "pickup".to_owned() } else { format!("bar {}", bar.number()) };
@@ -47,7 +73,7 @@ fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
                 times => write!(head, ", to bar {last} {times} times"),
             };
         }
-        blocks.push(block(head, bar, counted.counts()));
+        blocks.push(block(head, bar, counted, feet));
     }
     let mut rest = blocks.as_slice();
     while !rest.is_empty() {
@@ -62,7 +88,7 @@ fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
             .max(1);
         let (now, later) = rest.split_at(fits);
         text.push('\n');
-        for row in 0..4 {
+        for row in 0..now[0].len() {
             let joined: String = now.iter().map(|block| format!("| {} ", block[row])).collect();
             let _ = writeln!(
                 text,
@@ -72,41 +98,57 @@ fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
         }
         rest = later;
     }
-    text.push_str("\n● struck   ─ held   ○ silent\n");
+    let foot = if feet { "   ↓ foot down   ↑ foot up" } else { "" };
+    let _ = writeln!(text, "\n● struck   ─ held   ○ silent{foot}");
     text
 }
 
-/// Head, values, hands and words of one bar, all equally wide.
-fn block(head: String, bar: &Bar, counts: &[Count]) -> [String; 4] {
+/// Head, values, hands and words of one bar, and its foot, all equally wide.
+fn block(head: String, bar: &Bar, counted: &CountedBar, feet: bool) -> Vec<String> {
     let notes = spell(bar);
-    let mut places: Vec<Span> = notes.iter().map(|note| note.at).chain(counts.iter().map(|c| c.at)).collect();
+    let (counts, steps) = (counted.counts(), counted.feet());
+    let mut places: Vec<Span> = notes.iter().map(|note| note.at).collect();
+    places.extend(counts.iter().map(|count| count.at));
+    places.extend(steps.iter().map(|step| step.at));
     places.sort_unstable();
     places.dedup();
-    let mut rows = [String::new(), String::new(), String::new()];
+    let mut rows = vec![String::new(); if feet { 4 } else { 3 }];
     for at in places {
         let note = notes.iter().position(|note| note.at == at);
         let value = note.map_or_else(String::new, |index| value(&notes, index));
         let count = counts.iter().find(|count| count.at == at);
-        let word = count.and_then(|count| count.say.as_ref()).map_or("", |word| word.as_str());
         let deed = count.map(|count| count.deed).or(note.map(|index| notes[index].deed));
-        let (hands, said) = match deed {
-            Some(Deed::Attack) => ("●", word.to_owned()),
-            Some(Deed::Hold) if word.is_empty() => ("─", String::new()),
-            Some(Deed::Hold) => ("─", format!("_{word}")),
-            Some(Deed::Rest) if word.is_empty() => ("○", String::new()),
-            Some(Deed::Rest) => ("○", format!("({word})")),
-            None => ("", String::new()),
+        let hands = match deed {
+            Some(Deed::Attack) => "●",
+            Some(Deed::Hold) => "─",
+            Some(Deed::Rest) => "○",
+            None => "",
         };
-        let cells = [value, hands.to_owned(), said];
+        let foot = match steps.iter().find(|step| step.at == at).map(|step| step.foot) {
+            Some(Foot::Down) => "↓",
+            Some(Foot::Up) => "↑",
+            None => "",
+        };
+        let cells = [value, hands.to_owned(), count.map_or_else(String::new, said), foot.to_owned()];
         let width = cells.iter().map(|cell| columns(cell)).max().unwrap_or(0) + 1;
         for (row, cell) in rows.iter_mut().zip(cells) {
             row.push_str(&padded(&cell, width));
         }
     }
-    let [values, hands, words] = rows.map(|row| row.trim_end().to_owned());
-    let rows = [head, values, hands, words];
+    let rows: Vec<String> =
+        std::iter::once(head).chain(rows.into_iter().map(|row| row.trim_end().to_owned())).collect();
     let width = rows.iter().map(|row| columns(row)).max().unwrap_or(0);
-    rows.map(|row| padded(&row, width))
+    rows.iter().map(|row| padded(row, width)).collect()
+}
+
+/// The word of a count: held with `_` before it, in parentheses where it is silent or only thought.
+fn said(count: &Count) -> String {
+    let Some(word) = &count.say else { return String::new() };
+    match (count.deed, count.voicing) {
+        (Deed::Attack, _) => word.to_string(),
+        (Deed::Rest, _) | (Deed::Hold, Voicing::Parentheses) => format!("({word})"),
+        (Deed::Hold, _) => format!("_{word}"),
+    }
 }
 
 /// A symbol in the words of rhythm text: `1/4`, `(1/8)`, `_1/8.`, `{3:2 1/8`.

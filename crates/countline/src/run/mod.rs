@@ -9,6 +9,7 @@ mod listen;
 mod practice;
 mod report;
 mod sound;
+mod systems;
 
 use std::sync::Arc;
 
@@ -28,6 +29,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Count(flags) => count::run(&flags),
         Job::Format(flags) => format::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
+        Job::Systems(flags) => systems::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),

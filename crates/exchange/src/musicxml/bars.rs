@@ -79,7 +79,10 @@ pub(super) fn plan(
             && !bar.printed.is_empty()
         {
             printed_apart = true;
-            losses.add(format!("the printed numbers of bars (the bar printed {} is numbered here)", bar.printed), number);
+            losses.add(
+                format!("the printed numbers of bars (the bar printed {} is numbered here)", bar.printed),
+                number,
+            );
         }
         plans.push(Plan { number, meter, start, end: start + length, tempo: None });
         time = facts.time_after.or(time);
@@ -199,14 +202,20 @@ fn tempos(score: &Score, plans: &mut [Plan], losses: &mut Losses) -> Option<Temp
         let (begins, later): (Vec<_>, Vec<_>) = signs[index].iter().partition(|(at, _)| !at.is_positive());
         let is_written = |sign: &TempoSign| !matches!(sign, TempoSign::Played(_));
         let any_written = begins.iter().any(|(_, sign)| is_written(sign));
-        let mut begins: Vec<TempoSign> =
-            begins.into_iter().map(|(_, sign)| sign).filter(|sign| !any_written || is_written(sign)).collect();
+        let mut begins: Vec<TempoSign> = begins
+            .into_iter()
+            .map(|(_, sign)| sign)
+            .filter(|sign| !any_written || is_written(sign))
+            .collect();
         if begins.is_empty() {
             begins.extend(moved);
         }
         moved = later.last().map(|(_, sign)| *sign);
         for (at, sign) in &later {
-            losses.add(format!("{} at {at} in the bar (read at the beginning of the next)", said(*sign)), plan.number);
+            losses.add(
+                format!("{} at {at} in the bar (read at the beginning of the next)", said(*sign)),
+                plan.number,
+            );
         }
         let default = || Tempo::new(plan.meter.felt_beat(), DEFAULT_BPM.into()).ok();
         let mut first = begins.into_iter();

@@ -3,8 +3,8 @@ use std::io::{Cursor, Read, Write};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
-use super::xml::Xml;
 use super::encoding;
+use super::xml::Xml;
 use crate::Error;
 use crate::limits::{MXL_BYTES, MXL_FILES, XML_BYTES};
 
@@ -101,7 +101,8 @@ pub(super) fn pack(score: &str) -> Result<Vec<u8>, Error> {
         </rootfiles>\n</container>\n";
     let packed = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
     let stored = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
-    let files = [("mimetype", MIMETYPE, stored), (CONTAINER, container, packed), ("score.musicxml", score, packed)];
+    let files =
+        [("mimetype", MIMETYPE, stored), (CONTAINER, container, packed), ("score.musicxml", score, packed)];
     let wrong = |what: String| Error::Archive { what };
     let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
     for (name, text, options) in files {

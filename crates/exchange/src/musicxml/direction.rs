@@ -43,14 +43,17 @@ fn shifted(at: Span, offset: &str, divisions: Ratio<i64>) -> Span {
 
 /// The signs of one direction in agreement: what is said for playback only counts where the sign itself says nothing.
 fn settled(signs: Vec<Sign>, place: Span) -> Vec<Sign> {
-    let written_tempo = signs.iter().any(|sign| {
-        matches!(sign, Sign::Tempo { tempo: TempoSign::Beats(_) | TempoSign::Equal { .. }, .. })
-    });
+    let written_tempo = signs
+        .iter()
+        .any(|sign| matches!(sign, Sign::Tempo { tempo: TempoSign::Beats(_) | TempoSign::Equal { .. }, .. }));
     let mut kept: Vec<Sign> = Vec::with_capacity(signs.len());
     for mut sign in signs {
         match &mut sign {
             Sign::Tempo { tempo: TempoSign::Played(_), .. } if written_tempo => continue,
-            Sign::Tempo { at, .. } | Sign::Level { at, .. } | Sign::Swell { at, .. } | Sign::SwellEnd { at } => {
+            Sign::Tempo { at, .. }
+            | Sign::Level { at, .. }
+            | Sign::Swell { at, .. }
+            | Sign::SwellEnd { at } => {
                 *at = place;
             }
             _ => {}
@@ -123,7 +126,8 @@ pub(super) fn sound(
         match bpm(&tempo).and_then(|bpm| Tempo::new(Span::QUARTER, bpm).ok()) {
             Some(tempo) => bar.signs.push(Sign::Tempo { at, tempo: TempoSign::Played(tempo) }),
             None => {
-                bar.signs.push(Sign::Lost(format!("a tempo of {} quarters", super::one_line(&tempo, 20)).into()));
+                bar.signs
+                    .push(Sign::Lost(format!("a tempo of {} quarters", super::one_line(&tempo, 20)).into()));
             }
         }
     }
@@ -205,7 +209,8 @@ fn metronome(xml: &mut Xml<'_>, bar: &mut ScoreBar, at: Span) -> Result<(), Erro
         Some(tempo) => bar.signs.push(Sign::Tempo { at, tempo }),
         None => {
             let said = super::one_line(minute.as_deref().unwrap_or("an equation"), 40);
-            bar.signs.push(Sign::Lost(format!("a metronome mark that is no tempo from 20 to 300: {said}").into()));
+            bar.signs
+                .push(Sign::Lost(format!("a metronome mark that is no tempo from 20 to 300: {said}").into()));
         }
     }
     Ok(())
@@ -231,8 +236,20 @@ pub(super) fn dynamics(xml: &mut Xml<'_>, bar: &mut ScoreBar, at: Span) -> Resul
 
 /// Words that change what is played begin with one of these, in small letters without dots.
 const TEMPO_WORDS: [&str; 14] = [
-    "rit", "rall", "accel", "string", "allarg", "a tempo", "tempo", "swing", "straight", "rubato", "freely",
-    "double time", "half time", "pi\u{F9} mosso",
+    "rit",
+    "rall",
+    "accel",
+    "string",
+    "allarg",
+    "a tempo",
+    "tempo",
+    "swing",
+    "straight",
+    "rubato",
+    "freely",
+    "double time",
+    "half time",
+    "pi\u{F9} mosso",
 ];
 
 fn words(text: &str, bar: &mut ScoreBar, at: Span) {

@@ -6,7 +6,9 @@ use crate::Error;
 /// UTF-8.
 pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
     match bytes {
-        [0xFF, 0xFE, 0, 0, ..] | [0, 0, 0xFE, 0xFF, ..] => Err(Error::Encoding { given: "UTF-32".to_owned() }),
+        [0xFF, 0xFE, 0, 0, ..] | [0, 0, 0xFE, 0xFF, ..] => {
+            Err(Error::Encoding { given: "UTF-32".to_owned() })
+        }
         [0xFF, 0xFE, rest @ ..] | rest @ [b'<', 0, ..] => Ok(utf16(rest, u16::from_le_bytes).into()),
         [0xFE, 0xFF, rest @ ..] | rest @ [0, b'<', ..] => Ok(utf16(rest, u16::from_be_bytes).into()),
         [0xEF, 0xBB, 0xBF, rest @ ..] => Ok(utf8_or_latin1(rest)),
@@ -76,7 +78,8 @@ mod tests {
 
     #[test]
     fn another_encoding_is_named_in_the_error() {
-        let error = decode(b"<?xml version='1.0' encoding='Shift_JIS'?><a>\x83\x80</a>").expect_err("unknown");
+        let error =
+            decode(b"<?xml version='1.0' encoding='Shift_JIS'?><a>\x83\x80</a>").expect_err("unknown");
         assert!(error.to_string().contains("shift_jis"), "{error}");
         assert!(decode(b"\xFF\xFE\0\0<\0\0\0").is_err());
     }

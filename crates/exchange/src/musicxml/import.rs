@@ -135,7 +135,8 @@ fn chosen(score: &Score, choice: &Choice) -> Result<Vec<(usize, Option<Line>)>, 
             };
             let number = given.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
             let found = number.filter(|&index| index < score.parts.len()).or_else(by_name);
-            let found = found.ok_or_else(|| Error::NoPart { given: given.clone(), parts: listed(&score.parts) })?;
+            let found =
+                found.ok_or_else(|| Error::NoPart { given: given.clone(), parts: listed(&score.parts) })?;
             vec![found]
         }
     };
@@ -159,8 +160,10 @@ fn other_voices(part: &ScorePart, read: Option<Line>, plans: &[Plan], losses: &m
         return;
     }
     let whose = if part.name.is_empty() { "its part".to_owned() } else { format!("{:?}", part.name) };
-    let told: Vec<String> =
-        others.iter().map(|line| format!("voice {} of {whose} (choose it to read it)", line.name(part))).collect();
+    let told: Vec<String> = others
+        .iter()
+        .map(|line| format!("voice {} of {whose} (choose it to read it)", line.name(part)))
+        .collect();
     for bar in &part.bars {
         for (line, what) in others.iter().zip(&told) {
             if bar.notes.iter().any(|note| note.kind == Kind::Note && line.holds(note)) {
@@ -204,7 +207,12 @@ impl Frame<'_> {
         self.plans.iter().map(silent).collect()
     }
 
-    fn finished(&self, part: &ScorePart, bars: Vec<Bar>, losses: &mut Losses) -> Result<Rhythm, rhythm::Error> {
+    fn finished(
+        &self,
+        part: &ScorePart,
+        bars: Vec<Bar>,
+        losses: &mut Losses,
+    ) -> Result<Rhythm, rhythm::Error> {
         let mut bars = self.struck_where_nothing_sounds(bars, losses)?;
         self.bars_of_rest(part, &mut bars, losses);
         let dynamics = dynamics(part, self.plans, losses);
@@ -229,7 +237,11 @@ impl Frame<'_> {
     }
 
     /// A tie that leads over a repeat sign or a jump from silence makes its note a struck one.
-    fn struck_where_nothing_sounds(&self, bars: Vec<Bar>, losses: &mut Losses) -> Result<Vec<Bar>, rhythm::Error> {
+    fn struck_where_nothing_sounds(
+        &self,
+        bars: Vec<Bar>,
+        losses: &mut Losses,
+    ) -> Result<Vec<Bar>, rhythm::Error> {
         let begins_held = |bar: &Bar| bar.events().first().is_some_and(|event| event.deed == Deed::Hold);
         if self.repeats.is_empty() && self.jump.is_none() || !bars.iter().any(begins_held) {
             return Ok(bars);
@@ -247,7 +259,8 @@ impl Frame<'_> {
             if !struck {
                 return Ok(bar);
             }
-            let what = "a tie that leads from silence when its bar is played again (read as a note struck anew)";
+            let what =
+                "a tie that leads from silence when its bar is played again (read as a note struck anew)";
             losses.add(what, bar.number());
             let mut events = bar.events().to_vec();
             events[0].deed = Deed::Attack;
@@ -272,7 +285,10 @@ impl Frame<'_> {
             });
             match (run, marked) {
                 (Some(run), Some(marked)) => run.clone_from_slice(&marked),
-                _ => losses.add("bars of rest written as one that are not so many silent bars", self.plans[bar.index].number),
+                _ => losses.add(
+                    "bars of rest written as one that are not so many silent bars",
+                    self.plans[bar.index].number,
+                ),
             }
         }
     }
@@ -280,7 +296,8 @@ impl Frame<'_> {
 
 /// How loud every bar is; empty where nothing is written.
 fn dynamics(part: &ScorePart, plans: &[Plan], losses: &mut Losses) -> Vec<Dynamics> {
-    let is_one = |sign: &Sign| matches!(sign, Sign::Level { .. } | Sign::Swell { .. } | Sign::SwellEnd { .. });
+    let is_one =
+        |sign: &Sign| matches!(sign, Sign::Level { .. } | Sign::Swell { .. } | Sign::SwellEnd { .. });
     if !part.bars.iter().flat_map(|bar| &bar.signs).any(is_one) {
         return Vec::new();
     }
@@ -302,14 +319,20 @@ fn dynamics(part: &ScorePart, plans: &[Plan], losses: &mut Losses) -> Vec<Dynami
                 }
                 Sign::Level { at, level } => {
                     if plan.start + at < plan.end {
-                        let what = format!("the dynamic {} at {at} in the bar (read at the beginning of the next)", name(level));
+                        let what = format!(
+                            "the dynamic {} at {at} in the bar (read at the beginning of the next)",
+                            name(level)
+                        );
                         losses.add(what, plan.number);
                     }
                     moved.push((bar.index + 1, level));
                 }
                 Sign::Swell { at, swell } => {
                     if at.is_positive() {
-                        losses.add("where in the bar loudness begins to change (read from its beginning)", plan.number);
+                        losses.add(
+                            "where in the bar loudness begins to change (read from its beginning)",
+                            plan.number,
+                        );
                     }
                     if here.swell.is_some_and(|known| known != swell) {
                         losses.add("a second change of loudness in one bar", plan.number);
@@ -329,7 +352,10 @@ fn dynamics(part: &ScorePart, plans: &[Plan], losses: &mut Losses) -> Vec<Dynami
     }
     for end in ends {
         if all.get(end).is_some_and(|dynamics| *dynamics == Dynamics::NONE) {
-            losses.add("where loudness stops changing (read as going on to the next dynamic)", plans[end - 1].number);
+            losses.add(
+                "where loudness stops changing (read as going on to the next dynamic)",
+                plans[end - 1].number,
+            );
         }
     }
     all

@@ -51,9 +51,8 @@ pub(super) fn lines(part: &ScorePart) -> Vec<Line> {
             }
             let end = note.at + note.length;
             // Looking back a little is enough: notes of one voice are written in runs.
-            let overlaps = |(staff, from, to): &(u8, Span, Span)| {
-                *staff != note.staff && *from < end && note.at < *to
-            };
+            let overlaps =
+                |(staff, from, to): &(u8, Span, Span)| *staff != note.staff && *from < end && note.at < *to;
             apart[voice] = reached[voice].iter().rev().take(64).any(overlaps);
             reached[voice].push((note.staff, note.at, end));
         }
@@ -109,7 +108,12 @@ impl<'a> Reader<'a> {
     }
 
     /// The bar `index` of the file.
-    pub(super) fn bar(&mut self, index: usize, plan: &Plan, losses: &mut Losses) -> Result<Bar, rhythm::Error> {
+    pub(super) fn bar(
+        &mut self,
+        index: usize,
+        plan: &Plan,
+        losses: &mut Losses,
+    ) -> Result<Bar, rhythm::Error> {
         let mut notes: Vec<&'a ScoreNote> = Vec::new();
         if let Some(bar) = self.part.bar(index) {
             notes.extend(bar.notes.iter().filter(|note| self.line.holds(note)));
@@ -228,7 +232,10 @@ impl<'a> Reader<'a> {
         } else {
             Vec::new()
         };
-        let open = members.iter().flat_map(|member| member.brackets).map(|Bracket { begins, .. }| i32::from(*begins) * 2 - 1);
+        let open = members
+            .iter()
+            .flat_map(|member| member.brackets)
+            .map(|Bracket { begins, .. }| i32::from(*begins) * 2 - 1);
         if open.sum::<i32>() != 0 {
             losses.add("a tuplet that goes on over a bar line (read as one in each bar)", plan.number);
         }
@@ -262,7 +269,8 @@ pub(super) fn is_symbol(written: Span) -> bool {
 
 /// An event outside tuplets as single symbols: as it is if one shows it, else as the bar's meter parts it.
 fn symbols(plan: &Plan, event: Event) -> Vec<Event> {
-    let whole_bar = event.at == Span::ZERO && event.length == plan.meter.bar_length() && event.deed == Deed::Rest;
+    let whole_bar =
+        event.at == Span::ZERO && event.length == plan.meter.bar_length() && event.deed == Deed::Rest;
     if whole_bar || is_symbol(event.length) {
         return vec![event];
     }
@@ -290,7 +298,9 @@ fn symbols(plan: &Plan, event: Event) -> Vec<Event> {
 /// Parts every event that no single symbol shows.
 fn split_odd(plan: &Plan, events: &mut Vec<Event>, members: &mut Vec<Member<'_>>, beams: &mut Vec<Beam>) {
     let odd = |event: &Event, member: &Member<'_>| {
-        member.ratio.is_none() && !is_symbol(event.length) && event.length.denominator() <= 64
+        member.ratio.is_none()
+            && !is_symbol(event.length)
+            && event.length.denominator() <= 64
             && !(event.deed == Deed::Rest && event.length == plan.meter.bar_length())
     };
     if !events.iter().zip(members.iter()).any(|(event, member)| odd(event, member)) {

@@ -168,8 +168,12 @@ fn measure_style(xml: &mut Xml<'_>, bar: &mut ScoreBar) -> Result<(), Error> {
                 xml.skip()?;
                 if begins {
                     let what = match name.as_str() {
-                        "measure-repeat" => "the sign that repeats a bar (read as the notes the file has there)",
-                        "beat-repeat" => "the sign that repeats a beat (read as the notes the file has there)",
+                        "measure-repeat" => {
+                            "the sign that repeats a bar (read as the notes the file has there)"
+                        }
+                        "beat-repeat" => {
+                            "the sign that repeats a beat (read as the notes the file has there)"
+                        }
                         _ => "slashes for beats (read as the notes the file has there)",
                     };
                     bar.signs.push(Sign::Lost(what.into()));
@@ -222,7 +226,8 @@ fn time(xml: &mut Xml<'_>, bar: &mut ScoreBar) -> Result<Option<Time>, Error> {
         .iter()
         .zip(&units)
         .map(|(beats, unit)| {
-            let counts: Option<Vec<u32>> = beats.split('+').map(|count| number::small(count.trim())).collect();
+            let counts: Option<Vec<u32>> =
+                beats.split('+').map(|count| number::small(count.trim())).collect();
             Some((counts?, number::small(unit)?))
         })
         .collect();

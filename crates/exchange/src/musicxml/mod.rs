@@ -29,7 +29,9 @@ fn one_line(text: &str, most: usize) -> String {
         if index > 0 {
             line.push(' ');
         }
-        line.push_str(&word[..word.len().min(word.char_indices().nth(most).map_or(word.len(), |(at, _)| at))]);
+        line.push_str(
+            &word[..word.len().min(word.char_indices().nth(most).map_or(word.len(), |(at, _)| at))],
+        );
         if line.len() > most * 4 {
             break;
         }

@@ -139,7 +139,9 @@ fn finish(
 ) -> Result<(), Error> {
     let told = note.told.unwrap_or(Span::ZERO);
     // A chord is one attack at the place of its first note, whatever stands between them in the file.
-    if note.chord && let Some(first) = bar.notes.last_mut() {
+    if note.chord
+        && let Some(first) = bar.notes.last_mut()
+    {
         let same_kind = (first.kind == Kind::Grace) == note.grace;
         if same_kind {
             first.tied &= note.tied;

@@ -80,7 +80,11 @@ fn gather(score: &Score, plans: &[Plan]) -> Vec<Signs> {
 }
 
 /// Words and sound in several parts say one thing; the one that knows where to is kept.
-fn later(known: Option<(bool, Option<Target>)>, from_sign: bool, words: Option<Target>) -> (bool, Option<Target>) {
+fn later(
+    known: Option<(bool, Option<Target>)>,
+    from_sign: bool,
+    words: Option<Target>,
+) -> (bool, Option<Target>) {
     match known {
         Some((known_sign, known_words)) => (known_sign || from_sign, known_words.or(words)),
         None => (from_sign, words),
@@ -106,7 +110,8 @@ impl Passage {
         let Some((start, mut passes)) = self.open.take() else { return };
         if passes.is_empty() {
             // An ending without a number is the next.
-            passes.push(self.endings.iter().flat_map(|ending| &ending.passes).max().map_or(1, |most| most + 1));
+            passes
+                .push(self.endings.iter().flat_map(|ending| &ending.passes).max().map_or(1, |most| most + 1));
         }
         passes.sort_unstable();
         passes.dedup();
@@ -117,7 +122,8 @@ impl Passage {
     fn finished(mut self, bars: usize, next_begins: bool) -> Result<Repeat, usize> {
         let start = self.start;
         let named = |endings: &[Ending]| {
-            let mut passes: Vec<u32> = endings.iter().flat_map(|ending| ending.passes.iter().copied()).collect();
+            let mut passes: Vec<u32> =
+                endings.iter().flat_map(|ending| ending.passes.iter().copied()).collect();
             passes.sort_unstable();
             passes
         };

@@ -27,13 +27,15 @@ pub(super) fn gather(events: &[Event], members: &[Member<'_>]) -> Vec<Tuplet> {
     let mut tuplets = Vec::new();
     for (index, group) in groups.iter().enumerate() {
         let inside = |other: &Group| group.first <= other.first && other.last <= group.last;
-        let is_inner = groups[..index].iter().any(|outer| outer.first <= group.first && group.last <= outer.last);
+        let is_inner =
+            groups[..index].iter().any(|outer| outer.first <= group.first && group.last <= outer.last);
         if is_inner {
             continue;
         }
         let inner: Vec<&Group> = groups[index + 1..].iter().filter(|other| inside(other)).collect();
         let is_deeper = |place: usize| inner.iter().any(|other| (other.first..=other.last).contains(&place));
-        let plain = (group.first..=group.last).find(|&place| !is_deeper(place) && members[place].ratio.is_some());
+        let plain =
+            (group.first..=group.last).find(|&place| !is_deeper(place) && members[place].ratio.is_some());
         let total = plain.and_then(|place| members[place].ratio);
         let first_ratio = members[group.first..=group.last].iter().find_map(|member| member.ratio);
         let Some(outer) = total.or(group.ratio).or(if inner.is_empty() { first_ratio } else { None }) else {

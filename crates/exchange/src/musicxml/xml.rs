@@ -174,7 +174,11 @@ impl<'a> Xml<'a> {
                 }
                 Cow::Owned(bytes) => Cow::Owned(String::from_utf8_lossy(&bytes).into_owned()),
             };
-            return if value.contains('&') { self.unescaped(&value).map(|v| Some(v.into())) } else { Ok(Some(value)) };
+            return if value.contains('&') {
+                self.unescaped(&value).map(|v| Some(v.into()))
+            } else {
+                Ok(Some(value))
+            };
         }
         Ok(None)
     }

@@ -1,4 +1,4 @@
-use counting::{Count, CountLine};
+use counting::{Count, CountLine, Foot, Step, Voicing};
 use rhythm::spelling::{Note, spell};
 use rhythm::{PerformedBar, Rhythm};
 use serde::Serialize;
@@ -18,6 +18,8 @@ pub struct CountFile {
     version: u32,
     title: Option<String>,
     system: String,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    variants: Vec<String>,
     bars: Vec<CountedBarForm>,
 }
 
@@ -29,16 +31,28 @@ pub struct CountedBarForm {
     meter: String,
     pickup: bool,
     counts: Vec<CountedForm>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    feet: Vec<StepForm>,
     notes: Vec<NoteForm>,
 }
 
-/// One count: where, what is said, what is done.
+/// One count: where, what is said and how, what is done.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct CountedForm {
     at: String,
     say: Option<String>,
+    /// Only where it is not simply said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    voicing: Option<&'static str>,
     #[serde(rename = "do")]
     deed: &'static str,
+}
+
+/// One movement of the foot: when, and where it is then.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct StepForm {
+    at: String,
+    foot: &'static str,
 }
 
 /// One written note or rest: where, how long, what is done.
@@ -60,6 +74,7 @@ impl CountFile {
             version: VERSION,
             title: rhythm.title().map(str::to_owned),
             system: line.system().name().to_owned(),
+            variants: line.system().chosen().map(str::to_owned).collect(),
             bars: bars.collect(),
         }
     }
@@ -75,6 +90,7 @@ impl CountedBarForm {
             meter: bar.meter().to_string(),
             pickup: bar.is_pickup(),
             counts: counted.counts().iter().map(CountedForm::of).collect(),
+            feet: counted.feet().iter().map(StepForm::of).collect(),
             notes: spell(bar).iter().map(NoteForm::of).collect(),
         })
     }
@@ -83,7 +99,22 @@ impl CountedBarForm {
 impl CountedForm {
     fn of(count: &Count) -> Self {
         let say = count.say.as_ref().map(|word| word.as_str().to_owned());
-        Self { at: count.at.to_string(), say, deed: deed(count.deed) }
+        let voicing = match count.voicing {
+            Voicing::Said | Voicing::Silent => None,
+            Voicing::Softer => Some("softer"),
+            Voicing::Parentheses => Some("parentheses"),
+        };
+        Self { at: count.at.to_string(), say, voicing, deed: deed(count.deed) }
+    }
+}
+
+impl StepForm {
+    fn of(step: &Step) -> Self {
+        let foot = match step.foot {
+            Foot::Down => "down",
+            Foot::Up => "up",
+        };
+        Self { at: step.at.to_string(), foot }
     }
 }
 

@@ -14,7 +14,7 @@ pub use answers::{
     AnswersFile, BarResultForm, CheckedForm, ClassMisunderstandingForm, KeyForm, MisunderstandingForm,
     PupilForm, WrittenForm,
 };
-pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm};
+pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
 
