@@ -125,4 +125,12 @@ pub enum Error {
         /// Why.
         source: rhythm::Error,
     },
+    /// Something that MusicXML cannot write.
+    #[error("bar {bar} has {what}: MusicXML cannot write that")]
+    Unwritable {
+        /// The bar's number.
+        bar: u32,
+        /// What.
+        what: String,
+    },
 }

@@ -50,7 +50,8 @@ pub(super) fn plan(
         if let (Some(Time::Meter(meter)), Some(bar)) = (time, facts.bar) {
             time = Some(Time::Meter(felt(meter, bar, number, losses)));
         }
-        let implicit = facts.bar.is_some_and(|bar| bar.implicit);
+        let said = facts.bar.and_then(|bar| bar.implicit);
+        let implicit = said == Some(true);
         let (meter, length) = match time {
             Some(Time::Meter(meter)) => length_in(meter, facts, implicit, number, losses)?,
             _ => {
@@ -63,8 +64,11 @@ pub(super) fn plan(
         let full = meter.bar_length();
         let length = even(length).min(full);
         let cut_before = before.filter(|b| b.number > 0 && b.end < b.meter.bar_length() && b.meter == meter);
+        let is_zero = implicit && facts.bar.is_some_and(|bar| &*bar.printed == "0");
         let (number, start) = match cut_before {
-            _ if length == full => (number, Span::ZERO),
+            None if before.is_none() && length == full && is_zero => (0, Span::ZERO),
+            // Who says that its number counts means a bar of its own.
+            _ if length == full || said == Some(false) => (number, Span::ZERO),
             None if before.is_none() && time.is_some_and(|time| time != Time::Free) => (0, full - length),
             Some(first) if first.end + length == full || implicit && first.end + length <= full => {
                 (first.number, first.end)

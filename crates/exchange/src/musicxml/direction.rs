@@ -160,6 +160,22 @@ fn bpm(text: &str) -> Option<Ratio<u32>> {
     Some(Ratio::new(u32::try_from(*rounded.numer()).ok()?, u32::try_from(*rounded.denom()).ok()?))
 }
 
+/// A note value that is tied to the one before it.
+fn tied(xml: &mut Xml<'_>) -> Result<Option<Span>, Error> {
+    let mut tied: Option<(Span, Span)> = None;
+    while let Some(child) = xml.child()? {
+        match child.name() {
+            b"beat-unit" => tied = note::value(&xml.text()?).map(|value| (value, value)),
+            _ => {
+                let dots = tied.filter(|(_, half)| half.denominator() < 4_096);
+                tied = dots.map(|(value, half)| (value + half / 2, half / 2)).or(tied);
+                xml.skip()?;
+            }
+        }
+    }
+    Ok(tied.map(|(value, _)| value))
+}
+
 fn metronome(xml: &mut Xml<'_>, bar: &mut ScoreBar, at: Span) -> Result<(), Error> {
     // The note values on the two sides, each as it was read with the last half that a dot added.
     let mut values: Vec<(Span, Span)> = Vec::new();
@@ -172,13 +188,20 @@ fn metronome(xml: &mut Xml<'_>, bar: &mut ScoreBar, at: Span) -> Result<(), Erro
                 None => other = true,
             },
             b"beat-unit-dot" => {
-                if let Some((value, half)) = values.last_mut() {
+                if let Some((value, half)) = values.last_mut().filter(|(_, half)| half.denominator() < 4_096) {
                     (*value, *half) = (*value + *half / 2, *half / 2);
                 }
                 xml.skip()?;
             }
+            b"beat-unit-tied" => {
+                let tied = tied(xml)?;
+                match (values.last_mut(), tied) {
+                    (Some((value, _)), Some(tied)) => *value += tied,
+                    _ => other = true,
+                }
+            }
             b"per-minute" => minute = Some(xml.text()?.into_owned()),
-            b"beat-unit-tied" | b"metronome-note" | b"metronome-relation" => {
+            b"metronome-note" | b"metronome-relation" => {
                 other = true;
                 xml.skip()?;
             }

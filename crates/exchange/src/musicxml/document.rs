@@ -22,6 +22,7 @@ pub(super) fn parse(text: &str) -> Result<Score, Error> {
     while let Some(child) = xml.child()? {
         match child.name() {
             b"work" => document.work(&mut xml)?,
+            b"identification" => document.identification(&mut xml)?,
             b"movement-title" => movement = title(&xml.text()?),
             b"part-list" => document.part_list(&mut xml)?,
             b"part" if by_parts => document.part(&mut xml, &child)?,
@@ -57,6 +58,23 @@ impl Document {
             match child.name() {
                 b"work-title" => self.score.title = title(&xml.text()?),
                 _ => xml.skip()?,
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether the file says that it writes every beam, as the standard's `supports` tells.
+    fn identification(&mut self, xml: &mut Xml<'_>) -> Result<(), Error> {
+        while let Some(child) = xml.child()? {
+            if child.name() != b"encoding" {
+                xml.skip()?;
+                continue;
+            }
+            while let Some(inner) = xml.child()? {
+                if inner.name() == b"supports" && xml.attribute(&inner, "element")?.as_deref() == Some("beam") {
+                    self.score.tells_beams = xml.attribute(&inner, "type")?.as_deref() == Some("yes");
+                }
+                xml.skip()?;
             }
         }
         Ok(())

@@ -110,7 +110,7 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Import, Error> {
             Some(line) => frame.rhythm(part, line, &mut losses).map_err(fault)?,
             None => frame.silent(part, &mut losses).map_err(fault)?,
         };
-        made.push(Part { name: if score.parts.len() > 1 { name } else { None }, rhythm });
+        made.push(Part { name, rhythm });
     }
     if choice.voice.is_none() {
         for &(index, line) in &chosen {

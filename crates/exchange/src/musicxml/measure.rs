@@ -60,7 +60,7 @@ pub(super) fn read(
 ) -> Result<(), Error> {
     let printed = xml.attribute(element, "number")?.unwrap_or_default();
     let printed: Box<str> = super::one_line(&printed, 20).into();
-    let implicit = xml.attribute(element, "implicit")?.as_deref() == Some("yes");
+    let implicit = xml.attribute(element, "implicit")?.map(|said| said == "yes");
     let mut bar = ScoreBar { index, printed, implicit, ..ScoreBar::default() };
     let mut cursor = Cursor::default();
     while let Some(child) = xml.child()? {

@@ -17,10 +17,12 @@ mod route;
 mod score;
 mod tuplets;
 mod unkept;
+mod write;
 mod xml;
 
 pub use import::{Choice, Import, PartContents, VoiceContents, contents, read};
 pub use unkept::Unkept;
+pub use write::{write, write_mxl};
 
 /// A text in one line without doubled blanks, at most so many characters long.
 fn one_line(text: &str, most: usize) -> String {

@@ -9,6 +9,8 @@ use timebase::{Ratio, Span, Tempo};
 pub(super) struct Score {
     pub(super) title: Option<String>,
     pub(super) parts: Vec<ScorePart>,
+    /// Whether the file says that it writes every beam.
+    pub(super) tells_beams: bool,
     /// Bars in the longest part.
     pub(super) bars: usize,
 }
@@ -36,8 +38,8 @@ pub(super) struct ScoreBar {
     pub(super) index: usize,
     /// Its number as it is printed.
     pub(super) printed: Box<str>,
-    /// Whether its number is not counted.
-    pub(super) implicit: bool,
+    /// Whether its number is said to count or not.
+    pub(super) implicit: Option<bool>,
     /// The meter that begins with it.
     pub(super) time: Option<Time>,
     /// The meter that is written in it behind its beginning, and so begins with the next.

@@ -16,6 +16,8 @@ pub(super) struct Member<'a> {
 struct Group {
     first: usize,
     last: usize,
+    /// The how-manieth bracket of the bar it is.
+    order: usize,
     ratio: Option<(u32, u32)>,
 }
 
@@ -59,21 +61,22 @@ pub(super) fn gather(events: &[Event], members: &[Member<'_>]) -> Vec<Tuplet> {
 
 /// The brackets that begin and end in the bar, in the order of their beginnings, longer ones first.
 fn brackets(members: &[Member<'_>]) -> Vec<Group> {
-    let mut open: Vec<(u8, usize, Option<(u32, u32)>)> = Vec::new();
+    let mut open: Vec<(u8, Group)> = Vec::new();
     let mut groups = Vec::new();
+    let mut begun = 0;
     for (index, member) in members.iter().enumerate() {
         // A note may end one tuplet and begin another with the same number only in the order they are written.
         for bracket in member.brackets {
             if bracket.begins {
-                open.push((bracket.number, index, bracket.ratio));
+                open.push((bracket.number, Group { first: index, last: index, order: begun, ratio: bracket.ratio }));
+                begun += 1;
             } else if let Some(found) = open.iter().rposition(|(number, ..)| *number == bracket.number) {
-                let (_, first, ratio) = open.remove(found);
-                groups.push(Group { first, last: index, ratio });
+                let (_, group) = open.remove(found);
+                groups.push(Group { last: index, ..group });
             }
         }
     }
-    groups.sort_by_key(|group| (group.first, std::cmp::Reverse(group.last)));
-    groups.dedup_by_key(|group| (group.first, group.last, group.ratio));
+    groups.sort_by_key(|group| (group.first, std::cmp::Reverse(group.last), group.order));
     groups
 }
 
