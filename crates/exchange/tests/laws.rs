@@ -27,7 +27,8 @@ fn as_spelled(piece: &Piece) -> Piece {
             if index == 0 && moved { spelled.with_tempo(None) } else { spelled }
         });
         let title = rhythm.title().map(str::to_owned);
-        let made = Rhythm::new(title, tempo, bars.collect(), rhythm.repeats().to_vec()).expect("the same rhythm");
+        let made =
+            Rhythm::new(title, tempo, bars.collect(), rhythm.repeats().to_vec()).expect("the same rhythm");
         let rhythm = match rhythm.jump() {
             Some(jump) => made.with_jump(jump).expect("the same jump"),
             None => made,
@@ -47,11 +48,12 @@ fn spelled(bar: &Bar) -> Bar {
     let mut events: Vec<Event> = notes.iter().map(event).collect();
     // Every tuplet is as long as the notes that stand in it.
     let mut tuplets: Vec<(usize, Tuplet)> = Vec::new();
-    let mut stand = |index: usize, actual: u32, normal: u32, note: &Note| {
-        match tuplets.iter_mut().find(|(known, _)| *known == index) {
-            Some((_, tuplet)) => tuplet.length = note.at + note.length - tuplet.at,
-            None => tuplets.push((index, Tuplet { at: note.at, length: note.length, actual, normal })),
-        }
+    let mut stand = |index: usize, actual: u32, normal: u32, note: &Note| match tuplets
+        .iter_mut()
+        .find(|(known, _)| *known == index)
+    {
+        Some((_, tuplet)) => tuplet.length = note.at + note.length - tuplet.at,
+        None => tuplets.push((index, Tuplet { at: note.at, length: note.length, actual, normal })),
     };
     for note in &notes {
         let Some(tuplet) = &note.tuplet else { continue };
@@ -76,7 +78,8 @@ fn spelled(bar: &Bar) -> Bar {
             continue;
         }
         if let Some(before) = before {
-            let joined = |notes: &[Note]| notes[before].beam.is_some() && notes[before].beam == notes[place].beam;
+            let joined =
+                |notes: &[Note]| notes[before].beam.is_some() && notes[before].beam == notes[place].beam;
             events[place].beam_broken = joined(&usual) && !joined(&notes);
         }
         before = Some(place);

@@ -148,7 +148,8 @@ impl Reader<'_> {
             }
         }
         for cut in self.vocabulary.words(&run) {
-            let mut inside = typed.iter().filter(|(start, _)| cut.range.contains(start)).map(|(_, bytes)| bytes);
+            let mut inside =
+                typed.iter().filter(|(start, _)| cut.range.contains(start)).map(|(_, bytes)| bytes);
             let (Some(first), Some(last)) = (inside.clone().next(), inside.next_back()) else { continue };
             let number = cut.meant.parse().ok();
             self.push(first.start..last.end, cut.meant, number, cut.silent);

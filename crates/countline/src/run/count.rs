@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use counting::{Count, CountLine, CountedBar, Foot, Settings, System, Voicing};
 use rhythm::spelling::{Note, spell};
-use rhythm::{Bar, Deed, Rhythm};
+use rhythm::{Bar, Deed, Rhythm, Until};
 use timebase::Span;
 
 use crate::failure::Failure;
@@ -16,14 +16,22 @@ const LINE_WIDTH: usize = 96;
 
 pub(crate) fn run(flags: &CountFlags) -> Result<(), Failure> {
     let system = counting_file::chosen(&flags.system)?;
-    let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let line = counting::count_in(&rhythm, &system, &settings(flags));
-    let text = if flags.json {
-        take::json::text(&take::json::CountFile::of(&rhythm, &line))
-    } else {
-        readable(&rhythm, &line)
-    };
-    output::print(&text)
+    let settings = settings(flags);
+    if flags.json || flags.part.is_some() {
+        let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
+        let line = counting::count_in(&rhythm, &system, &settings);
+        return output::print(&if flags.json {
+            take::json::text(&take::json::CountFile::of(&rhythm, &line))
+        } else {
+            readable(&rhythm, &line, None)
+        });
+    }
+    let piece = rhythm_file::read_piece(&flags.file)?;
+    let texts = piece.parts().iter().map(|part| {
+        let line = counting::count_in(&part.rhythm, &system, &settings);
+        readable(&part.rhythm, &line, part.name.as_deref())
+    });
+    output::print(&texts.collect::<Vec<_>>().join("\n"))
 }
 
 /// How the flags ask it to be counted.
@@ -48,10 +56,11 @@ fn settings(flags: &CountFlags) -> Settings {
 
 /// Every bar as a block of rows, one under the other: what is written (in lengths), what the hands do, what is
 /// said, what the foot does if that is wanted; as many blocks side by side as a line holds.
-fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
+fn readable(rhythm: &Rhythm, line: &CountLine, part: Option<&str>) -> String {
     let mut text = String::new();
-    if let Some(title) = rhythm.title() {
-        let _ = writeln!(text, "{title}");
+    let named: Vec<&str> = rhythm.title().into_iter().chain(part).collect();
+    if !named.is_empty() {
+        let _ = writeln!(text, "{}", named.join(", "));
     }
     let _ = writeln!(text, "{}, {}", rhythm.bars()[0].meter(), rhythm.tempo());
     if line.system() != System::numbers() {
@@ -61,18 +70,7 @@ fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
     let feet = line.settings().feet;
     let mut blocks: Vec<Vec<String>> = Vec::new();
     for (index, (bar, counted)) in rhythm.bars().iter().zip(line.bars()).enumerate() {
-        let before = index.checked_sub(1).map(|before| &rhythm.bars()[before]);
-        let mut head = if bar.is_pickup() { "pickup".to_owned() } else { format!("bar {}", bar.number()) };
-        if before.is_some_and(|before| before.meter() != bar.meter()) {
-            let _ = write!(head, ", {}", bar.meter());
-        }
-        if let Some(repeat) = rhythm.repeats().iter().find(|repeat| repeat.bars.start == index) {
-            let last = rhythm.bars()[repeat.bars.end - 1].number();
-            let _ = match repeat.times {
-                2 => write!(head, ", to bar {last} twice"),
-                times => write!(head, ", to bar {last} {times} times"),
-            };
-        }
+        let head = head(rhythm, index);
         blocks.push(block(head, bar, counted, feet));
     }
     let mut rest = blocks.as_slice();
@@ -101,6 +99,56 @@ fn readable(rhythm: &Rhythm, line: &CountLine) -> String {
     let foot = if feet { "   ↓ foot down   ↑ foot up" } else { "" };
     let _ = writeln!(text, "\n● struck   ─ held   ○ silent{foot}");
     text
+}
+
+/// What stands over bar `index`: its number, what changes there, and where it is played again.
+fn head(rhythm: &Rhythm, index: usize) -> String {
+    let bars = rhythm.bars();
+    let bar = &bars[index];
+    let mut head = if bar.is_pickup() { "pickup".to_owned() } else { format!("bar {}", bar.number()) };
+    if !bar.is_pickup() && bar.start().is_positive() {
+        head.push_str(" goes on");
+    }
+    if let Some(before) = index.checked_sub(1)
+        && bars[before].meter() != bar.meter()
+    {
+        let _ = write!(head, ", {}", bar.meter());
+    }
+    if let Some(mark) = bar.tempo_mark() {
+        let _ = write!(head, ", {mark}");
+    }
+    for repeat in rhythm.repeats() {
+        if repeat.bars.start == index {
+            let last = bars[repeat.bars.end - 1].number();
+            let _ = match repeat.times {
+                2 => write!(head, ", to bar {last} twice"),
+                times => write!(head, ", to bar {last} {times} times"),
+            };
+        }
+        for ending in repeat.endings.iter().filter(|ending| ending.bars.start == index) {
+            let passes: Vec<String> = ending.passes.iter().map(|pass| format!("{pass}.")).collect();
+            let _ = write!(head, ", {} ending", passes.join(" "));
+        }
+    }
+    if let Some(jump) = rhythm.jump() {
+        if jump.from_sign && jump.to == index {
+            head.push_str(", segno");
+        }
+        let (fine, leave, coda) = match jump.until {
+            Until::End => (None, None, None),
+            Until::Fine(fine) => (Some(fine), None, None),
+            Until::Coda { leave, coda } => (None, Some(leave), Some(coda)),
+        };
+        let signs = [(coda, "coda"), (leave, "to coda"), (fine, "fine")];
+        for (_, sign) in signs.iter().filter(|(place, _)| *place == Some(index)) {
+            let _ = write!(head, ", {sign}");
+        }
+        if jump.after == index {
+            let from = if jump.from_sign { "D.S." } else { "D.C." };
+            let _ = write!(head, ", {from}");
+        }
+    }
+    head
 }
 
 /// Head, values, hands and words of one bar, and its foot, all equally wide.

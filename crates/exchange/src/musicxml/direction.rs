@@ -188,7 +188,8 @@ fn metronome(xml: &mut Xml<'_>, bar: &mut ScoreBar, at: Span) -> Result<(), Erro
                 None => other = true,
             },
             b"beat-unit-dot" => {
-                if let Some((value, half)) = values.last_mut().filter(|(_, half)| half.denominator() < 4_096) {
+                if let Some((value, half)) = values.last_mut().filter(|(_, half)| half.denominator() < 4_096)
+                {
                     (*value, *half) = (*value + *half / 2, *half / 2);
                 }
                 xml.skip()?;

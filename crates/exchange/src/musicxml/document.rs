@@ -71,7 +71,8 @@ impl Document {
                 continue;
             }
             while let Some(inner) = xml.child()? {
-                if inner.name() == b"supports" && xml.attribute(&inner, "element")?.as_deref() == Some("beam") {
+                if inner.name() == b"supports" && xml.attribute(&inner, "element")?.as_deref() == Some("beam")
+                {
                     self.score.tells_beams = xml.attribute(&inner, "type")?.as_deref() == Some("yes");
                 }
                 xml.skip()?;

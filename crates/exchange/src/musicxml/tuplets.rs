@@ -68,7 +68,10 @@ fn brackets(members: &[Member<'_>]) -> Vec<Group> {
         // A note may end one tuplet and begin another with the same number only in the order they are written.
         for bracket in member.brackets {
             if bracket.begins {
-                open.push((bracket.number, Group { first: index, last: index, order: begun, ratio: bracket.ratio }));
+                open.push((
+                    bracket.number,
+                    Group { first: index, last: index, order: begun, ratio: bracket.ratio },
+                ));
                 begun += 1;
             } else if let Some(found) = open.iter().rposition(|(number, ..)| *number == bracket.number) {
                 let (_, group) = open.remove(found);

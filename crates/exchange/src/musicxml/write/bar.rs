@@ -42,7 +42,9 @@ impl<'a> BarWriter<'a> {
             self.meter = Some(bar.meter());
         }
         if self.is_first {
-            if index == 0 && let Some(head) = self.rhythm.written_tempo() {
+            if index == 0
+                && let Some(head) = self.rhythm.written_tempo()
+            {
                 tempo::beats(out, head, bar.number())?;
             }
             if let Some(mark) = bar.tempo_mark() {

@@ -38,7 +38,10 @@ pub fn write(piece: &Piece) -> Result<String, Error> {
     out.push_str("<part-list>\n");
     for (part, number) in piece.parts().iter().zip(1..) {
         let name = escaped(part.name.as_deref().unwrap_or_default());
-        line(&mut out, format_args!("<score-part id=\"P{number}\">\n<part-name>{name}</part-name>\n</score-part>"));
+        line(
+            &mut out,
+            format_args!("<score-part id=\"P{number}\">\n<part-name>{name}</part-name>\n</score-part>"),
+        );
     }
     out.push_str("</part-list>\n");
     for (part, number) in piece.parts().iter().zip(1..) {

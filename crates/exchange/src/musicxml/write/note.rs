@@ -125,7 +125,10 @@ fn notations(held: bool, dress: &Dress<'_>) -> String {
     }
     match dress.roll {
         Some(Roll::Measured(slashes)) => {
-            line(&mut said, format_args!("<ornaments><tremolo type=\"single\">{slashes}</tremolo></ornaments>"));
+            line(
+                &mut said,
+                format_args!("<ornaments><tremolo type=\"single\">{slashes}</tremolo></ornaments>"),
+            );
         }
         Some(Roll::Unmeasured) => {
             said.push_str("<ornaments><tremolo type=\"unmeasured\">0</tremolo></ornaments>\n");
@@ -142,7 +145,9 @@ fn notations(held: bool, dress: &Dress<'_>) -> String {
     }
     match dress.marks.accent {
         Some(Accent::Accent) => said.push_str("<articulations><accent/></articulations>\n"),
-        Some(Accent::Strong) => said.push_str("<articulations><strong-accent type=\"up\"/></articulations>\n"),
+        Some(Accent::Strong) => {
+            said.push_str("<articulations><strong-accent type=\"up\"/></articulations>\n")
+        }
         None => {}
     }
     if dress.marks.fermata {

@@ -152,7 +152,8 @@ pub(super) fn barline_after(out: &mut String, rhythm: &Rhythm, index: usize) {
         line(out, format_args!("<ending number=\"{}\" type=\"{kind}\"/>", numbers(&ending.passes)));
     }
     if let Some(repeat) = repeat.filter(|_| back) {
-        let times = if several || repeat.times == 2 { String::new() } else { format!(" times=\"{}\"", repeat.times) };
+        let times =
+            if several || repeat.times == 2 { String::new() } else { format!(" times=\"{}\"", repeat.times) };
         line(out, format_args!("<repeat direction=\"backward\"{times}/>"));
     }
     out.push_str("</barline>\n");
