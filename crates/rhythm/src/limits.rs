@@ -11,6 +11,10 @@ pub const WRITTEN_BARS: Limit = Limit { what: "number of written bars", least: 1
 /// Times through a repeated passage.
 pub const TIMES_THROUGH: Limit = Limit { what: "number of times through a passage", least: 2, most: 50 };
 
+/// Notes and rests written in a rhythm: `%` copies a bar, so a short text could name more than memory holds.
+pub const WRITTEN_EVENTS: Limit =
+    Limit { what: "number of written notes and rests", least: 1, most: 1_000_000 };
+
 /// Bars that repeats and jumps add to the written ones: an hour and more at any tempo, and never so many
 /// that a slip of the finger (`50 times` round a long passage) fills the memory.
 pub const REPEATED_BARS: Limit = Limit { what: "number of bars that repeats add", least: 0, most: 10_000 };
@@ -37,12 +41,12 @@ pub const PARTS: Limit = Limit { what: "number of parts", least: 1, most: 64 };
 pub const NAME_CHARS: Limit = Limit { what: "length of a part's name in characters", least: 1, most: 60 };
 
 /// Bytes of a rhythm text.
-pub const TEXT_BYTES: Limit = Limit { what: "size of a rhythm text in bytes", least: 0, most: 16 << 20 };
+pub const TEXT_BYTES: Limit = Limit { what: "size of a rhythm text in bytes", least: 0, most: 4 << 20 };
 
 /// Characters of a title.
 pub const TITLE_CHARS: Limit = Limit { what: "length of a title in characters", least: 0, most: 200 };
 
-/// Errors listed for one text; what follows is counted but not listed.
+/// Errors, and hints, listed for one text; what follows is left out.
 pub const ERRORS_LISTED: usize = 20;
 
 /// The tempo of a rhythm that names none, in felt beats a minute: a walking pace a beginner can count at.

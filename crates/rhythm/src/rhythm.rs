@@ -1,6 +1,6 @@
 use timebase::{Position, Ratio, Span, Tempo, TempoChange, TempoMap};
 
-use crate::limits::{DEFAULT_BPM, REPEATED_BARS, WRITTEN_BARS};
+use crate::limits::{DEFAULT_BPM, REPEATED_BARS, WRITTEN_BARS, WRITTEN_EVENTS};
 use crate::{Bar, BarsOfRest, Deed, Error, Jump, Performance, Repeat, route};
 
 /// A whole written rhythm.
@@ -29,6 +29,11 @@ impl Rhythm {
         let count = i64::try_from(bars.len()).unwrap_or(i64::MAX);
         if !WRITTEN_BARS.holds(count) {
             return Err(Error::OutOfRange { given: count, limit: WRITTEN_BARS });
+        }
+        let events =
+            i64::try_from(bars.iter().map(|bar| bar.events().len()).sum::<usize>()).unwrap_or(i64::MAX);
+        if !WRITTEN_EVENTS.holds(events) {
+            return Err(Error::OutOfRange { given: events, limit: WRITTEN_EVENTS });
         }
         if bars[0].number() > 1 {
             return Err(Error::BarNumber { bar: bars[0].number() });

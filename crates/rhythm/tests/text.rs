@@ -253,6 +253,21 @@ fn repeats_cannot_grow_without_bound() {
     assert!(reading.diagnostics[0].help.contains("10000"), "{:#?}", reading.diagnostics);
 }
 
+/// A short text may ask for more than memory holds: reading ends at the limit, and says where.
+#[test]
+fn what_is_written_cannot_grow_without_bound() {
+    let check = |text: String, words: &str| {
+        let reading = read(&text);
+        assert_eq!(reading.rhythm, None);
+        assert!(reading.diagnostics[0].message.contains(words), "{:?}", reading.diagnostics[0]);
+        assert!(!reading.diagnostics[0].span.is_empty());
+    };
+    check("| (200 bars) ".repeat(1_200), "200000");
+    check(format!("meter: 4/4\n| {}{}", "1/64 ".repeat(64), "| % ".repeat(20_000)), "1000000");
+    let hints = "| 1 (2) & 3 ".repeat(100);
+    assert_eq!(read(&hints).diagnostics.len(), 20, "hints are listed as errors are");
+}
+
 /// Texts made of the pieces of the grammar, right and wrong.
 fn pieces() -> impl Strategy<Value = String> {
     let piece = prop::sample::select(vec![

@@ -9,7 +9,7 @@ use super::direction::Direction;
 use super::passage::{Passages, Route, Sign};
 use super::token::{Kind, Token};
 use super::{Diagnostic, Severity, counts, lengths};
-use crate::limits::BARS_OF_REST;
+use crate::limits::{BARS_OF_REST, WRITTEN_BARS, WRITTEN_EVENTS};
 use crate::{BarsOfRest, Deed, Event, Form, Meter, TempoMark};
 
 /// The bars read so far.
@@ -20,6 +20,8 @@ pub(super) struct Body<'t> {
     pub(super) bars: Vec<Option<WrittenBar>>,
     passages: Passages,
     sound: Sound,
+    /// Notes and rests in all bars.
+    events: usize,
 }
 
 /// What the brackets before a bar say of it.
@@ -33,7 +35,7 @@ struct Opening {
 
 impl<'t> Body<'t> {
     pub(super) fn new(meter: Meter, text: &'t str) -> Self {
-        Self { text, meter, bars: Vec::new(), passages: Passages::default(), sound: Sound::Silent }
+        Self { text, meter, bars: Vec::new(), passages: Passages::default(), sound: Sound::Silent, events: 0 }
     }
 
     pub(super) fn read(&mut self, tokens: &[Token], diagnostics: &mut Vec<Diagnostic>) {
@@ -59,6 +61,9 @@ impl<'t> Body<'t> {
             if !written.is_empty() {
                 let is_last = tokens.len() - after.len() >= last_content;
                 self.bar(&written, before.is_some(), is_last, diagnostics);
+                if self.is_full(&written[0].span, diagnostics) {
+                    return;
+                }
             }
             let [Token { kind: Kind::BarLine { ends, begins, double }, span }, following @ ..] = after else {
                 break;
@@ -155,7 +160,20 @@ impl<'t> Body<'t> {
     fn push(&mut self, bar: Option<WrittenBar>) {
         let last = bar.as_ref().and_then(|bar| bar.events.last());
         self.sound = last.map_or(Sound::Unknown, |last| Sound::after(last.event.deed));
+        self.events += bar.as_ref().map_or(0, |bar| bar.events.len());
         self.bars.push(bar);
+    }
+
+    /// Whether more is written than a rhythm may hold; that is said at `span`, and reading ends.
+    fn is_full(&self, span: &Range<usize>, diagnostics: &mut Vec<Diagnostic>) -> bool {
+        let counted = |number: usize| i64::try_from(number).unwrap_or(i64::MAX);
+        let limit = [(self.bars.len(), WRITTEN_BARS), (self.events, WRITTEN_EVENTS)]
+            .into_iter()
+            .find(|(number, limit)| counted(*number) > limit.most);
+        let Some((_, limit)) = limit else { return false };
+        let message = format!("the {} goes over {} here", limit.what, limit.most);
+        diagnostics.push(Diagnostic::error(span.clone(), message, "write the piece in several files"));
+        true
     }
 
     fn has_pickup(&self) -> bool {

@@ -14,8 +14,7 @@ use crate::{Bar, Error, Part, Piece, Rhythm};
 pub struct Reading {
     /// The rhythm; `None` exactly when a diagnostic is an error.
     pub rhythm: Option<Rhythm>,
-    /// Errors and hints in the order of the text; at most [`ERRORS_LISTED`] of them are errors, and reading
-    /// stops there.
+    /// Errors and hints in the order of the text, at most [`ERRORS_LISTED`] of each.
     pub diagnostics: Vec<Diagnostic>,
 }
 
@@ -101,10 +100,11 @@ fn read_all(text: &str) -> (Option<(Piece, Vec<ReadPart>)>, Vec<Diagnostic>) {
         }
     }
     diagnostics.sort_by_key(|d| d.span.start);
-    let mut errors = 0;
+    let (mut errors, mut hints) = (0, 0);
     diagnostics.retain(|d| {
-        errors += usize::from(is_error(d));
-        !is_error(d) || errors <= ERRORS_LISTED
+        let listed = if is_error(d) { &mut errors } else { &mut hints };
+        *listed += 1;
+        *listed <= ERRORS_LISTED
     });
     (piece, diagnostics)
 }
