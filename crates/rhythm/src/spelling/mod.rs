@@ -53,23 +53,33 @@ use self::cell::Cell;
 use self::cut::{Piece, Rules};
 pub use self::note::{Note, OuterTuplet, Tuplet, Value};
 use self::region::{Region, Regions, Standing, Walk};
-pub use self::remark::{Oddity, Remark, remarks};
+pub use self::remark::{Boundary, Oddity, Remark, remarks};
 use self::symbol::Symbol;
 pub use self::words::words;
 use crate::{Bar, Deed, Event, Form, Marks};
 
 /// The finest common denominator of a bar's places that is spelled by the rules. It leaves room for
-/// sixty-fourths in tuplets of any size in use, one in another, and keeps all sums far inside the limit of
-/// musical time; beyond it every event gets one symbol.
-const FINEST: i64 = 16_384;
+/// sixty-fourths in tuplets of any size in use, one in another, and keeps all sums inside the limit of
+/// musical time; beyond it every event gets one symbol, inside the tuplets of its author.
+const FINEST: i64 = 1 << 18;
 
 /// Whose note values a bar is spelled with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Values {
+enum Values {
     /// The author's, as far as one symbol shows each.
     Authors,
     /// Those that the rules give.
     Rules,
+}
+
+impl Values {
+    /// Two dots stand only where an author wrote them.
+    fn most_dots(self) -> u8 {
+        match self {
+            Self::Authors => 2,
+            Self::Rules => 1,
+        }
+    }
 }
 
 /// How the eighths of 3/4 are beamed.
@@ -197,7 +207,8 @@ fn spelled(bar: &Bar, events: &[Event], tuplets: &[crate::Tuplet], values: Value
     let derived = if is_fine { tuplet::derived(bar, grid, events, tuplets, values) } else { None };
     let follows_rules = derived.is_some();
     let mut all = derived.unwrap_or_default();
-    if is_fine {
+    // Author's tuplets stand all the same, if what is in them can be reckoned with.
+    if events.iter().all(|event| event.length.denominator() <= FINEST) {
         all.extend(tuplets.iter().map(|tuplet| {
             let crate::Tuplet { at, length, actual, normal } = *tuplet;
             Region { at, length, actual, normal, is_authors: true }
@@ -218,7 +229,7 @@ fn spelled(bar: &Bar, events: &[Event], tuplets: &[crate::Tuplet], values: Value
                 None => (rest, None),
             };
             match standing {
-                _ if !follows_rules => spelled.push_one(piece, standing),
+                _ if !follows_rules => spelled.push_one(piece, values, standing),
                 None => spelled.push_parts(piece, grid, rules, values, None),
                 Some(standing) => {
                     let (cell, at) = (standing.cell(), standing.inside(piece.at));
@@ -241,9 +252,9 @@ fn spelled(bar: &Bar, events: &[Event], tuplets: &[crate::Tuplet], values: Value
 
 impl Spelled {
     /// One symbol, whatever the meter.
-    fn push_one(&mut self, piece: Piece, standing: Option<Standing>) {
+    fn push_one(&mut self, piece: Piece, values: Values, standing: Option<Standing>) {
         let length = standing.map_or(piece.length, |standing| standing.written(piece.length));
-        let symbol = Symbol::of(length, 2).unwrap_or_else(|| Symbol::exact(length));
+        let symbol = Symbol::of(length, values.most_dots()).unwrap_or_else(|| Symbol::exact(length));
         self.push(symbol, piece, standing);
     }
 
@@ -256,7 +267,7 @@ impl Spelled {
         values: Values,
         standing: Option<Standing>,
     ) {
-        let most_dots = if values == Values::Authors { 2 } else { 1 };
+        let most_dots = values.most_dots();
         let sounding = |part: Piece| match standing {
             None => part,
             Some(standing) => {

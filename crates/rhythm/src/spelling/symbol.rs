@@ -1,7 +1,7 @@
 use timebase::Span;
 
 use super::region::Standing;
-use super::{Note, OuterTuplet, Tuplet, Value};
+use super::{Note, Tuplet, Value};
 use crate::Deed;
 
 /// What shows a length: a value, its dots, and a ratio of its own where no dotted value is so long.
@@ -57,19 +57,12 @@ impl Symbol {
         let tuplet = match (self.own, standing.map(|standing| standing.tuplet)) {
             (None, tuplet) => tuplet,
             (Some((actual, normal)), None) => Some(Tuplet { actual, normal, index: spare, outer: None }),
-            (Some((actual, normal)), Some(around)) => Some(match around.outer {
-                None => {
-                    let outer =
-                        OuterTuplet { actual: around.actual, normal: around.normal, index: around.index };
-                    Tuplet { actual, normal, index: spare, outer: Some(outer) }
-                }
-                // No deeper than one in another: its ratio takes up the inner one's.
-                Some(outer) => Tuplet {
-                    actual: actual.saturating_mul(around.actual),
-                    normal: normal.saturating_mul(around.normal),
-                    index: spare,
-                    outer: Some(outer),
-                },
+            // No deeper than one in another: its ratio takes up that of the tuplet it stands in.
+            (Some((actual, normal)), Some(around)) => Some(Tuplet {
+                actual: actual.saturating_mul(around.actual),
+                normal: normal.saturating_mul(around.normal),
+                index: spare,
+                outer: around.outer,
             }),
         };
         let Self { value, dots, .. } = self;
