@@ -9,6 +9,7 @@ mod listen;
 mod practice;
 mod report;
 mod sound;
+mod write_counting;
 
 use std::sync::Arc;
 
@@ -28,6 +29,13 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Count(flags) => count::run(&flags),
         Job::Format(flags) => format::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
+        Job::Write(flags) => write_counting::run(
+            &flags.from_counting,
+            &flags.counting,
+            flags.meter.as_deref(),
+            flags.title.as_deref(),
+            flags.out.as_deref(),
+        ),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
