@@ -2,6 +2,8 @@
 
 #[path = "cli/calls.rs"]
 mod calls;
+#[path = "cli/check_counts.rs"]
+mod check_counts;
 #[path = "cli/count.rs"]
 mod count;
 #[path = "cli/format.rs"]

@@ -182,6 +182,16 @@ fn every_file_is_as_its_schema_has_it() {
         ],
     );
 
+    let key = rhythm("title: Key\nmeter: 4/4\n4 & | 1 2 & 3 (4) | 1 _2 3 e & 4 |");
+    let line = counting::count(&key);
+    let answers: Vec<(&str, &str, counting::answers::Answer)> =
+        [("K07", "4 + | 1 2 + 3 (4) | 1 _2 3 e + 4"), ("K11", "1 & | 1 2 3 4 ♪ | 5 6 - ta ti"), ("K12", "")]
+            .map(|(code, text)| (code, text, counting::answers::check(&line, &key, text)))
+            .into();
+    let answers = answers.iter().map(|(code, text, answer)| (*code, *text, answer));
+    let answers = take::json::AnswersFile::of(&key, "numbers", answers);
+    check_schema("answers", &[write(dir.path(), "answers.json", &text(&answers))]);
+
     let rhythm = rhythm(bar);
     let plan = Plan::of(&rhythm);
     let sequence = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
@@ -227,6 +237,23 @@ fn the_schemas_refuse_what_is_wrong() {
         let mut value = whole.clone();
         *value.pointer_mut(place).expect("it is there") = wrong.clone();
         assert!(refused("count", &value), "{place} {wrong}");
+    }
+    let key = rhythm("meter: 2/4\n| 1 2 | 1 2 |");
+    let answer = counting::answers::check(&counting::count(&key), &key, "1 | 3 4 &");
+    let file = take::json::AnswersFile::of(&key, "numbers", [("K07", "1 | 3 4 &", &answer)]);
+    let whole: Value = serde_json::from_str(&text(&file)).expect("JSON");
+    assert!(!refused("answers", &whole));
+    for (place, wrong) in [
+        ("/system", json!("")),
+        ("/pupils/0/right", json!(-1)),
+        ("/pupils/0/counts/0/verdict", json!("good")),
+        ("/pupils/0/counts/0/key", Value::Null),
+        ("/pupils/0/counts/0/written/span", json!([0])),
+        ("/pupils/0/counts/1/written", json!({"span": [0, 1], "say": "1", "do": "attack"})),
+    ] {
+        let mut value = whole.clone();
+        *value.pointer_mut(place).expect("it is there") = wrong.clone();
+        assert!(refused("answers", &value), "{place} {wrong}");
     }
     let judgement = judged("meter: 4/4\n| 1 2 (3) 4 |", &[0.0]);
     let whole: Value =

@@ -51,6 +51,11 @@ impl Beats {
         Self { meter, beats: beats(meter, table) }
     }
 
+    /// The beats of a full bar of the meter they are kept for.
+    pub(crate) fn full(&self) -> &[Beat] {
+        &self.beats
+    }
+
     /// The beats of a full bar of the meter of `bar`.
     pub(crate) fn in_bar(&mut self, bar: &Bar, table: &Table) -> &[Beat] {
         if bar.meter() != self.meter {

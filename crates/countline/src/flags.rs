@@ -29,6 +29,8 @@ pub(crate) enum Job {
     CheckCounts(CheckCountsFlags),
     /// Show the counting systems and their variants
     Systems(SystemsFlags),
+    /// Write down the rhythm whose counting stands in a file
+    Write(WriteFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
@@ -77,6 +79,25 @@ pub(crate) struct FormatFlags {
     /// Change nothing; fail if a text is not in its canonical form
     #[arg(long)]
     pub(crate) check: bool,
+}
+
+/// `countline write`
+#[derive(Debug, Args)]
+pub(crate) struct WriteFlags {
+    /// The counting: words with bar lines between the bars, `| ta ta-di ta (ta) |`; `-` reads standard input
+    #[arg(long, value_name = "FILE")]
+    pub(crate) from_counting: PathBuf,
+    #[command(flatten)]
+    pub(crate) counting: CountingFlags,
+    /// The meter, as in rhythm text: 6/8, "2/2 in 4"; by default 4/4
+    #[arg(long, value_name = "METER")]
+    pub(crate) meter: Option<String>,
+    /// The title of the rhythm
+    #[arg(long)]
+    pub(crate) title: Option<String>,
+    /// Write the rhythm text to this file instead of printing it
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 /// `countline check-counts`

@@ -231,8 +231,5 @@ fn banded(key: &[Symbol], written: &[Symbol], half: usize) -> (Vec<Step>, bool) 
 
 /// The words of `tokens` by their indices.
 pub(super) fn word(tokens: &[Token], index: usize) -> Option<&Written> {
-    match tokens.get(index)? {
-        Token::Word(word) => Some(word),
-        Token::BarLine(_) => None,
-    }
+    tokens.get(index)?.word()
 }

@@ -36,4 +36,8 @@ mod words;
 
 pub use answer::{Answer, BarResult, CheckedCount, KeyCount, Verdict, WrittenCount};
 pub use misunderstanding::{Misunderstanding, MisunderstandingKind};
+pub(crate) use token::{Token, Written, tokens};
+pub(crate) use vocabulary::{Vocabulary, plain};
+pub(crate) use words::typed;
+
 pub use read::{Compare, Settings, check, check_with};

@@ -8,24 +8,34 @@ use super::vocabulary::{Vocabulary, is_joint};
 
 /// A word of an answer, or a bar line.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Token {
+pub(crate) enum Token {
     Word(Written),
     BarLine(Range<usize>),
 }
 
+impl Token {
+    /// The word, if it is one.
+    pub(crate) fn word(&self) -> Option<&Written> {
+        match self {
+            Self::Word(word) => Some(word),
+            Self::BarLine(_) => None,
+        }
+    }
+}
+
 /// A word as it is written.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Written {
-    pub(super) span: Range<usize>,
+pub(crate) struct Written {
+    pub(crate) span: Range<usize>,
     /// As it was understood; empty where only a hold or a silence is marked.
-    pub(super) word: String,
-    pub(super) number: Option<u32>,
-    pub(super) deed: Deed,
+    pub(crate) word: String,
+    pub(crate) number: Option<u32>,
+    pub(crate) deed: Deed,
 }
 
 /// Cuts `text` into tokens. `beats` is the highest count of the key; bar lines at either end and doubled ones fall
 /// away.
-pub(super) fn tokens(text: &str, vocabulary: &Vocabulary<'_>, beats: u32) -> Vec<Token> {
+pub(crate) fn tokens(text: &str, vocabulary: &Vocabulary<'_>, beats: u32) -> Vec<Token> {
     let mut reader =
         Reader { text, vocabulary, beats, silent: false, held: None, last: 0, tokens: Vec::new() };
     let mut at = 0;

@@ -12,7 +12,7 @@ pub(super) const SILENCES: [&str; 3] = ["sh", "shh", "rest"];
 
 /// The words that may be typed: those of the key's system before those of any other.
 #[derive(Debug)]
-pub(super) struct Vocabulary<'a> {
+pub(crate) struct Vocabulary<'a> {
     own: BTreeMap<String, String>,
     any: &'a BTreeMap<String, String>,
     longest: usize,
@@ -29,7 +29,7 @@ pub(super) struct Cut {
 }
 
 /// A word without what is typed or left out at will: capitals, hyphens and apostrophes.
-pub(super) fn plain(word: &str) -> String {
+pub(crate) fn plain(word: &str) -> String {
     word.chars().filter(|c| !is_joint(*c)).flat_map(char::to_lowercase).collect()
 }
 
@@ -40,7 +40,7 @@ pub(super) fn is_joint(c: char) -> bool {
 
 impl<'a> Vocabulary<'a> {
     /// What may be typed, and the word it means, in the key's system and in any.
-    pub(super) fn new(own: BTreeMap<String, String>, any: &'a BTreeMap<String, String>) -> Self {
+    pub(crate) fn new(own: BTreeMap<String, String>, any: &'a BTreeMap<String, String>) -> Self {
         let longest = own.keys().chain(any.keys()).map(String::len);
         let longest = longest.chain(NUMBERS.map(str::len)).max().unwrap_or(0);
         Self { own, any, longest }

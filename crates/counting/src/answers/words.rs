@@ -52,7 +52,7 @@ impl BeatWords {
 }
 
 /// What may be typed for the words of `system`, and which word is meant: both as [`plain`] has them.
-pub(super) fn typed(system: &System) -> BTreeMap<String, String> {
+pub(crate) fn typed(system: &System) -> BTreeMap<String, String> {
     let also = system.table().also.iter().map(|(typed, word)| (plain(typed), plain(word.as_str())));
     let own = system.words().into_iter().map(|word| (plain(word.as_str()), plain(word.as_str())));
     also.chain(own).collect()

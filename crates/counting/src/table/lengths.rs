@@ -62,6 +62,16 @@ impl Lengths {
         self.patterns.iter().find(begins).map(|pattern| pattern.words.as_slice())
     }
 
+    /// Every note value with what is said for it.
+    pub(crate) fn notes(&self) -> impl Iterator<Item = (Span, &Spoken)> {
+        self.notes.iter().map(|(length, spoken)| (*length, spoken))
+    }
+
+    /// Every pattern: the lengths of its notes and their words.
+    pub(crate) fn patterns(&self) -> impl Iterator<Item = (&[Span], &[Word])> {
+        self.patterns.iter().map(|pattern| (pattern.lengths.as_slice(), pattern.words.as_slice()))
+    }
+
     pub(crate) fn words(&self) -> impl Iterator<Item = &Word> {
         let notes = self.notes.iter().flat_map(|(_, spoken)| match spoken {
             Spoken::Syllables { words, .. } | Spoken::Turns(words) => words,

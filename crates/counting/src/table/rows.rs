@@ -48,7 +48,7 @@ pub(crate) struct Row {
 
 impl Row {
     /// The word at `numerator / denominator` of the beat, `None` where it has no such part or no word for it.
-    fn word(&self, numerator: i64, denominator: i64) -> Option<&Word> {
+    pub(crate) fn word(&self, numerator: i64, denominator: i64) -> Option<&Word> {
         if self.parts % denominator != 0 {
             return None;
         }
@@ -98,6 +98,11 @@ impl Rows {
     pub(crate) fn word<'a>(&'a self, row: &'a Row, numerator: i64, denominator: i64) -> Option<&'a Word> {
         row.word(numerator, denominator)
             .or_else(|| row.agrees.iter().find_map(|&other| self.rows[other].word(numerator, denominator)))
+    }
+
+    /// The rows in the order in which they are looked at.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = &Row> {
+        self.rows.iter()
     }
 
     /// Whether any row says the number of the beat.
