@@ -146,7 +146,7 @@ fn notations(held: bool, dress: &Dress<'_>) -> String {
     match dress.marks.accent {
         Some(Accent::Accent) => said.push_str("<articulations><accent/></articulations>\n"),
         Some(Accent::Strong) => {
-            said.push_str("<articulations><strong-accent type=\"up\"/></articulations>\n")
+            said.push_str("<articulations><strong-accent type=\"up\"/></articulations>\n");
         }
         None => {}
     }
