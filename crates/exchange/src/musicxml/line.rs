@@ -1,6 +1,6 @@
 use rhythm::spelling::spell;
 use rhythm::{Bar, Deed, Event, Form, Grace, Marks};
-use timebase::Span;
+use timebase::{Ratio, Span};
 
 use super::bars::Plan;
 use super::note::LOST;
@@ -101,11 +101,14 @@ pub(super) struct Reader<'a> {
     /// Whether something sounds up to here, and whether it is a roll.
     sounding: bool,
     rolled: bool,
+    /// Whether the file tells which notes stand under beams.
+    tells_beams: bool,
 }
 
 impl<'a> Reader<'a> {
-    pub(super) fn new(part: &'a ScorePart, line: Line) -> Self {
-        Self { part, line, grace: 0, grace_bar: 0, sounding: false, rolled: false }
+    pub(super) fn new(part: &'a ScorePart, line: Line, tells_beams: bool) -> Self {
+        let tells_beams = tells_beams || part.has_beams;
+        Self { part, line, grace: 0, grace_bar: 0, sounding: false, rolled: false, tells_beams }
     }
 
     /// The bar `index` of the file.
@@ -233,18 +236,55 @@ impl<'a> Reader<'a> {
             losses.add("a tuplet that goes on over a bar line (read as one in each bar)", plan.number);
         }
         let bar = Bar::cut(plan.number, plan.meter, Form::Lengths, events)?;
-        if tuplets.is_empty() {
-            return Ok(bar);
-        }
-        // The bar is kept as it is where its tuplets fit no bar.
-        match bar.clone().with_tuplets(tuplets) {
-            Ok(bar) => Ok(bar),
-            Err(_) => {
-                losses.add("tuplets that overlap or stand too deep (their lengths are kept)", plan.number);
-                Ok(bar)
+        let bar = if tuplets.is_empty() {
+            bar
+        } else {
+            // The bar is kept as it is where its tuplets fit no bar.
+            match bar.clone().with_tuplets(tuplets) {
+                Ok(bar) => bar,
+                Err(_) => {
+                    losses.add("tuplets that overlap or stand too deep (their lengths are kept)", plan.number);
+                    bar
+                }
             }
-        }
+        };
+        if self.tells_beams { with_breaks(bar, &members, &beams) } else { Ok(bar) }
     }
+}
+
+/// The bar with its beams broken where the rules would join two notes and its author did not.
+fn with_breaks(bar: Bar, members: &[Member<'_>], beams: &[Beam]) -> Result<Bar, rhythm::Error> {
+    let events = bar.events();
+    let flagged = |index: usize| {
+        let (actual, normal) = members[index].ratio.unwrap_or((1, 1));
+        // Shorter than a quarter as it is written.
+        let event = &events[index];
+        event.deed != Deed::Rest && event.length.scaled(Ratio::new(i64::from(actual), i64::from(normal))) < Span::QUARTER
+    };
+    let places: Vec<usize> = (0..events.len()).filter(|&index| flagged(index)).collect();
+    let apart: Vec<(usize, usize)> =
+        places.windows(2).map(|pair| (pair[0], pair[1])).filter(|&(_, second)| beams[second] != Beam::Inside).collect();
+    if apart.is_empty() {
+        return Ok(bar);
+    }
+    let notes = spell(&bar);
+    let beam_at = |index: usize| {
+        let found = notes.binary_search_by_key(&events[index].at, |note| note.at).ok()?;
+        notes[found].beam
+    };
+    let joined = |&(first, second): &(usize, usize)| {
+        let beam = beam_at(first);
+        beam.is_some() && beam == beam_at(second)
+    };
+    let breaks: Vec<usize> = apart.iter().filter(|pair| joined(pair)).map(|&(_, second)| second).collect();
+    if breaks.is_empty() {
+        return Ok(bar);
+    }
+    let mut events = events.to_vec();
+    for index in breaks {
+        events[index].beam_broken = true;
+    }
+    Bar::cut(bar.number(), bar.meter(), bar.form(), events)?.with_tuplets(bar.tuplets().to_vec())
 }
 
 /// Whether one value from the whole to the sixty-fourth, with at most two dots, lasts so long.
