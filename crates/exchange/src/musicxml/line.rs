@@ -162,20 +162,21 @@ impl<'a> Reader<'a> {
             if end > plan.end && note.kind == Kind::Note {
                 losses.add("a note that lasts past the end of its bar (read up to there)", plan.number);
             }
-            self.silence(&mut reading, plan, reached, at);
+            self.silence(&mut reading, plan, reached, at, losses);
             reached = end.min(plan.end);
             let event = self.event(note, at, reached - at, plan.number, losses);
             reading.push(event, Some(note));
         }
-        self.silence(&mut reading, plan, reached, plan.end);
+        self.silence(&mut reading, plan, reached, plan.end, losses);
         self.finished(reading, plan, losses)
     }
 
     /// Fills a gap with silence.
-    fn silence(&mut self, reading: &mut Reading<'a>, plan: &Plan, from: Span, to: Span) {
+    fn silence(&mut self, reading: &mut Reading<'a>, plan: &Plan, from: Span, to: Span, losses: &mut Losses) {
         if from >= to {
             return;
         }
+        self.drop_grace(losses);
         self.sounding = false;
         let rest = Event::new(from, to - from, Deed::Rest);
         for piece in symbols(plan, rest) {
@@ -226,11 +227,14 @@ impl<'a> Reader<'a> {
     fn finished(&self, reading: Reading<'a>, plan: &Plan, losses: &mut Losses) -> Result<Bar, rhythm::Error> {
         let Reading { mut events, mut members, mut beams } = reading;
         split_odd(plan, &mut events, &mut members, &mut beams);
-        let tuplets = if members.iter().any(|member| member.ratio.is_some()) {
-            tuplets::gather(&events, &members)
-        } else {
-            Vec::new()
-        };
+        let mut tuplets = Vec::new();
+        if members.iter().any(|member| member.ratio.is_some()) {
+            let left_out;
+            (tuplets, left_out) = tuplets::gather(&events, &members);
+            if left_out {
+                losses.add("a tuplet that is not whole (its lengths are kept)", plan.number);
+            }
+        }
         let open = members.iter().flat_map(|member| member.brackets).map(|Bracket { begins, .. }| i32::from(*begins) * 2 - 1);
         if open.sum::<i32>() != 0 {
             losses.add("a tuplet that goes on over a bar line (read as one in each bar)", plan.number);
