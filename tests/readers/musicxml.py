@@ -36,11 +36,19 @@ def reference(path):
     if isinstance(score, stream.Opus):
         score = score.scores[0]
     parts = collections.OrderedDict()
-    for part in score.parts:
+    for number, part in enumerate(score.parts):
         # A part on several staves comes as several: P1-Staff1, P1-Staff2.
-        key = str(part.id).split("-Staff")[0] if isinstance(part, stream.PartStaff) else str(part.id)
-        parts.setdefault(key, []).append(part)
+        is_staff = isinstance(part, stream.PartStaff)
+        parts.setdefault(str(part.id).split("-Staff")[0] if is_staff else number, []).append(part)
     return [part_facts(staves) for staves in parts.values()]
+
+
+def ends(measure):
+    """Where every note and rest of a bar ends, in all its voices."""
+    from music21 import harmony
+    for element in measure.recurse().notesAndRests:
+        if not isinstance(element, (harmony.ChordSymbol, harmony.NoChord)):
+            yield exact(element.getOffsetInHierarchy(measure)) + exact(element.duration.quarterLength)
 
 
 def part_facts(staves):
@@ -48,15 +56,17 @@ def part_facts(staves):
     first = list(staves[0].getElementsByClass(stream.Measure))
     facts = {"bars": [], "notes": collections.Counter(), "grace": collections.Counter(), "order": None, "overlaps": set()}
     index_of = {id(m): i for i, m in enumerate(first)}
+    # A bracket names the bars at its two ends.
     facts["endings"] = sorted(
-        [sorted(b.numberRange), sorted(index_of[id(m)] for m in b.getSpannedElements() if id(m) in index_of)]
+        [sorted(b.numberRange), list(range(min(at), max(at) + 1))]
         for b in staves[0].recurse().getElementsByClass(spanner.RepeatBracket)
+        if (at := [index_of[id(m)] for m in b.getSpannedElements() if id(m) in index_of])
     )
     signature = None
     for index, m in enumerate(first):
         signature = m.timeSignature or signature or m.getContextByClass(meter.TimeSignature)
-        length = exact(max([s.getElementsByClass(stream.Measure)[index].highestTime
-                            for s in staves if index < len(s.getElementsByClass(stream.Measure))] or [0]))
+        same = [staff.getElementsByClass(stream.Measure) for staff in staves]
+        same = [measures[index] for measures in same if index < len(measures)]
         beat = None
         if signature is not None:
             try:
@@ -65,7 +75,9 @@ def part_facts(staves):
                 beat = None
         facts["bars"].append({
             "meter": None if signature is None else f"{sum(int(b) for b in str(signature.numerator).split('+'))}/{signature.denominator}",
-            "length": length,
+            "length": max([end for measure in same for end in ends(measure)] or [Fraction(0)]),
+            "reach": exact(max([measure.highestTime for measure in same] or [0])),
+            "sounds": any(not n.isRest for measure in same for n in measure.recurse().notesAndRests),
             "full": None if signature is None else exact(signature.barDuration.quarterLength),
             "pad": exact(m.paddingLeft or 0),
             "beat": beat,
@@ -187,6 +199,206 @@ def rule(function):
     return function
 
 
+def full(bar):
+    upper, lower = bar["meter"].split("/")
+    return Fraction(int(upper), int(lower))
+
+
+@rule
+def divisions_too_coarse_for_a_tuplet_are_rounded_in_the_reference(a, b, kind, index, what):
+    """The same note stands on the other side, less than a division away, in the same tuplet."""
+    if kind == "length":
+        return 0 < abs(Fraction(what[0]) - Fraction(what[1])) < Fraction(1, 1000)
+    if kind != "note":
+        return False
+    _, at, length, deed, ratio = what[1]
+    other = b if what[0] == "only reference" else a
+    near = Fraction(1, 64)
+    return any(
+        key[0] == index and key[3] == deed and key[4] == ratio and abs(key[1] - at) < near and abs(key[2] - length) < near
+        for key in other["notes"]
+    ) and ratio != 1
+
+
+@rule
+def a_length_that_no_symbol_shows_is_tied_notes_here(a, b, kind, index, what):
+    """A note of the reference is, here, notes that fill its time, the first as it is and the others held."""
+    if kind != "note":
+        return False
+
+    def filled(note):
+        _, at, length, deed, _ = note
+        place, expected = at, deed
+        while place < at + length:
+            step = [key for key in b["notes"] if key[0] == index and key[1] == place and key[3] == expected
+                    and place + key[2] <= at + length]
+            if not step:
+                return False
+            place, expected = place + max(key[2] for key in step), "hold"
+        return True
+
+    whole = [key for key in (a["notes"] - b["notes"]) if key[0] == index and filled(key)]
+    if what[0] == "only reference":
+        return what[1] in whole
+    return any(key[1] <= what[1][1] and what[1][1] + what[1][2] <= key[1] + key[2] for key in whole)
+
+
+@rule
+def a_tuplet_that_is_not_whole_has_no_ratio_here(a, b, kind, index, what):
+    if kind != "note" or not (told(b, "a tuplet that is not whole") | told(b, "tuplets that overlap")) & {index}:
+        return False
+    other = b if what[0] == "only reference" else a
+    return any(key[:4] == what[1][:4] for key in other["notes"])
+
+
+@rule
+def a_tie_from_silence_or_another_voice_is_a_struck_note_here(a, b, kind, index, what):
+    return kind == "note" and index in told(b, "a tie ")
+
+
+@rule
+def notes_that_overlap_in_one_voice_are_listed_here(a, b, kind, index, what):
+    return kind == "note" and what[0] == "only reference" and index in told(b, "a note that begins while another")
+
+
+@rule
+def notes_past_the_end_of_their_bar_are_listed_here(a, b, kind, index, what):
+    return kind == "note" and (index in told(b, "a note that lasts past") or index in told(b, "a note behind"))
+
+
+@rule
+def cue_notes_are_silence_here(a, b, kind, index, what):
+    return kind == "note" and what[0] == "only reference" and index in told(b, "cue notes")
+
+
+@rule
+def the_two_notes_of_a_tremolo_are_no_tuplet_here(a, b, kind, index, what):
+    return kind == "note" and index in told(b, "a tremolo between two notes")
+
+
+@rule
+def more_than_three_grace_notes_are_three_here(a, b, kind, index, what):
+    return kind == "grace" and what[0] > what[1] and index in told(b, "more than three grace")
+
+
+@rule
+def grace_notes_that_lead_to_no_struck_note_are_listed_here(a, b, kind, index, what):
+    near = told(b, "grace notes that lead")
+    return kind == "grace" and (index in near or index - 1 in near)
+
+
+@rule
+def grace_notes_belong_to_the_note_they_lead_to_in_a_later_bar(a, b, kind, index, what):
+    """From the last bar in which as many have passed on both sides up to the next, they are as many."""
+    if kind != "grace":
+        return False
+    for first in range(max(0, index - 3), index + 1):
+        for last in range(index, min(index + 4, len(b["bars"]))):
+            run = range(first, last + 1)
+            if first < last and sum(a["grace"][i] for i in run) == sum(b["grace"][i] for i in run):
+                return True
+    return False
+
+
+@rule
+def a_bar_longer_than_its_meter_is_a_bar_of_another_meter_here(a, b, kind, index, what):
+    if kind not in ("meter", "beat", "start"):
+        return False
+    return index in told(b, "a bar of ")
+
+
+@rule
+def a_meter_whose_upper_number_is_too_large_has_a_longer_unit_here(a, b, kind, index, what):
+    return kind in ("meter", "beat") and a["bars"][index]["full"] == full(b["bars"][index]) and (
+        int(a["bars"][index]["meter"].split("/")[0]) > 32)
+
+
+@rule
+def the_reference_beats_three_units_as_one_in_any_such_meter(a, b, kind, index, what):
+    """3/8 has one beat a bar there and three here; 6/4 two there and six here: what is felt is a choice here."""
+    bar = b["bars"][index] if index is not None else None
+    return kind == "beat" and int(bar["meter"].split("/")[0]) % 3 == 0 and (
+        a["bars"][index]["beat"] in (3 * Fraction(bar["felt"]), Fraction(bar["felt"]) / 3))
+
+
+@rule
+def unequal_beats_have_no_length_in_the_reference(a, b, kind, index, what):
+    return kind == "beat" and int(b["bars"][index]["meter"].split("/")[0]) in (5, 7, 8, 10, 11, 13, 14)
+
+
+@rule
+def a_silent_bar_is_as_long_as_the_other_parts_bar_here(a, b, kind, index, what):
+    return kind in ("length", "start") and not a["bars"][index]["sounds"]
+
+
+@rule
+def a_bar_that_a_part_leaves_incomplete_is_as_long_as_the_other_parts_bar_here(a, b, kind, index, what):
+    x, y = a["bars"][index] if index is not None else None, b["bars"][index] if index is not None else None
+    if kind == "length":
+        return x["length"] < Fraction(y["end"]) - Fraction(y["start"]) <= (x["full"] or 1)
+    return kind == "start" and x["length"] < Fraction(y["end"]) - Fraction(y["start"])
+
+
+@rule
+def a_bar_that_ends_between_sixty_fourths_is_filled_up_with_silence_here(a, b, kind, index, what):
+    return kind == "length" and 0 < Fraction(what[1]) - Fraction(what[0]) < Fraction(1, 64)
+
+
+@rule
+def the_reference_measures_a_bar_with_the_directions_in_it(a, b, kind, index, what):
+    """And so it takes a bar for full, or the next for cut, by where a sign stands behind the last note."""
+    if kind != "start":
+        return False
+    return any(a["bars"][i]["reach"] != a["bars"][i]["length"] for i in (index, index - 1) if i >= 0)
+
+
+@rule
+def short_bars_are_joined_here_only_where_they_fill_one_bar(a, b, kind, index, what):
+    """The reference moves any short bar behind a short one to the end of its bar, and then none; here it goes on where
+    the one before ended, if the two fill a bar or the file says that its number does not count."""
+    if kind != "start" or index == 0:
+        return False
+    before, here = b["bars"][index - 1], b["bars"][index]
+    joined = Fraction(here["start"]) > 0
+    if joined:
+        return Fraction(here["start"]) == Fraction(before["end"]) and before["number"] == here["number"]
+    rest = Fraction(before["end"]) + Fraction(here["end"])
+    return rest != full(here) or before["meter"] != here["meter"] or Fraction(before["start"]) > 0
+
+
+@rule
+def the_second_ending_of_a_lone_first_is_the_bar_after_it_here(a, b, kind, index, what):
+    lone = [[passes, bars] for passes, bars in b["endings"] if [passes, bars] not in a["endings"]]
+    follows = [[passes, bars] for passes, bars in lone
+               if len(bars) == 1 and any(other[-1] + 1 == bars[0] for _, other in b["endings"])]
+    if kind == "endings":
+        return lone == follows and all(ending in b["endings"] for ending in a["endings"])
+    return kind == "order" and bool(follows)
+
+
+@rule
+def endings_that_do_not_name_each_time_once_are_listed_here(a, b, kind, index, what):
+    return kind in ("endings", "order") and any(what.startswith("endings that do not") for what in b["unkept"])
+
+
+@rule
+def an_ending_without_a_number_is_the_next_here(a, b, kind, index, what):
+    return kind == "endings" and any(passes == [0] for passes, _ in a["endings"]) and (
+        sorted(bars for _, bars in a["endings"]) == sorted(bars for _, bars in b["endings"]))
+
+
+@rule
+def the_reference_plays_an_ending_more_often_than_its_bracket_names(a, b, kind, index, what):
+    times = 2 if b["jump"] is not None else 1
+    return kind == "order" and a["endings"] == b["endings"] and any(
+        a["order"].count(bar) > len(passes) * times for passes, bars in a["endings"] for bar in bars)
+
+
+@rule
+def the_reference_takes_no_jump_back(a, b, kind, index, what):
+    return kind == "order" and b["jump"] is not None and b["order"][: len(a["order"])] == a["order"]
+
+
 def compare_part(a, b):
     explained, left = collections.Counter(), []
     for kind, index, what in differences(a, b):
@@ -254,7 +466,7 @@ def main():
             if state in ("different", "refused", "unread"):
                 print(f"{state}: {path}")
                 for item in detail[: arguments.show] if isinstance(detail, list) else [detail]:
-                    print("   ", item)
+                    print("   ", str(item)[:300])
                 sys.stdout.flush()
     for name, count in rules.most_common():
         print(f"rule in {count} files: {name}")

@@ -38,8 +38,7 @@ pub(super) fn read(
     let entries = entries(lengths);
     let rest = lengths.rest.as_ref().map(|word| plain(word.as_str()));
     let known = |word: &Written| {
-        is_rest(word, rest.as_deref())
-            || entries.iter().any(|entry| entry.words.contains(&word.word))
+        is_rest(word, rest.as_deref()) || entries.iter().any(|entry| entry.words.contains(&word.word))
     };
     if let Some(unknown) = words.iter().find(|word| !known(word)) {
         let said = if unknown.word.is_empty() { "a hold without its word" } else { &unknown.word };

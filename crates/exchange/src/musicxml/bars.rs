@@ -28,6 +28,8 @@ struct Facts<'a> {
     chosen: Span,
     any: Span,
     rest: Option<Span>,
+    /// How far the chosen parts pass over silence, but in the last bar: some close an incomplete last bar so.
+    passed: Span,
 }
 
 /// How much longer than its meter a bar may be by sloppy durations before it counts as a longer bar.
@@ -109,6 +111,9 @@ fn facts<'a>(score: &'a Score, chosen: &[usize]) -> Vec<Facts<'a>> {
             if is_chosen {
                 known.chosen = known.chosen.max(bar.length);
                 known.rest = known.rest.max(bar.rest_length);
+                if bar.index + 1 < score.bars {
+                    known.passed = known.passed.max(bar.reach);
+                }
             }
         }
     }
@@ -139,7 +144,7 @@ fn length_in(
     losses: &mut Losses,
 ) -> Result<(Meter, Span), Error> {
     let full = meter.bar_length();
-    let Facts { chosen, any, rest, .. } = *facts;
+    let Facts { chosen, any, rest, passed, .. } = *facts;
     if chosen == Span::ZERO {
         // Silent here: as long as the other parts' bar, else full. A rest of a bar tells its length only where the bar
         // is said to be incomplete, for many write it four quarters long in any meter.
@@ -148,7 +153,7 @@ fn length_in(
         return Ok((meter, length));
     }
     if chosen <= full {
-        let others = any.min(full).max(rest.unwrap_or(Span::ZERO).min(full));
+        let others = any.max(rest.unwrap_or(Span::ZERO)).max(passed).min(full);
         return Ok((meter, chosen.max(others)));
     }
     if chosen - full < SLACK {

@@ -92,7 +92,14 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Import, Error> {
     let parts: Vec<usize> = chosen.iter().map(|(part, _)| *part).collect();
     let (plans, tempo) = bars::plan(&score, &parts, &mut losses)?;
     let (repeats, jump) = route::read(&score, &plans, &mut losses);
-    let frame = Frame { title: score.title.clone(), tempo, plans: &plans, repeats, jump };
+    let frame = Frame {
+        title: score.title.clone(),
+        tempo,
+        plans: &plans,
+        tells_beams: score.tells_beams,
+        repeats,
+        jump,
+    };
     let mut made = Vec::with_capacity(chosen.len());
     for &(index, line) in &chosen {
         let part = &score.parts[index];
@@ -179,13 +186,14 @@ struct Frame<'a> {
     title: Option<String>,
     tempo: Option<Tempo>,
     plans: &'a [Plan],
+    tells_beams: bool,
     repeats: Vec<Repeat>,
     jump: Option<Jump>,
 }
 
 impl Frame<'_> {
     fn rhythm(&self, part: &ScorePart, line: Line, losses: &mut Losses) -> Result<Rhythm, rhythm::Error> {
-        let mut reader = line::Reader::new(part, line);
+        let mut reader = line::Reader::new(part, line, self.tells_beams);
         let mut bars = Vec::with_capacity(self.plans.len());
         for (index, plan) in self.plans.iter().enumerate() {
             bars.push(reader.bar(index, plan, losses)?);

@@ -1,6 +1,6 @@
 use rhythm::spelling::spell;
 use rhythm::{Bar, Deed, Event, Form, Grace, Marks};
-use timebase::Span;
+use timebase::{Ratio, Span};
 
 use super::bars::Plan;
 use super::note::LOST;
@@ -100,11 +100,14 @@ pub(super) struct Reader<'a> {
     /// Whether something sounds up to here, and whether it is a roll.
     sounding: bool,
     rolled: bool,
+    /// Whether the file tells which notes stand under beams.
+    tells_beams: bool,
 }
 
 impl<'a> Reader<'a> {
-    pub(super) fn new(part: &'a ScorePart, line: Line) -> Self {
-        Self { part, line, grace: 0, grace_bar: 0, sounding: false, rolled: false }
+    pub(super) fn new(part: &'a ScorePart, line: Line, tells_beams: bool) -> Self {
+        let tells_beams = tells_beams || part.has_beams;
+        Self { part, line, grace: 0, grace_bar: 0, sounding: false, rolled: false, tells_beams }
     }
 
     /// The bar `index` of the file.
@@ -163,20 +166,21 @@ impl<'a> Reader<'a> {
             if end > plan.end && note.kind == Kind::Note {
                 losses.add("a note that lasts past the end of its bar (read up to there)", plan.number);
             }
-            self.silence(&mut reading, plan, reached, at);
+            self.silence(&mut reading, plan, reached, at, losses);
             reached = end.min(plan.end);
             let event = self.event(note, at, reached - at, plan.number, losses);
             reading.push(event, Some(note));
         }
-        self.silence(&mut reading, plan, reached, plan.end);
+        self.silence(&mut reading, plan, reached, plan.end, losses);
         self.finished(reading, plan, losses)
     }
 
     /// Fills a gap with silence.
-    fn silence(&mut self, reading: &mut Reading<'a>, plan: &Plan, from: Span, to: Span) {
+    fn silence(&mut self, reading: &mut Reading<'a>, plan: &Plan, from: Span, to: Span, losses: &mut Losses) {
         if from >= to {
             return;
         }
+        self.drop_grace(losses);
         self.sounding = false;
         let rest = Event::new(from, to - from, Deed::Rest);
         for piece in symbols(plan, rest) {
@@ -227,11 +231,14 @@ impl<'a> Reader<'a> {
     fn finished(&self, reading: Reading<'a>, plan: &Plan, losses: &mut Losses) -> Result<Bar, rhythm::Error> {
         let Reading { mut events, mut members, mut beams } = reading;
         split_odd(plan, &mut events, &mut members, &mut beams);
-        let tuplets = if members.iter().any(|member| member.ratio.is_some()) {
-            tuplets::gather(&events, &members)
-        } else {
-            Vec::new()
-        };
+        let mut tuplets = Vec::new();
+        if members.iter().any(|member| member.ratio.is_some()) {
+            let left_out;
+            (tuplets, left_out) = tuplets::gather(&events, &members);
+            if left_out {
+                losses.add("a tuplet that is not whole (its lengths are kept)", plan.number);
+            }
+        }
         let open = members
             .iter()
             .flat_map(|member| member.brackets)
@@ -240,18 +247,60 @@ impl<'a> Reader<'a> {
             losses.add("a tuplet that goes on over a bar line (read as one in each bar)", plan.number);
         }
         let bar = Bar::cut(plan.number, plan.meter, Form::Lengths, events)?;
-        if tuplets.is_empty() {
-            return Ok(bar);
-        }
-        // The bar is kept as it is where its tuplets fit no bar.
-        match bar.clone().with_tuplets(tuplets) {
-            Ok(bar) => Ok(bar),
-            Err(_) => {
-                losses.add("tuplets that overlap or stand too deep (their lengths are kept)", plan.number);
-                Ok(bar)
+        let bar = if tuplets.is_empty() {
+            bar
+        } else {
+            // The bar is kept as it is where its tuplets fit no bar.
+            match bar.clone().with_tuplets(tuplets) {
+                Ok(bar) => bar,
+                Err(_) => {
+                    losses
+                        .add("tuplets that overlap or stand too deep (their lengths are kept)", plan.number);
+                    bar
+                }
             }
-        }
+        };
+        if self.tells_beams { with_breaks(bar, &members, &beams) } else { Ok(bar) }
     }
+}
+
+/// The bar with its beams broken where the rules would join two notes and its author did not.
+fn with_breaks(bar: Bar, members: &[Member<'_>], beams: &[Beam]) -> Result<Bar, rhythm::Error> {
+    let events = bar.events();
+    let flagged = |index: usize| {
+        let (actual, normal) = members[index].ratio.unwrap_or((1, 1));
+        // Shorter than a quarter as it is written.
+        let event = &events[index];
+        event.deed != Deed::Rest
+            && event.length.scaled(Ratio::new(i64::from(actual), i64::from(normal))) < Span::QUARTER
+    };
+    let places: Vec<usize> = (0..events.len()).filter(|&index| flagged(index)).collect();
+    let apart: Vec<(usize, usize)> = places
+        .windows(2)
+        .map(|pair| (pair[0], pair[1]))
+        .filter(|&(_, second)| beams[second] != Beam::Inside)
+        .collect();
+    if apart.is_empty() {
+        return Ok(bar);
+    }
+    let notes = spell(&bar);
+    let beam_at = |index: usize| {
+        let found = notes.binary_search_by_key(&events[index].at, |note| note.at).ok()?;
+        notes[found].beam
+    };
+    let joined = |&(first, second): &(usize, usize)| {
+        let beam = beam_at(first);
+        beam.is_some() && beam == beam_at(second)
+    };
+    let breaks: Vec<usize> = apart.iter().filter(|pair| joined(pair)).map(|&(_, second)| second).collect();
+    if breaks.is_empty() {
+        return Ok(bar);
+    }
+    let mut events = events.to_vec();
+    for index in breaks {
+        events[index].beam_broken = true;
+    }
+    Bar::cut(bar.number(), bar.meter(), bar.form(), events)?.with_tuplets(bar.tuplets().to_vec())
 }
 
 /// Whether one value from the whole to the sixty-fourth, with at most two dots, lasts so long.

@@ -1,6 +1,7 @@
 use std::borrow::Cow;
 
 use rhythm::Meter;
+use rhythm::limits::METER_BEATS;
 use timebase::{Ratio, Span};
 
 use super::note;
@@ -76,6 +77,7 @@ pub(super) fn read(
                 let told = duration_of(xml, part.divisions)?;
                 let after = place(xml, cursor.told.checked_add(told))?;
                 cursor.go_to(after);
+                bar.reach = bar.reach.max(cursor.at);
             }
             b"attributes" => attributes(xml, part, &mut bar, &cursor)?,
             b"direction" => direction::read(xml, part.divisions, &mut bar, cursor.at)?,
@@ -233,6 +235,9 @@ fn time(xml: &mut Xml<'_>, bar: &mut ScoreBar) -> Result<Option<Time>, Error> {
         .collect();
     let pairs = pairs.ok_or_else(wrong)?;
     let meter = meter(&pairs).ok_or_else(wrong)?;
+    if pairs.iter().all(|(_, unit)| *unit != meter.unit()) {
+        bar.signs.push(Sign::Lost(format!("the meter {} (read as {meter})", given()).into()));
+    }
     let Some((other, unit)) = groups else { return Ok(Some(Time::Meter(meter))) };
     // 4/4 that is also 3+3+2 over 8 is 4/4 in these groups.
     let same = Span::checked_new(other.iter().map(|&n| i64::from(n)).sum(), i64::from(unit));
@@ -269,7 +274,12 @@ fn meter(pairs: &[(Vec<u32>, u32)]) -> Option<Meter> {
             groups.push(count.checked_mul(unit / own)?);
         }
     }
-    let beats = groups.iter().try_fold(0_u32, |sum, &group| sum.checked_add(group))?;
+    let mut beats = groups.iter().try_fold(0_u32, |sum, &group| sum.checked_add(group))?;
+    // 36/4 lasts as long as 18/2, which can be written.
+    let mut unit = unit;
+    while i64::from(beats) > METER_BEATS.most && beats.is_multiple_of(2) && unit > 1 {
+        (beats, unit) = (beats / 2, unit / 2);
+    }
     let meter = Meter::new(beats, unit).ok()?;
     if groups.len() > 1 { meter.grouped(&groups).ok().or(Some(meter)) } else { Some(meter) }
 }

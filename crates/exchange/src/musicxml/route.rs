@@ -169,6 +169,10 @@ fn repeats(signs: &[Signs], plans: &[Plan], losses: &mut Losses) -> Vec<Repeat> 
             walk.passage.open = Some((index, passes.clone()));
         }
         let goes_on = signs.get(index + 1).is_some_and(|next| next.ending_begin.is_some());
+        // An ending whose beginning nobody wrote is one bar.
+        if here.ending_end && here.repeat_end.is_some() && walk.passage.open.is_none() {
+            walk.passage.open = Some((index, Vec::new()));
+        }
         match here.repeat_end {
             Some(times) if walk.passage.open.is_none() => walk.end_alike(index, times),
             None if !here.ending_end => {}

@@ -47,6 +47,8 @@ pub(super) struct ScoreBar {
     pub(super) notes: Vec<ScoreNote>,
     /// How far its notes reach, bars of rest apart.
     pub(super) length: Span,
+    /// How far it reaches with the silence that `forward` passes over.
+    pub(super) reach: Span,
     /// How long its bar of rest says it lasts.
     pub(super) rest_length: Option<Span>,
     pub(super) signs: Vec<Sign>,

@@ -1,4 +1,4 @@
-use rhythm::{Event, Tuplet};
+use rhythm::{Deed, Event, Tuplet};
 use timebase::{Ratio, Span};
 
 use super::score::Bracket;
@@ -22,8 +22,10 @@ struct Group {
 }
 
 /// The tuplets of a bar in order, an outer before its inner: as its brackets say, and where there are none, as the
-/// time modification of its notes lets them fill whole values.
-pub(super) fn gather(events: &[Event], members: &[Member<'_>]) -> Vec<Tuplet> {
+/// time modification of its notes lets them fill whole values. The second value tells whether one was left out
+/// because it is not whole: as long as so many of one note value.
+pub(super) fn gather(events: &[Event], members: &[Member<'_>]) -> (Vec<Tuplet>, bool) {
+    let members = &silence_joined(events, members);
     let groups = brackets(members);
     let mut covered = vec![false; events.len()];
     let mut tuplets = Vec::new();
@@ -56,7 +58,47 @@ pub(super) fn gather(events: &[Event], members: &[Member<'_>]) -> Vec<Tuplet> {
     }
     runs(events, members, &covered, &mut tuplets);
     tuplets.sort_by_key(|tuplet| (tuplet.at, std::cmp::Reverse(tuplet.length)));
-    tuplets
+    let many = tuplets.len();
+    let whole = whole(tuplets);
+    let left_out = whole.len() < many;
+    (whole, left_out)
+}
+
+/// Silence that nobody wrote belongs to the tuplet beside it where no plain value is so long.
+fn silence_joined<'a>(events: &[Event], members: &[Member<'a>]) -> Vec<Member<'a>> {
+    let mut joined = members.to_vec();
+    for index in 0..joined.len() {
+        let event = &events[index];
+        let is_odd = event.deed == Deed::Rest && event.length.denominator().count_ones() > 1;
+        if is_odd && joined[index].ratio.is_none() {
+            let before = index.checked_sub(1).and_then(|before| joined[before].ratio);
+            let after = joined.get(index + 1).and_then(|after| after.ratio);
+            joined[index].ratio =
+                if event.at.denominator().count_ones() > 1 { before.or(after) } else { after };
+        }
+    }
+    joined
+}
+
+/// The tuplets, in order, that last as long as `actual` of one note value, and with each that does not, those in it.
+fn whole(tuplets: Vec<Tuplet>) -> Vec<Tuplet> {
+    let mut kept: Vec<Tuplet> = Vec::with_capacity(tuplets.len());
+    let mut left_out_to = Span::ZERO;
+    for tuplet in tuplets {
+        if tuplet.at < left_out_to {
+            continue;
+        }
+        let outer = kept.iter().rev().find(|outer| outer.holds(tuplet.at, tuplet.end()));
+        let times = |tuplet: &Tuplet| Ratio::new(i64::from(tuplet.actual), i64::from(tuplet.normal));
+        let ratio = outer.map_or(Ratio::from_integer(1), times) * times(&tuplet);
+        let one = tuplet.length.in_units_of(Span::WHOLE) * ratio / i64::from(tuplet.actual);
+        if one.numer().count_ones() == 1 && one.denom().count_ones() == 1 {
+            kept.push(tuplet);
+        } else {
+            left_out_to = tuplet.end();
+        }
+    }
+    kept
 }
 
 /// The brackets that begin and end in the bar, in the order of their beginnings, longer ones first.
