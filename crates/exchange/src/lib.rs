@@ -1,1 +1,3 @@
 //! Rhythms from elsewhere.
+
+pub mod quantise;
