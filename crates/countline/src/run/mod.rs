@@ -8,6 +8,7 @@ mod listen;
 mod practice;
 mod report;
 mod sound;
+mod write;
 
 use std::sync::Arc;
 
@@ -26,6 +27,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
         Job::Format(flags) => format::run(&flags),
+        Job::Write(flags) => write::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),

@@ -1,4 +1,4 @@
-//! The JSON that other programs build on: `count --json`, `judge --json`, and a take's `take.json`.
+//! The JSON that other programs build on: `count --json`, `judge --json`, `write --json`, and a take's `take.json`.
 //!
 //! Every top-level object carries `"version": 1`. Fractions of a whole note are strings (`"0"`, `"3/8"`), times are
 //! milliseconds, and what cannot be known is `null`, never 0. The schemas (JSON Schema 2020-12) stand in the folder
@@ -8,15 +8,17 @@ mod count;
 mod description;
 pub(crate) mod form;
 mod judge;
+mod write;
 
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
+pub use write::{AlternativeForm, WriteFile, WrittenBarForm};
 
 use rhythm::Deed;
 use serde::Serialize;
 
-/// The version of all three forms.
+/// The version of all four forms.
 pub const VERSION: u32 = 1;
 
 /// A value of this module as text: indented by two blanks, with a line break at its end.
