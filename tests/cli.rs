@@ -12,6 +12,8 @@ mod format;
 mod judging;
 #[path = "cli/sound.rs"]
 mod sound;
+#[path = "cli/write.rs"]
+mod write;
 
 /// The demo's rhythms, from easy to hard.
 const RHYTHMS: [&str; 6] = [

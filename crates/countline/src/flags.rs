@@ -29,7 +29,7 @@ pub(crate) enum Job {
     CheckCounts(CheckCountsFlags),
     /// Show the counting systems and their variants
     Systems(SystemsFlags),
-    /// Write down the rhythm whose counting stands in a file
+    /// Write down the rhythm that was tapped in a take, or that stands in a MIDI file or as written counting
     Write(WriteFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
@@ -84,20 +84,54 @@ pub(crate) struct FormatFlags {
 /// `countline write`
 #[derive(Debug, Args)]
 pub(crate) struct WriteFlags {
-    /// The counting: words with bar lines between the bars, `| ta ta-di ta (ta) |`; `-` reads standard input
+    /// The take: a Standard MIDI file, or a take folder
+    #[arg(
+        long,
+        value_name = "TAKE",
+        required_unless_present = "from_counting",
+        conflicts_with = "from_counting"
+    )]
+    pub(crate) from_take: Option<PathBuf>,
+    /// Written counting: words with bar lines between the bars, `| ta ta-di ta (ta) |`; `-` reads standard input
     #[arg(long, value_name = "FILE")]
-    pub(crate) from_counting: PathBuf,
+    pub(crate) from_counting: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) counting: CountingFlags,
-    /// The meter, as in rhythm text: 6/8, "2/2 in 4"; by default 4/4
+    /// The meter, as in rhythm text: 6/8, "2/2 in 4". By default that of the take; without a click it is found
     #[arg(long, value_name = "METER")]
     pub(crate) meter: Option<String>,
+    /// What has been taught, parted by commas: quarters, eighths, sixteenths, thirty-seconds, triplets, sextuplets,
+    /// quintuplets, dotted, syncopation, 6/8, flams. By default sixteenths and what goes before, triplets, dotted,
+    /// syncopation, 6/8 and flams
+    #[arg(long, value_name = "LIST")]
+    pub(crate) taught: Option<String>,
+    /// Beats a minute, 20 to 300: of the click, or about how fast it was without one
+    #[arg(long, value_name = "BPM", value_parser = bpm)]
+    pub(crate) tempo: Option<Ratio<u32>>,
+    /// Where count 1 of bar 1 falls in the take; by default the take's own mark
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis, conflicts_with = "free")]
+    pub(crate) start_ms: Option<f64>,
+    /// Find the tempo in the strokes, whatever click or tempo the take has
+    #[arg(long)]
+    pub(crate) free: bool,
+    /// Whose strokes, where several play
+    #[arg(long, value_name = "NAME")]
+    pub(crate) player: Option<String>,
+    /// How long sounds are written
+    #[arg(long, value_enum, default_value_t = EndsFlag::AsPlayed)]
+    pub(crate) ends: EndsFlag,
     /// The title of the rhythm
     #[arg(long)]
     pub(crate) title: Option<String>,
+    /// Write what else each bar may be, as comments behind the rhythm
+    #[arg(long)]
+    pub(crate) alternatives: bool,
     /// Write the rhythm text to this file instead of printing it
     #[arg(short, long, value_name = "OUT")]
     pub(crate) out: Option<PathBuf>,
+    /// Print JSON for other programs instead
+    #[arg(long, conflicts_with = "from_counting")]
+    pub(crate) json: bool,
 }
 
 /// `countline check-counts`
@@ -171,6 +205,17 @@ pub(crate) struct SystemsFlags {
     /// Only this one, by its name, or the table of your own: it is checked and shown
     #[arg(value_name = "NAME|FILE.toml")]
     pub(crate) counting: Option<String>,
+}
+
+/// How long sounds are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum EndsFlag {
+    /// As keys were let go; on pads to the next attack
+    AsPlayed,
+    /// To the next attack in the bar, or within the first beat of the next; else to the end of the bar
+    Next,
+    /// To the next attack, at most to the end of the beat
+    Beat,
 }
 
 /// How a rhythm is to sound.

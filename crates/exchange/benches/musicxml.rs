@@ -1,1 +1,2 @@
+//! Reading and writing MusicXML.
 fn main() {}

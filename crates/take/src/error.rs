@@ -80,6 +80,24 @@ pub enum Error {
         /// The track, from 1.
         track: usize,
     },
+    /// A meter of a MIDI file that cannot be written.
+    #[error(
+        "this MIDI file sets a meter of {beats}/2^{power}: the upper number goes from 1 to 32, the lower from 2^0 to 2^5; mend the meter and export the file again"
+    )]
+    MidiMeter {
+        /// The upper number.
+        beats: u8,
+        /// The lower, as a power of two.
+        power: u8,
+    },
+    /// A tempo of a MIDI file that cannot be written.
+    #[error(
+        "this MIDI file sets a tempo of {micros} microseconds a quarter: no note value from the sixteenth to the whole then goes at 20 to 300 beats a minute; mend the tempo and export the file again"
+    )]
+    MidiSpeed {
+        /// Microseconds a quarter.
+        micros: u32,
+    },
     /// A MIDI file nobody plays in.
     #[error(
         "nobody plays in this MIDI file: of its {tracks} tracks none has a note but the click; choose a file with one player a track"

@@ -12,7 +12,7 @@ use take::json::{self, JudgeFile};
 use take::limits::MIDI_BYTES;
 use take::midi::{MidiTake, read_take};
 use take::{Take, write_beside};
-use timebase::{Moment, Ratio, Seconds, Tempo};
+use timebase::{Moment, Ratio, Seconds, Span, Tempo};
 
 use super::report;
 use crate::failure::Failure;
@@ -107,6 +107,11 @@ pub(crate) fn tempo_of(take: &TakeFile, rhythm: &Rhythm) -> Option<Ratio<u32>> {
     if !steady {
         return None;
     }
+    bpm_of_clicks(take, felt, beat)
+}
+
+/// How many beats a minute a click in felt beats ran, each as long as `beat`; `None` with less than two clicks.
+pub(crate) fn bpm_of_clicks(take: &TakeFile, felt: Span, beat: Span) -> Option<Ratio<u32>> {
     let (first, last) = (take.midi.clicks.first()?, take.midi.clicks.last()?);
     let intervals = i64::try_from(take.midi.clicks.len()).ok()?.checked_sub(1).filter(|n| *n > 0)?;
     let nanos = i128::from((last.at - first.at).as_nanos());

@@ -10,6 +10,7 @@ mod practice;
 mod report;
 mod sound;
 mod systems;
+mod write;
 mod write_counting;
 
 use std::sync::Arc;
@@ -31,13 +32,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Format(flags) => format::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
         Job::Systems(flags) => systems::run(&flags),
-        Job::Write(flags) => write_counting::run(
-            &flags.from_counting,
-            &flags.counting,
-            flags.meter.as_deref(),
-            flags.title.as_deref(),
-            flags.out.as_deref(),
-        ),
+        Job::Write(flags) => write::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),

@@ -1,4 +1,5 @@
-//! The JSON that other programs build on: `count --json`, `check-counts --json`, `judge --json`, and a take's `take.json`.
+//! The JSON that other programs build on: `count --json`, `check-counts --json`, `judge --json`,
+//! `write --json`, and a take's `take.json`.
 //!
 //! Every top-level object carries `"version": 1`. Fractions of a whole note are strings (`"0"`, `"3/8"`), times are
 //! milliseconds, and what cannot be known is `null`, never 0. The schemas (JSON Schema 2020-12) stand in the folder
@@ -9,6 +10,7 @@ mod count;
 mod description;
 pub(crate) mod form;
 mod judge;
+mod write;
 
 pub use answers::{
     AnswersFile, BarResultForm, CheckedForm, ClassMisunderstandingForm, KeyForm, MisunderstandingForm,
@@ -17,6 +19,7 @@ pub use answers::{
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
+pub use write::{AlternativeForm, WriteFile, WrittenBarForm};
 
 use rhythm::Deed;
 use serde::Serialize;

@@ -4,7 +4,7 @@ use crate::Error;
 use crate::limits::TAKE_SECONDS;
 
 /// The tempo a MIDI file has until it sets one: 120 quarters a minute.
-const UNSET_MICROS: u32 = 500_000;
+pub(super) const UNSET_MICROS: u32 = 500_000;
 
 /// How a MIDI file divides time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

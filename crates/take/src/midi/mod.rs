@@ -7,14 +7,17 @@
 //! | tracks | title; `click`; `rhythm`; `counts` (lyrics) | title; `click`; one a player |
 //! | bar 1 | marker [`BAR_ONE`] | marker [`BAR_ONE`] |
 //!
-//! Both are files of format 1. [`read_take`] reads what these write and what other programs export.
+//! Both are files of format 1. [`read_take`] reads what these write and what other programs export, as it
+//! was played; [`read_grid`] reads the tempo, the meters and the bars that such a file says it has.
 
 mod clock;
+mod grid;
 mod played;
 mod read;
 mod sequence;
 mod track;
 
+pub use grid::{MidiGrid, read_grid};
 pub use played::{MidiTake, write_take};
 pub use read::read_take;
 pub use sequence::write_sequence;

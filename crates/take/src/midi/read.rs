@@ -92,11 +92,14 @@ fn strokes<'a>(notes: impl Iterator<Item = &'a Note>, clock: &Clock) -> Result<V
 }
 
 /// What a MIDI file holds that matters here, in ticks.
-struct File {
-    division: Division,
+pub(super) struct File {
+    pub(super) division: Division,
     tracks: Vec<TrackNotes>,
-    tempi: Vec<(u64, u32)>,
-    markers: Vec<(u64, String)>,
+    /// Each with its tick; microseconds a quarter.
+    pub(super) tempi: Vec<(u64, u32)>,
+    pub(super) markers: Vec<(u64, String)>,
+    /// Each with its tick; the upper number, and the lower as a power of two.
+    pub(super) meters: Vec<(u64, u8, u8)>,
 }
 
 #[derive(Default)]
@@ -126,7 +129,7 @@ impl TrackNotes {
 }
 
 impl File {
-    fn read(bytes: &[u8]) -> Result<Self, Error> {
+    pub(super) fn read(bytes: &[u8]) -> Result<Self, Error> {
         if !bytes.starts_with(b"MThd") {
             return Err(Error::NotMidi { begins: beginning(bytes) });
         }
@@ -153,6 +156,7 @@ impl File {
             tracks: Vec::new(),
             tempi: Vec::new(),
             markers: Vec::new(),
+            meters: Vec::new(),
         };
         let mut strokes = 0;
         while let Some(chunk) = rest.next_chunk()? {
@@ -215,6 +219,9 @@ impl File {
                     track.name = Some(text(name));
                 }
                 TrackEventKind::Meta(MetaMessage::Marker(name)) => self.markers.push((tick, text(name))),
+                TrackEventKind::Meta(MetaMessage::TimeSignature(beats, power, ..)) => {
+                    self.meters.push((tick, beats, power));
+                }
                 TrackEventKind::Meta(MetaMessage::Tempo(micros)) => {
                     if micros.as_int() == 0 {
                         return Err(Error::MidiTempo { track: number });

@@ -1,0 +1,13 @@
+//! Every limit of the quantiser, once, with the word that names it in a message.
+
+use timebase::limits::Limit;
+
+/// Strokes that are made a rhythm at once: as many as a take may hold.
+pub const STROKES: Limit = Limit { what: "number of strokes", least: 1, most: 500_000 };
+
+/// Beats between the first stroke and the last: as many as 200,000 bars of four.
+pub const BEATS: Limit =
+    Limit { what: "number of beats from the first stroke to the last", least: 0, most: 800_000 };
+
+/// Alternatives told for one bar.
+pub const ALTERNATIVES: Limit = Limit { what: "number of alternatives of a bar", least: 0, most: 20 };
