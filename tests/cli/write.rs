@@ -84,7 +84,7 @@ fn files_of_other_libraries_are_written_exactly() {
             ["7", "8"], ["8", "17/2"], ["17/2", "10"],
         ] }),
         &["meter: 4/4", "tempo: quarter = 100"],
-        "| 1 2 3 | [3/4] 1 2 & 3 | [6/8, quarter = 60] 1 li 2 |",
+        "| 1 2 3 | [3/4] 1 2 & 3 | [6/8] [quarter = 60] 1 li 2 |",
     );
 }
 
