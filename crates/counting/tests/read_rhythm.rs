@@ -189,9 +189,10 @@ proptest! {
     /// Durations too, in eighths without rests.
     #[test]
     fn durations_are_read_back(lengths in prop::collection::vec((1u32..9, 1u8..5), 1..24)) {
-        // Nothing is settled for a note of seven eighths.
-        let lengths: Vec<_> = lengths.iter().map(|(length, deed)| (if *length == 7 { 6 } else { *length }, *deed)).collect();
         let rhythm = rhythm_of("4/4", 8, 8, &lengths);
+        // Nothing is settled for a note of seven eighths.
+        let unsaid = |event: &rhythm::Event| event.length == Span::EIGHTH * 7;
+        prop_assume!(!rhythm.bars().iter().flat_map(|bar| bar.events()).any(unsaid));
         let kodaly = system("kodaly");
         let counting = typed(&rhythm, &kodaly);
         let read = read_rhythm(&kodaly, meter(4, 4), &counting);

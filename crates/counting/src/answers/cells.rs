@@ -8,6 +8,9 @@ use super::align::{Step, word};
 use super::key::{Key, Keys};
 use super::token::{Token, Written};
 
+/// Cells between a count and a word that still can be one another's, at most.
+const NEAR: usize = 12;
+
 /// A count of the key, a word of the answer, or both.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Cell {
@@ -110,10 +113,15 @@ impl<'a> Sheet<'a> {
                 let fits = |&index: &usize| {
                     let cell = &self.cells[index];
                     let key = cell.key.map(|key| &self.keys[key]);
-                    let between = &self.cells[index.min(extra) + 1..index.max(extra)];
-                    let near = cell.beat.abs_diff(self.cells[extra].beat) <= 1
-                        || between.iter().filter(|cell| cell.key.is_some()).count() <= 1;
-                    key.is_some_and(|key| key.word == word.word) && near
+                    let near = || {
+                        let (first, behind) = (index.min(extra) + 1, index.max(extra));
+                        // Of equal words side by side, any may be the one that is missing.
+                        let other = |cell: &&Cell| self.key_of(cell).is_some_and(|key| key.word != word.word);
+                        let between = || self.cells[first..behind].iter().filter(other);
+                        cell.beat.abs_diff(self.cells[extra].beat) <= 1
+                            || (behind - first < NEAR && between().count() <= 1)
+                    };
+                    key.is_some_and(|key| key.word == word.word) && near()
                 };
                 let near = missing.iter().copied().filter(fits).min_by_key(|index| index.abs_diff(extra));
                 if let Some(index) = near {

@@ -158,11 +158,14 @@ impl Reader<'_> {
             }
         }
         for cut in self.vocabulary.words(&run) {
-            let mut inside =
-                typed.iter().filter(|(start, _)| cut.range.contains(start)).map(|(_, bytes)| bytes);
-            let (Some(first), Some(last)) = (inside.clone().next(), inside.next_back()) else { continue };
+            let (first, behind) = (
+                typed.partition_point(|(start, _)| *start < cut.range.start),
+                typed.partition_point(|(start, _)| *start < cut.range.end),
+            );
+            let [first, ..] = &typed[first..behind] else { continue };
+            let span = first.1.start..typed[behind - 1].1.end;
             let number = cut.meant.parse().ok();
-            self.push(first.start..last.end, cut.meant, number, cut.silent);
+            self.push(span, cut.meant, number, cut.silent);
         }
         end - at
     }

@@ -1,5 +1,7 @@
 //! Misunderstandings that show in the answer as a whole.
 
+use std::collections::HashSet;
+
 use rhythm::Rhythm;
 
 use super::super::MisunderstandingKind as Kind;
@@ -77,8 +79,8 @@ pub(super) fn every_division(sheet: &mut Sheet<'_>, rhythm: &Rhythm) -> Option<C
     let found: Vec<usize> = (0..sheet.cells.len()).filter(|&i| needless(sheet, i).is_some()).collect();
     let words: Vec<_> = found.iter().filter_map(|&i| needless(sheet, i)).collect();
     // They are words of the key's own, so that they are no slips, and there are more of them than beats without.
-    let known =
-        words.iter().all(|word| sheet.keys.iter().any(|key| key.word == word.word) || word.word == "&");
+    let own: HashSet<&str> = sheet.keys.iter().map(|key| key.word.as_str()).chain(["&"]).collect();
+    let known = words.iter().all(|word| own.contains(word.word.as_str()));
     let beats = sheet.keys.iter().filter(|key| key.on_beat).count();
     if words.len() < HABIT || words.len() * 3 < beats || !known {
         return None;

@@ -51,9 +51,7 @@ fn merged(cases: Vec<Case>, rhythm: &Rhythm) -> Vec<Misunderstanding> {
             Some(first) => {
                 first.explains += case.explains;
                 first.evidence.extend(case.evidence);
-                if !first.bars.contains(&case.bar) {
-                    first.bars.push(case.bar);
-                }
+                first.bars.push(case.bar);
                 if (case.bar, case.at) < (first.bar, first.at) {
                     (first.bar, first.at, first.says) = (case.bar, case.at, case.says);
                 }
@@ -71,6 +69,7 @@ fn merged(cases: Vec<Case>, rhythm: &Rhythm) -> Vec<Misunderstanding> {
     }
     for found in &mut found {
         found.bars.sort_unstable();
+        found.bars.dedup();
         found.evidence.sort_by_key(|span| span.start);
         found.says += &sentence::also_in(rhythm, found.bar, &found.bars);
     }
