@@ -31,6 +31,10 @@ pub(crate) enum Job {
     Systems(SystemsFlags),
     /// Write down the rhythm that was tapped in a take, or that stands in a MIDI file or as written counting
     Write(WriteFlags),
+    /// Make rhythm text of a MusicXML file
+    Import(ImportFlags),
+    /// Write a rhythm as a MusicXML file
+    Export(ExportFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
@@ -41,6 +45,39 @@ pub(crate) enum Job {
     Practice(PracticeFlags),
     /// Show what sound and MIDI devices there are
     Devices(DevicesFlags),
+}
+
+/// `countline import`
+#[derive(Debug, Args)]
+pub(crate) struct ImportFlags {
+    /// The MusicXML file: .musicxml, .xml or .mxl
+    pub(crate) file: PathBuf,
+    /// Show its parts and voices and read nothing
+    #[arg(long, conflicts_with_all = ["part", "voice", "out", "lengths"])]
+    pub(crate) list: bool,
+    /// Which part, by its name or number; by default all of them
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
+    /// Which voice, as --list shows it; by default the first of each part
+    #[arg(long, value_name = "VOICE")]
+    pub(crate) voice: Option<String>,
+    /// Write every bar in lengths, as the file has them; by default a bar is written in counts where they give the
+    /// same notes
+    #[arg(long)]
+    pub(crate) lengths: bool,
+    /// Write the rhythm text to this file instead of standard output
+    #[arg(long, short, value_name = "OUT")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// `countline export`
+#[derive(Debug, Args)]
+pub(crate) struct ExportFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    /// The MusicXML file to write: .musicxml or .xml, or .mxl for a packed one
+    #[arg(long, short, value_name = "OUT")]
+    pub(crate) out: PathBuf,
 }
 
 /// `countline count`

@@ -123,7 +123,7 @@ fn durations_rounded_by_coarse_divisions_are_exact_again() {
     assert_eq!(bars(&import(&file)), ["1=2/4: {3:2 1/12 1/12 1/12 } 1/4"]);
     let choice = Choice { part: None, voice: Some("2".to_owned()) };
     let second = read(file.as_bytes(), &choice).expect("the second voice");
-    assert_eq!(bars(&second)[0], "1=2/4: (1/12) {3:2 1/12 1/12 } (1/4)");
+    assert_eq!(bars(&second)[0], "1=2/4: {3:2 (1/12) 1/12 1/12 } (1/4)");
 }
 
 #[test]

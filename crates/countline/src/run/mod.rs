@@ -3,7 +3,9 @@
 mod check_counts;
 mod count;
 mod devices;
+mod export;
 mod format;
+mod import;
 mod judge;
 mod listen;
 mod practice;
@@ -33,6 +35,8 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::CheckCounts(flags) => check_counts::run(&flags),
         Job::Systems(flags) => systems::run(&flags),
         Job::Write(flags) => write::run(&flags),
+        Job::Import(flags) => import::run(&flags),
+        Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
