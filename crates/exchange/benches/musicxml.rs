@@ -8,12 +8,7 @@ use rhythm::Piece;
 
 /// A piece of so many bars: simple values, ties, a triplet, rests, marks.
 fn piece(bars: usize) -> Piece {
-    let body = [
-        "| 1 2 & 3 (4) ",
-        "| 1 & 2 e & a _3 & 4 ",
-        "| 1 la li 2 & (3) & 4 & ",
-        "| (1) & 2 3 _4 & ",
-    ];
+    let body = ["| 1 2 & 3 (4) ", "| 1 & 2 e & a _3 & 4 ", "| 1 la li 2 & (3) & 4 & ", "| (1) & 2 3 _4 & "];
     let text: String = (0..bars).map(|bar| body[bar % body.len()]).collect();
     let reading = rhythm::text::read(&format!("meter: 4/4\ntempo: quarter = 96\n\n{text}|\n"));
     reading.rhythm.expect("a rhythm").into()

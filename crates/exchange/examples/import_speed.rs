@@ -24,7 +24,10 @@ fn main() {
         }
         let seconds = started.elapsed().as_secs_f64() / f64::from(times);
         let grown = resident().saturating_sub(before);
-        println!("{{\"bytes\":{},\"bars\":{bars},\"seconds\":{seconds:.9},\"grown_kib\":{grown}}}", bytes.len());
+        println!(
+            "{{\"bytes\":{},\"bars\":{bars},\"seconds\":{seconds:.9},\"grown_kib\":{grown}}}",
+            bytes.len()
+        );
     }
 }
 

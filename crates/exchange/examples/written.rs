@@ -25,6 +25,7 @@ fn main() {
         let own = [numbers(200), numbers(200)];
         let parts = 1 + usize::from(layout[0] % 2);
         let file = exchange::musicxml::write(&generated::piece(&layout, &own[..parts])).expect("a file");
-        std::fs::write(Path::new(&folder).join(format!("{number}.musicxml")), file).expect("it can be written");
+        std::fs::write(Path::new(&folder).join(format!("{number}.musicxml")), file)
+            .expect("it can be written");
     }
 }

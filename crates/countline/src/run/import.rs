@@ -30,7 +30,8 @@ pub(crate) fn run(flags: &ImportFlags) -> Result<(), Failure> {
     }
     let choice = Choice { part: flags.part.clone(), voice: flags.voice.clone() };
     let import = musicxml::read(&bytes, &choice).map_err(fault)?;
-    let text = if flags.lengths { rhythm::text::write_piece(&import.piece) } else { in_counts(&import.piece) };
+    let text =
+        if flags.lengths { rhythm::text::write_piece(&import.piece) } else { in_counts(&import.piece) };
     if !import.unkept.is_empty() {
         output::note("Not kept, for rhythm text has no place for it:");
         for unkept in &import.unkept {
@@ -41,7 +42,12 @@ pub(crate) fn run(flags: &ImportFlags) -> Result<(), Failure> {
         Some(path) => {
             std::fs::write(path, text).map_err(|error| Failure::file("write", path, &error))?;
             let bars = import.piece.parts()[0].rhythm.bars().len();
-            output::note(&format!("{} bars of {} parts in {}", bars, import.piece.parts().len(), path.display()));
+            output::note(&format!(
+                "{} bars of {} parts in {}",
+                bars,
+                import.piece.parts().len(),
+                path.display()
+            ));
             Ok(())
         }
         None => output::print(&text),

@@ -18,7 +18,7 @@ fn any_meter() -> impl Strategy<Value = Meter> {
         "too many units",
         |(groups, unit, twice, by_group)| {
             let sum: u32 = groups.iter().sum();
-            let beats = if twice && sum % 2 == 0 { sum / 2 } else { sum };
+            let beats = if twice && sum.is_multiple_of(2) { sum / 2 } else { sum };
             let meter = Meter::new(beats, 1 << unit).and_then(|meter| meter.grouped(&groups)).ok()?;
             if by_group { meter.counted_by_group().ok() } else { Some(meter) }
         },
