@@ -70,7 +70,8 @@ pub(super) fn read(
     }
     if !numbers && next < beats.len() {
         let last = words[words.len() - 1].span.clone();
-        let message = format!("this bar has {} beats, but {meter} has {}", groups.len(), beats.len());
+        let many = if groups.len() == 1 { "1 beat".to_owned() } else { format!("{} beats", groups.len()) };
+        let message = format!("this bar has {many}, but {meter} has {}", beats.len());
         let help =
             "write every beat, also those that are held (behind `_`) or silent (in parentheses)".to_owned();
         return Err(wrong(last, message, help));

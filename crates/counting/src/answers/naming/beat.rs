@@ -168,22 +168,28 @@ fn group(places: &[Ratio<i64>], beat: Span) -> String {
     let name = |quarters: Ratio<i64>| {
         let length = beat.scaled(quarters);
         match (length.numerator(), length.denominator()) {
-            (1, 2) => "a half note",
-            (1, 4) => "a quarter",
-            (1, 8) => "an eighth",
-            (1, 16) => "a sixteenth",
-            (1, 32) => "a thirty-second",
-            (3, 8) => "a dotted quarter",
-            (3, 16) => "a dotted eighth",
-            (3, 32) => "a dotted sixteenth",
-            _ => "a note",
+            (1, 2) => ("a", "half note"),
+            (1, 4) => ("a", "quarter"),
+            (1, 8) => ("an", "eighth"),
+            (1, 16) => ("a", "sixteenth"),
+            (1, 32) => ("a", "thirty-second"),
+            (3, 8) => ("a", "dotted quarter"),
+            (3, 16) => ("a", "dotted eighth"),
+            (3, 32) => ("a", "dotted sixteenth"),
+            _ => ("a", "note"),
         }
     };
     let ends = places.iter().skip(1).copied().chain([Ratio::from_integer(1)]);
-    let names: Vec<&str> = places.iter().zip(ends).map(|(at, end)| name(end - at)).collect();
-    match names.as_slice() {
+    let names: Vec<(&str, &str)> = places.iter().zip(ends).map(|(at, end)| name(end - at)).collect();
+    let alike = names.chunk_by(|a, b| a == b).map(|alike| match (alike.len(), alike[0]) {
+        (1, (article, name)) => format!("{article} {name}"),
+        (2, (_, name)) => format!("two {name}s"),
+        (3, (_, name)) => format!("three {name}s"),
+        (_, (_, name)) => format!("four {name}s"),
+    });
+    match alike.collect::<Vec<_>>().as_slice() {
         [] => "other notes".to_owned(),
-        [one] => (*one).to_owned(),
+        [one] => one.clone(),
         [before @ .., last] => format!("{} and {last}", before.join(", ")),
     }
 }
