@@ -1,6 +1,9 @@
 #!/usr/bin/env python3
 """Reads the same MusicXML files with our reader and with music21, in one run, and prints how much faster ours is.
 
+Ours makes a rhythm of the bytes: places, beats, ties, tuplets, repeats played out. The reference is timed twice: building
+its score, and telling those same facts of it, as `musicxml.py` does. The second is the comparison of like with like.
+
     musicxml_speed.py --import-speed PROGRAM [FILE...]      by default a few files that music21 ships
 
 PROGRAM is the example `import_speed` of the crate `exchange`, built with --release. Files are unpacked first, so that
@@ -40,21 +43,28 @@ def main():
     arguments = parser.parse_args()
     import music21
     from music21 import converter
+    import musicxml
     root = os.path.join(os.path.dirname(music21.__file__), "corpus")
     files = arguments.files or [os.path.join(root, name) for name in DEFAULT]
     with tempfile.TemporaryDirectory() as folder:
         files = [unpacked(path, folder) for path in files]
-        size = ours = theirs = 0.0
+        size = ours = scores = theirs = 0.0
         for path in files:
             run = subprocess.run([arguments.import_speed, "5", path], capture_output=True, text=True, check=True)
             told = json.loads(run.stdout)
-            begun = time.perf_counter()
+            begun = time.process_time()
             converter.parse(path, forceSource=True)
-            reference = time.perf_counter() - begun
-            size, ours, theirs = size + told["bytes"], ours + told["seconds"], theirs + reference
+            score = time.process_time() - begun
+            begun = time.process_time()
+            musicxml.reference(path)
+            facts = time.process_time() - begun
+            size, ours = size + told["bytes"], ours + told["seconds"]
+            scores, theirs = scores + score, theirs + facts
             print(f"{os.path.basename(path)}: {told['bytes']} bytes, {told['bars']} bars; ours {told['seconds'] * 1000:.2f} ms, "
-                  f"music21 {reference * 1000:.0f} ms, {reference / told['seconds']:.0f} times faster")
-        print(f"together: {size / ours / 1e6:.0f} MB/s, {theirs / ours:.0f} times faster than music21")
+                  f"music21 {score * 1000:.0f} ms for the score, {facts * 1000:.0f} ms for the same facts: "
+                  f"{facts / told['seconds']:.0f} times faster")
+        print(f"together: {size / ours / 1e6:.0f} MB/s, {theirs / ours:.0f} times faster than music21 tells the same facts, "
+              f"{scores / ours:.0f} times faster than it builds its score")
     return 0 if theirs / ours >= 500 else 1
 
 

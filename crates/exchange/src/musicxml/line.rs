@@ -82,8 +82,8 @@ impl<'a> Reading<'a> {
     fn push(&mut self, event: Event, note: Option<&'a ScoreNote>) {
         self.events.push(event);
         self.members.push(note.map_or_else(Member::default, |note| Member {
-            ratio: note.ratio,
-            brackets: note.brackets.as_slice(),
+            ratio: note.ratio.map(|(actual, normal)| (u32::from(actual), u32::from(normal))),
+            brackets: note.brackets.as_deref().unwrap_or_default(),
         }));
         self.beams.push(note.map_or(Beam::None, |note| note.beam));
     }

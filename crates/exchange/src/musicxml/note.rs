@@ -6,7 +6,7 @@ use super::score::{Beam, Bracket, Kind, ScoreBar, ScoreNote, ScorePart, Sign};
 use super::xml::Xml;
 use super::{direction, number};
 use crate::Error;
-use crate::limits::VOICES;
+use crate::limits::{NOTES, VOICES};
 
 /// What may stand on a note and has no place in a rhythm: the element and what it is called.
 pub(super) const LOST: [(&str, &str); 33] = [
@@ -179,6 +179,8 @@ fn finish(
             bar.length = bar.length.max(cursor.at);
         }
     }
+    part.notes += 1;
+    xml.within(part.notes, NOTES)?;
     bar.notes.push(ScoreNote {
         at,
         length,
@@ -189,8 +191,11 @@ fn finish(
         marks: note.marks,
         lost: note.lost,
         // The two notes of a tremolo are written twice as long as they are; that is no tuplet.
-        ratio: note.ratio.filter(|(a, n)| a != n && note.lost & lost("tremolo-pair") == 0),
-        brackets: note.brackets,
+        ratio: note
+            .ratio
+            .filter(|(a, n)| a != n && note.lost & lost("tremolo-pair") == 0)
+            .and_then(|(a, n)| Some((u16::try_from(a).ok()?, u16::try_from(n).ok()?))),
+        brackets: (!note.brackets.is_empty()).then(|| note.brackets.into_boxed_slice()),
         beam: note.beam.unwrap_or(Beam::None),
     });
     Ok(())

@@ -27,6 +27,8 @@ pub(super) struct ScorePart {
     pub(super) bars: Vec<ScoreBar>,
     /// Divisions of a quarter from here on, as a fraction: a file may say 0.5.
     pub(super) divisions: Ratio<i64>,
+    /// Notes and rests so far.
+    pub(super) notes: i64,
     /// Whether any note is said to stand under a beam.
     pub(super) has_beams: bool,
 }
@@ -78,8 +80,9 @@ pub(super) struct ScoreNote {
     /// What stands on it and is not kept, a bit for each of [`super::note::LOST`].
     pub(super) lost: u64,
     /// Its time modification.
-    pub(super) ratio: Option<(u32, u32)>,
-    pub(super) brackets: Vec<Bracket>,
+    pub(super) ratio: Option<(u16, u16)>,
+    /// Few notes have any, so the list is kept elsewhere.
+    pub(super) brackets: Option<Box<[Bracket]>>,
     pub(super) beam: Beam,
 }
 
@@ -162,6 +165,7 @@ impl ScorePart {
             voice_index: HashMap::new(),
             bars: Vec::new(),
             divisions: Ratio::from_integer(1),
+            notes: 0,
             has_beams: false,
         }
     }

@@ -4,7 +4,7 @@ use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 use timebase::limits::Limit;
 
-use crate::limits::XML_DEPTH;
+use crate::limits::{XML_DEPTH, XML_ELEMENTS};
 use crate::{Error, Place};
 
 /// The elements of a text one after another, never all at once: memory does not grow with what is skipped.
@@ -16,6 +16,7 @@ pub(super) struct Xml<'a> {
     reader: Reader<&'a [u8]>,
     text: &'a str,
     depth: i64,
+    elements: i64,
 }
 
 /// The beginning of an element.
@@ -36,7 +37,7 @@ impl<'a> Xml<'a> {
     pub(super) fn new(text: &'a str) -> Self {
         let mut reader = Reader::from_str(text);
         reader.config_mut().expand_empty_elements = true;
-        Self { reader, text, depth: 0 }
+        Self { reader, text, depth: 0, elements: 0 }
     }
 
     /// Where the reader stands.
@@ -67,7 +68,9 @@ impl<'a> Xml<'a> {
 
     fn down(&mut self) -> Result<(), Error> {
         self.depth += 1;
-        self.within(self.depth, XML_DEPTH).map(|_| ())
+        self.elements += 1;
+        self.within(self.depth, XML_DEPTH)?;
+        self.within(self.elements, XML_ELEMENTS).map(|_| ())
     }
 
     fn cut_off(&self) -> Error {
