@@ -102,9 +102,15 @@ fn too_many_bars_parts_and_voices() {
 #[test]
 fn too_many_notes_and_elements() {
     let notes = "<note><rest/><duration>1</duration></note>".repeat(1_000_001);
-    check(GOOD.replace("</measure>", &format!("{notes}</measure>")).as_bytes(), &["1000001", "number of notes"]);
+    check(
+        GOOD.replace("</measure>", &format!("{notes}</measure>")).as_bytes(),
+        &["1000001", "number of notes"],
+    );
     let elements = "<x/>".repeat(10_000_001);
-    check(GOOD.replace("</measure>", &format!("{elements}</measure>")).as_bytes(), &["10000001", "number of elements"]);
+    check(
+        GOOD.replace("</measure>", &format!("{elements}</measure>")).as_bytes(),
+        &["10000001", "number of elements"],
+    );
 }
 
 /// Divisions without a common measure would make numbers that no longer fit.
