@@ -56,7 +56,7 @@ pub fn write(piece: &Piece) -> Result<String, Error> {
 /// Writes a piece as a packed MusicXML file, `.mxl`.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_mxl(piece: &Piece) -> Result<Vec<u8>, Error> {
     container::pack(&write(piece)?)
 }
