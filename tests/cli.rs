@@ -12,6 +12,8 @@ mod format;
 mod judging;
 #[path = "cli/sound.rs"]
 mod sound;
+#[path = "cli/spelling.rs"]
+mod spelling;
 #[path = "cli/write.rs"]
 mod write;
 

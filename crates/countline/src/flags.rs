@@ -25,6 +25,8 @@ pub(crate) enum Job {
     Count(CountFlags),
     /// Rewrite a rhythm text in its canonical form, comments kept
     Format(FormatFlags),
+    /// Show the note values of a rhythm beside the usual ones, and why they differ
+    Spelling(SpellingFlags),
     /// Check pupils' written counting: count by count, and what was misunderstood
     CheckCounts(CheckCountsFlags),
     /// Show the counting systems and their variants
@@ -105,6 +107,16 @@ pub(crate) struct CountFlags {
     /// Print JSON for other programs instead
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// `countline spelling`
+#[derive(Debug, Args)]
+pub(crate) struct SpellingFlags {
+    /// The rhythm text; `-` reads standard input
+    pub(crate) file: PathBuf,
+    /// Which part of a piece with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
 }
 
 /// `countline format`

@@ -45,7 +45,7 @@ pub struct System {
     pub top: f64,
     /// How high the playhead's mark stands: over stems, numbers and brackets.
     pub mark: f64,
-    /// The base line of small print over the notes: how often a passage is played, which time it is.
+    /// The base line of small print over the notes: endings, signs, changes of tempo, how often a passage is played.
     pub print: f64,
     /// The one line of its staff.
     pub staff: f64,
@@ -124,8 +124,8 @@ fn system(plans: &[Plan], row: &Row, layout: &Layout, top: f64) -> System {
     let staff = top + above;
     let counts = staff + metrics::COUNT_BASE;
     let rows = if layout.counts { counts + metrics::COUNTS_BELOW } else { staff + metrics::BELOW };
-    let first = bars().next().and_then(|plan| plan.played.first());
-    let last = bars().next_back().and_then(|plan| plan.played.first());
+    let first = bars().find_map(|plan| plan.played.first());
+    let last = bars().rev().find_map(|plan| plan.played.first());
     System {
         top,
         mark: staff - above + 0.3,

@@ -73,6 +73,10 @@ glyphs! {
     Dot = "augmentationDot" '\u{E1E7}',
     /// Dot of a repeat bar line.
     RepeatDot = "repeatDot" '\u{E044}',
+    /// The sign that a jump goes back to.
+    Segno = "segno" '\u{E047}',
+    /// The sign of a coda, and of where to leave for it.
+    Coda = "coda" '\u{E048}',
     /// Digit of a meter.
     Meter0 = "timeSig0" '\u{E080}',
     /// Digit of a meter.

@@ -1,7 +1,10 @@
 //! Bars divided into systems and placed along the page.
 
+use rhythm::Meter;
+
 use crate::Layout;
-use crate::metrics::{BAR_GAP, REPEAT_DOT_GAP, THICK_BAR, THIN_BAR};
+use crate::font::{Weight, text_width};
+use crate::metrics::{BAR_GAP, REPEAT_DOT_GAP, SMALL_SIZE, THICK_BAR, THIN_BAR};
 use crate::plan::Plan;
 use crate::{Glyph, plan};
 
@@ -42,7 +45,20 @@ const LOOSE: f64 = 1.25;
 /// Width of the digits of a bar's meter.
 pub(crate) fn meter_width(plan: &Plan) -> f64 {
     let width = |number| Glyph::meter_digits(number).iter().map(|glyph| glyph.advance()).sum::<f64>();
-    width(plan.meter.beats()).max(width(plan.meter.unit()))
+    let groups = if plan.meter.groups().is_empty() { None } else { meter_label(plan.meter) };
+    let label = groups.map_or(0.0, |label| text_width(&label, SMALL_SIZE, Weight::Regular));
+    width(plan.meter.beats()).max(width(plan.meter.unit())).max(label)
+}
+
+/// What stands over a meter: its declared groups, and its felt beat where that is not the usual one.
+pub(crate) fn meter_label(meter: Meter) -> Option<String> {
+    let groups = meter.groups().iter().map(u8::to_string).collect::<Vec<_>>().join("+");
+    let felt = if meter.is_felt_as_usual() { String::new() } else { format!("in {}", meter.felt_beats()) };
+    match (groups.is_empty(), felt.is_empty()) {
+        (true, true) => None,
+        (false, false) => Some(format!("{groups} {felt}")),
+        _ => Some(groups + &felt),
+    }
 }
 
 /// Width of an opening repeat: thick line, thin line and dots.

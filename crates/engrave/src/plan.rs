@@ -1,21 +1,24 @@
 //! A bar before it is placed: its symbols and counts in columns, and how far apart they want to be.
 
-use counting::{Count, CountLine};
+use counting::{Count, CountLine, CountedBar};
 use rhythm::spelling::{Note, spell};
-use rhythm::{Deed, Meter, PerformedBar, Rhythm};
+use rhythm::{Bar, Deed, Ending, Jump, Meter, PerformedBar, Repeat, Rhythm, Until};
 use timebase::Span;
 
 use crate::font::{Weight, text_width};
 use crate::metrics::{
-    BAR_LEAD, COUNT_GAP, COUNT_SIZE, HALF_HEAD, LEAST_TIE, QUARTER_WIDTH, SPACING_RATIO, SYMBOL_GAP,
+    BAR_LEAD, COUNT_GAP, COUNT_SIZE, HALF_HEAD, LEAST_TIE, QUARTER_WIDTH, SMALL_SIZE, SPACING_RATIO,
+    SYMBOL_GAP,
 };
 use crate::{Glyph, Layout};
 
 /// A bar of the page with all that stands in it.
 #[derive(Clone, Debug)]
 pub(crate) struct Plan {
-    /// Every time it is played: once if repeats are written out.
+    /// Every time it is played: once if repeats are written out; never where no way through the piece leads.
     pub(crate) played: Vec<PerformedBar>,
+    /// The written bar's number, if it is told: not of a pickup, nor again of the second half of a bar that was cut.
+    pub(crate) number: Option<u32>,
     pub(crate) meter: Meter,
     /// Whether the meter is printed at its beginning.
     pub(crate) shows_meter: bool,
@@ -27,9 +30,54 @@ pub(crate) struct Plan {
     pub(crate) opens_repeat: bool,
     /// Whether a repeated passage begins here, written out.
     pub(crate) begins_pass: bool,
-    /// How often the repeat is played that it closes.
-    pub(crate) closes_repeat: Option<u32>,
+    /// The repeat that it closes.
+    pub(crate) closes_repeat: Option<Closing>,
+    /// The ending of a repeated passage that it belongs to.
+    pub(crate) ending: Option<EndingPart>,
+    /// Whether the bar before it on the page is not played before it.
+    pub(crate) stands_apart: bool,
+    /// What stands over its beginning, from the left, and over its end, from the right.
+    pub(crate) over_start: Vec<Print>,
+    pub(crate) over_end: Vec<Print>,
     pub(crate) is_last: bool,
+}
+
+/// A closing repeat sign.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Closing {
+    /// How often the passage is played, where that is told: endings tell it by themselves.
+    pub(crate) times: Option<u32>,
+}
+
+/// A bar's part of the bracket over an ending.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct EndingPart {
+    pub(crate) begins: bool,
+    pub(crate) ends: bool,
+    /// Whether its bracket is closed at the end: all but the last.
+    pub(crate) is_closed: bool,
+}
+
+/// Small print over a bar.
+#[derive(Clone, Debug)]
+pub(crate) enum Print {
+    Words(String),
+    Sign(Glyph),
+}
+
+impl Print {
+    /// The size of a sign, of that of a full note.
+    pub(crate) const SIGN_SCALE: f64 = 0.5;
+
+    pub(crate) fn width(&self) -> f64 {
+        match self {
+            Self::Words(words) => text_width(words, SMALL_SIZE, Weight::Regular),
+            Self::Sign(glyph) => glyph.bounds().width() * Self::SIGN_SCALE,
+        }
+    }
+
+    /// What is kept free between two.
+    pub(crate) const GAP: f64 = 0.8;
 }
 
 /// What stands over and under each other in a bar.
@@ -56,46 +104,171 @@ impl Gap {
     }
 }
 
-/// The bars of the page in order.
+/// The bars of the page in order: as they are written, or as they are played where repeats are written out.
 pub(crate) fn plan(rhythm: &Rhythm, counting: &CountLine, layout: &Layout) -> Vec<Plan> {
     let performance = rhythm.performance();
-    let mut spelled: Vec<Option<Vec<Note>>> = vec![None; rhythm.bars().len()];
     let mut plans: Vec<Plan> = Vec::new();
-    let mut plan_of: Vec<Option<usize>> = vec![None; rhythm.bars().len()];
-    for played in performance.bars() {
-        if let Some(first) = plan_of[played.index].filter(|_| !layout.written_out) {
-            plans[first].played.push(*played);
-            continue;
+    if layout.written_out {
+        let mut spelled: Vec<Option<Vec<Note>>> = vec![None; rhythm.bars().len()];
+        for played in performance.bars() {
+            let bar = &rhythm.bars()[played.index];
+            let notes = spelled[played.index].get_or_insert_with(|| spell(bar)).clone();
+            let before = plans.last().map(|plan| plan.meter);
+            let mut plan = bare(bar, notes, before, &counting.bars()[played.index], layout);
+            let repeat = repeat_of(rhythm, played.index);
+            plan.begins_pass = repeat.is_some_and(|repeat| repeat.bars.start == played.index);
+            if plan.begins_pass && played.pass > 1 {
+                plan.over_start.insert(0, Print::Words(format!("{} time", ordinal(played.pass))));
+            }
+            plan.played.push(*played);
+            plans.push(plan);
         }
-        let bar = &rhythm.bars()[played.index];
-        let notes = spelled[played.index].get_or_insert_with(|| spell(bar)).clone();
-        let counts = if layout.counts { counting.bars()[played.index].counts().to_vec() } else { Vec::new() };
-        let repeat = rhythm.repeats().iter().find(|repeat| repeat.bars.contains(&played.index));
-        let signs = repeat.filter(|_| !layout.written_out);
-        let before = plans.last().map(|plan| plan.meter);
-        let columns = columns(&notes, &counts);
-        let gaps = gaps(&notes, &counts, &columns, bar.meter().bar_length());
-        plan_of[played.index] = Some(plans.len());
-        plans.push(Plan {
-            played: vec![*played],
-            meter: bar.meter(),
-            shows_meter: before != Some(bar.meter()),
-            notes,
-            counts,
-            columns,
-            gaps,
-            opens_repeat: signs.is_some_and(|repeat| repeat.bars.start == played.index),
-            begins_pass: layout.written_out && repeat.is_some_and(|repeat| repeat.bars.start == played.index),
-            closes_repeat: signs
-                .filter(|repeat| repeat.bars.end == played.index + 1)
-                .map(|repeat| repeat.times),
-            is_last: false,
-        });
+    } else {
+        for (index, bar) in rhythm.bars().iter().enumerate() {
+            let before = plans.last().map(|plan| plan.meter);
+            let mut plan = bare(bar, spell(bar), before, &counting.bars()[index], layout);
+            if let Some(repeat) = repeat_of(rhythm, index) {
+                plan.show_repeat(repeat, index);
+            }
+            if let Some(jump) = rhythm.jump() {
+                plan.show_jump(jump, index);
+            }
+            plans.push(plan);
+        }
+        for played in performance.bars() {
+            plans[played.index].played.push(*played);
+        }
+    }
+    for plan in &mut plans {
+        plan.make_room_for_print();
     }
     if let Some(last) = plans.last_mut() {
         last.is_last = true;
     }
     plans
+}
+
+/// A bar as it stands by itself.
+fn bare(bar: &Bar, notes: Vec<Note>, before: Option<Meter>, counted: &CountedBar, layout: &Layout) -> Plan {
+    let counts = if layout.counts { counted.counts().to_vec() } else { Vec::new() };
+    let columns = columns(&notes, &counts);
+    let gaps = gaps(&notes, &counts, &columns, bar.end());
+    let goes_on = bar.is_pickup() || bar.start().is_positive();
+    Plan {
+        played: Vec::new(),
+        number: (!goes_on).then_some(bar.number()),
+        meter: bar.meter(),
+        shows_meter: before != Some(bar.meter()),
+        notes,
+        counts,
+        columns,
+        gaps,
+        opens_repeat: false,
+        begins_pass: false,
+        closes_repeat: None,
+        ending: None,
+        stands_apart: false,
+        over_start: bar.tempo_mark().map(|mark| Print::Words(mark.to_string())).into_iter().collect(),
+        over_end: Vec::new(),
+        is_last: false,
+    }
+}
+
+/// The repeated passage that a written bar lies in: passages are in order and do not overlap.
+fn repeat_of(rhythm: &Rhythm, index: usize) -> Option<&Repeat> {
+    let after = rhythm.repeats().partition_point(|repeat| repeat.bars.end <= index);
+    rhythm.repeats().get(after).filter(|repeat| repeat.bars.contains(&index))
+}
+
+impl Plan {
+    fn show_repeat(&mut self, repeat: &Repeat, index: usize) {
+        self.opens_repeat = repeat.bars.start == index;
+        let Some((number, ending)) =
+            repeat.endings.iter().enumerate().find(|(_, ending)| ending.bars.contains(&index))
+        else {
+            if repeat.endings.is_empty() && repeat.bars.end == index + 1 {
+                self.closes_repeat = Some(Closing { times: Some(repeat.times) });
+            }
+            return;
+        };
+        let (begins, ends) = (ending.bars.start == index, ending.bars.end == index + 1);
+        // Whoever comes to its end before the last time goes back.
+        let goes_back = ending.passes.iter().any(|&pass| pass < repeat.times);
+        if ends && goes_back {
+            self.closes_repeat = Some(Closing { times: None });
+        }
+        self.ending = Some(EndingPart { begins, ends, is_closed: goes_back });
+        self.stands_apart |= begins && number > 0;
+        if begins {
+            self.over_start.insert(0, Print::Words(passes(ending)));
+        }
+    }
+
+    fn show_jump(&mut self, jump: Jump, index: usize) {
+        if jump.from_sign && jump.to == index {
+            self.over_start.push(Print::Sign(Glyph::Segno));
+        }
+        let end = match jump.until {
+            Until::End => "",
+            Until::Fine(fine) => {
+                if fine == index {
+                    self.over_end.push(Print::Words("Fine".to_owned()));
+                }
+                " al Fine"
+            }
+            Until::Coda { leave, coda } => {
+                if coda == index {
+                    self.over_start.push(Print::Sign(Glyph::Coda));
+                    self.stands_apart = true;
+                }
+                if leave == index {
+                    self.over_end.push(Print::Sign(Glyph::Coda));
+                    self.over_end.push(Print::Words("To".to_owned()));
+                }
+                " al Coda"
+            }
+        };
+        if jump.after == index {
+            let from = if jump.from_sign { "D.S." } else { "D.C." };
+            self.over_end.push(Print::Words(format!("{from}{end}")));
+        }
+        if let Some(Closing { times: Some(times) }) = self.closes_repeat.filter(|_| !self.over_end.is_empty())
+        {
+            // The number of times would stand in the same place.
+            self.closes_repeat = Some(Closing { times: None });
+            if times > 2 {
+                self.over_end.insert(0, Print::Words(format!("{times}×")));
+            }
+        }
+    }
+
+    /// Widens the bar so that what stands over its beginning and what stands over its end do not touch.
+    fn make_room_for_print(&mut self) {
+        let print = self.over_start.iter().chain(&self.over_end);
+        let room: f64 = print.map(|print| print.width() + Print::GAP).sum();
+        if room > 0.0 {
+            // The number of times a passage is played stands there too.
+            let times = if self.closes_repeat.is_some() { 3.0 } else { 0.0 };
+            let last = self.gaps.len() - 1;
+            widen(&mut self.gaps, 0, last, room + times + 1.0);
+        }
+    }
+}
+
+/// `1. 2.`
+fn passes(ending: &Ending) -> String {
+    ending.passes.iter().map(|pass| format!("{pass}.")).collect::<Vec<_>>().join(" ")
+}
+
+fn ordinal(number: u32) -> String {
+    let ending = match (number % 10, number % 100) {
+        (_, 11..=13) => "th",
+        (1, _) => "st",
+        (2, _) => "nd",
+        (3, _) => "rd",
+        _ => "th",
+    };
+    format!("{number}{ending}")
 }
 
 fn columns(notes: &[Note], counts: &[Count]) -> Vec<Column> {

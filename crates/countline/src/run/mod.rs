@@ -11,6 +11,7 @@ mod listen;
 mod practice;
 mod report;
 mod sound;
+mod spelling;
 mod systems;
 mod write;
 mod write_counting;
@@ -32,6 +33,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
         Job::Format(flags) => format::run(&flags),
+        Job::Spelling(flags) => spelling::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
         Job::Systems(flags) => systems::run(&flags),
         Job::Write(flags) => write::run(&flags),

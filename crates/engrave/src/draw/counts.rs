@@ -32,6 +32,10 @@ pub(crate) fn held_lines(pen: &mut Pen, plans: &[Plan], rows: &[Row], systems: &
         }
         for bar in &row.bars {
             let plan = &plans[bar.index];
+            if plan.stands_apart {
+                end(pen, sound.take(), system);
+                sound = Some(Held { from: bar.inner_left, to: None });
+            }
             for (column, &x) in plan.columns.iter().zip(&bar.columns) {
                 let count = column.count.map(|index| &plan.counts[index]);
                 let half = count.and_then(count_text).map_or(0.0, |text| {

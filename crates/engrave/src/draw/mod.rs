@@ -68,6 +68,7 @@ pub(crate) fn system(pen: &mut Pen, plans: &[Plan], row: &Row, system: &System, 
         if layout.bar_numbers {
             staff::number(pen, plan, bar, number == 0, system);
         }
+        staff::print(pen, plan, bar, system);
         notes::notes(pen, plan, bar, system.staff);
         beams::beams(pen, plan, bar, system.staff);
         tuplets::tuplets(pen, plan, bar, system.staff);

@@ -1,9 +1,13 @@
+use kurbo::Point;
+
 use super::Pen;
 use crate::engraving::System;
 use crate::font::Weight;
-use crate::metrics::{BAR_GAP, BAR_LINE_REACH, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR, THIN_BAR};
-use crate::placing::{Placed, meter_width};
-use crate::plan::Plan;
+use crate::metrics::{
+    BAR_GAP, BAR_LINE_REACH, BRACKET, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR, THIN_BAR,
+};
+use crate::placing::{Placed, meter_label, meter_width};
+use crate::plan::{Closing, Plan, Print};
 use crate::{Anchor, Glyph, Ink, Item};
 
 /// Where small print stands over the bar lines.
@@ -12,6 +16,12 @@ const SMALL_PRINT: f64 = 1.75;
 const METER_DIGIT: f64 = 1.12;
 /// The em of the number of times that a passage is played.
 const TIMES_SIZE: f64 = 1.5;
+/// From a bar line to the small print over the bar.
+const PRINT_LEAD: f64 = 0.5;
+/// From the base line of small print up to the bracket of an ending.
+const ENDING_RISE: f64 = 1.3;
+/// How far the hooks of that bracket reach under the base line.
+const ENDING_HOOK: f64 = 0.2;
 /// Half the distance of a repeat's two dots.
 const REPEAT_DOT: f64 = 0.5;
 
@@ -46,9 +56,8 @@ fn meter(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
     let middle = bar.meter_at + meter_width(plan) / 2.0;
     pen.digits_about(&Glyph::meter_digits(plan.meter.beats()), middle, y - METER_DIGIT);
     pen.digits_about(&Glyph::meter_digits(plan.meter.unit()), middle, y + METER_DIGIT);
-    if !plan.meter.is_felt_as_usual() {
-        let felt = format!("in {}", plan.meter.felt_beats());
-        small(pen, &felt, (bar.meter_at, y - 2.55), Anchor::Start);
+    if let Some(label) = meter_label(plan.meter) {
+        small(pen, &label, (bar.meter_at, y - 2.55), Anchor::Start);
     }
 }
 
@@ -62,9 +71,9 @@ fn closing(pen: &mut Pen, plan: &Plan, bar: &Placed, system: &System) {
     let thin = thick - BAR_GAP - THIN_BAR;
     line(pen, thick, THICK_BAR, y);
     line(pen, thin, THIN_BAR, y);
-    if let Some(times) = plan.closes_repeat {
+    if let Some(Closing { times }) = plan.closes_repeat {
         repeat_dots(pen, thin - REPEAT_DOT_GAP - Glyph::RepeatDot.bounds().width(), y);
-        if times > 2 {
+        if let Some(times) = times.filter(|&times| times > 2) {
             let (at, text) = ((bar.right, system.print), format!("{times}×"));
             pen.add(Item::text(text, at, TIMES_SIZE, Weight::Bold, Anchor::End, Ink::Main));
         }
@@ -82,36 +91,59 @@ fn repeat_dots(pen: &mut Pen, x: f64, y: f64) {
     pen.glyph(Glyph::RepeatDot, x, y + REPEAT_DOT);
 }
 
-/// The bar's number over its beginning, and over the stems which time it is where repeats are written out.
+/// The bar's number over its beginning.
 pub(super) fn number(pen: &mut Pen, plan: &Plan, bar: &Placed, first_of_system: bool, system: &System) {
-    let Some(played) = plan.played.first().filter(|played| played.number > 0) else { return };
+    let Some(number) = plan.number else { return };
     let (x, anchor) = if first_of_system { (bar.left, Anchor::Start) } else { (bar.left, Anchor::Middle) };
-    small(pen, &played.number.to_string(), (x, system.staff - SMALL_PRINT), anchor);
-    if let Some(mark) = pass_mark(plan) {
-        small(pen, &mark, (x, system.print), Anchor::Start);
+    small(pen, &number.to_string(), (x, system.staff - SMALL_PRINT), anchor);
+}
+
+/// What stands over the notes of a bar: which time it is or which times play it, signs, changes of tempo, where to go on.
+pub(super) fn print(pen: &mut Pen, plan: &Plan, bar: &Placed, system: &System) {
+    let y = system.print;
+    let mut x = bar.left + PRINT_LEAD;
+    for print in &plan.over_start {
+        print_one(pen, print, x, y);
+        x += print.width() + Print::GAP;
+    }
+    let mut x = bar.right;
+    for print in &plan.over_end {
+        x -= print.width();
+        print_one(pen, print, x, y);
+        x -= Print::GAP;
+    }
+    if let Some(ending) = plan.ending {
+        let top = y - ENDING_RISE;
+        let left = bar.left + if ending.begins { 0.0 } else { -BRACKET };
+        pen.line((left, top), (bar.right, top), BRACKET);
+        let mut hook = |x: f64| pen.line((x, top), (x, y + ENDING_HOOK), BRACKET);
+        if ending.begins {
+            hook(bar.left + BRACKET / 2.0);
+        }
+        if ending.ends && ending.is_closed {
+            hook(bar.right - BRACKET / 2.0);
+        }
     }
 }
 
-/// `2nd time` over the first bar of a passage that is written out again.
-fn pass_mark(plan: &Plan) -> Option<String> {
-    let [played] = plan.played.as_slice() else { return None };
-    (plan.begins_pass && played.pass > 1).then(|| format!("{} time", ordinal(played.pass)))
+fn print_one(pen: &mut Pen, print: &Print, x: f64, y: f64) {
+    match print {
+        Print::Words(words) => small(pen, words, (x, y), Anchor::Start),
+        Print::Sign(glyph) => {
+            let (bounds, scale) = (glyph.bounds(), Print::SIGN_SCALE);
+            let at = Point::new(x - bounds.x0 * scale, y - bounds.y1 * scale);
+            pen.add(Item::Glyph { glyph: *glyph, at, scale, ink: Ink::Main });
+        }
+    }
 }
 
 /// Whether small print stands over a bar's notes.
 pub(crate) fn has_print(plan: &Plan) -> bool {
-    plan.closes_repeat.is_some_and(|times| times > 2) || pass_mark(plan).is_some()
-}
-
-fn ordinal(number: u32) -> String {
-    let ending = match (number % 10, number % 100) {
-        (_, 11..=13) => "th",
-        (1, _) => "st",
-        (2, _) => "nd",
-        (3, _) => "rd",
-        _ => "th",
-    };
-    format!("{number}{ending}")
+    let times = plan.closes_repeat.and_then(|closing| closing.times);
+    times.is_some_and(|times| times > 2)
+        || plan.ending.is_some()
+        || !plan.over_start.is_empty()
+        || !plan.over_end.is_empty()
 }
 
 fn small(pen: &mut Pen, text: &str, at: (f64, f64), anchor: Anchor) {

@@ -40,6 +40,13 @@ pub(crate) fn ties(pen: &mut Pen, plans: &[Plan], rows: &[Row], systems: &[Syste
         }
     }
     for pair in notes.windows(2) {
+        let apart = pair[1].bar != pair[0].bar && plans[pair[1].bar].stands_apart;
+        if pair[1].note.deed == Deed::Hold && apart {
+            // What it is tied to stands elsewhere: before the first ending, or where the coda is left for.
+            let to = left_of(pair[1]);
+            tie(pen, pair[1].clear.max(to - HALF_TIE), to, systems[pair[1].system].staff + DROP);
+            continue;
+        }
         if pair[1].note.deed != Deed::Hold || pair[0].note.deed == Deed::Rest {
             continue;
         }

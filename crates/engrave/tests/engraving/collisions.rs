@@ -27,7 +27,7 @@ fn belong_together(a: &Item, b: &Item) -> bool {
 }
 
 #[track_caller]
-fn nothing_collides(engraving: &Engraving) {
+pub(crate) fn nothing_collides(engraving: &Engraving) {
     let mut boxes = boxes(engraving.scene());
     boxes.sort_by(|a, b| a.1.x0.total_cmp(&b.1.x0));
     for (index, (item, rect)) in boxes.iter().enumerate() {

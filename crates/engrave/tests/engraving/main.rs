@@ -3,6 +3,7 @@
 mod any_rhythm;
 mod collisions;
 mod errors;
+mod kinds;
 mod places;
 mod reference;
 

@@ -6,7 +6,7 @@ use timebase::{Position, Span};
 use crate::any_rhythm::any_rhythm;
 use crate::{page, read};
 
-fn check_places(rhythm: &Rhythm, engraving: &Engraving) {
+pub(crate) fn check_places(rhythm: &Rhythm, engraving: &Engraving) {
     for bar in rhythm.performance().bars() {
         for event in rhythm.bars()[bar.index].events() {
             let id = bar.attack_id(event.at);

@@ -154,6 +154,9 @@ fn may_cross(note: &Note) -> bool {
 /// Every tuplet of the author is there with its numbers, around everything in it and nothing else.
 #[track_caller]
 fn tuplets_are_kept(bar: &Bar, notes: &[Note]) {
+    if notes[0].whole_bar {
+        return; // Silence has no parts.
+    }
     for tuplet in bar.tuplets() {
         let inside = |note: &&Note| tuplet.holds(note.at, note.at + note.length);
         let all: Vec<_> = notes.iter().filter(inside).collect();
