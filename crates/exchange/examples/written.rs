@@ -2,7 +2,7 @@
 //!
 //!     written FOLDER HOW-MANY
 
-#[path = "../tests/generated/mod.rs"]
+#[path = "../../rhythm/tests/generated/pieces.rs"]
 mod generated;
 
 use std::path::Path;

@@ -1,5 +1,6 @@
 //! What is written as MusicXML is read as the same, over generated rhythms of all kinds.
 
+#[path = "../../rhythm/tests/generated/pieces.rs"]
 mod generated;
 
 use exchange::musicxml::{Choice, read, write, write_mxl};
