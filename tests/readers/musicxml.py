@@ -215,9 +215,10 @@ def divisions_too_coarse_for_a_tuplet_are_rounded_in_the_reference(a, b, kind, i
     other = b if what[0] == "only reference" else a
     near = Fraction(1, 64)
     return any(
-        key[0] == index and key[3] == deed and key[4] == ratio and abs(key[1] - at) < near and abs(key[2] - length) < near
+        key[0] == index and key[3] == deed and abs(key[1] - at) < near and abs(key[2] - length) < near
+        and (key[4] == ratio != 1 or index in told(b, "a tuplet that is not whole"))
         for key in other["notes"]
-    ) and ratio != 1
+    )
 
 
 @rule
@@ -342,6 +343,16 @@ def a_bar_that_a_part_leaves_incomplete_is_as_long_as_the_other_parts_bar_here(a
 @rule
 def a_bar_that_ends_between_sixty_fourths_is_filled_up_with_silence_here(a, b, kind, index, what):
     return kind == "length" and 0 < Fraction(what[1]) - Fraction(what[0]) < Fraction(1, 64)
+
+
+@rule
+def silence_that_runs_past_the_bar_makes_it_no_longer_here(a, b, kind, index, what):
+    """The reference makes hidden rests of what `forward` passes over, even behind the end of the bar."""
+    if kind not in ("length", "start"):
+        return False
+    reached = max([key[1] + key[2] for key in a["notes"] if key[0] == index] or [Fraction(0)])
+    here = b["bars"][index]
+    return a["bars"][index]["length"] > Fraction(here["end"]) - Fraction(here["start"]) >= reached
 
 
 @rule

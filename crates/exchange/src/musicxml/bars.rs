@@ -66,9 +66,7 @@ pub(super) fn plan(
         let full = meter.bar_length();
         let length = even(length).min(full);
         let cut_before = before.filter(|b| b.number > 0 && b.end < b.meter.bar_length() && b.meter == meter);
-        let is_zero = implicit && facts.bar.is_some_and(|bar| &*bar.printed == "0");
         let (number, start) = match cut_before {
-            None if before.is_none() && length == full && is_zero => (0, Span::ZERO),
             // Who says that its number counts means a bar of its own.
             _ if length == full || said == Some(false) => (number, Span::ZERO),
             None if before.is_none() && time.is_some_and(|time| time != Time::Free) => (0, full - length),
@@ -99,14 +97,19 @@ pub(super) fn plan(
 
 fn facts<'a>(score: &'a Score, chosen: &[usize]) -> Vec<Facts<'a>> {
     let mut facts = vec![Facts::default(); score.bars];
+    // Some write the meter in one part alone; where the chosen parts write theirs, the others' do not count.
+    let tells_time = |&index: &usize| score.parts[index].bars.iter().any(|bar| bar.time.is_some());
+    let own_times = chosen.iter().any(tells_time);
     let others = (0..score.parts.len()).filter(|index| !chosen.contains(index));
     let parts = chosen.iter().map(|&index| (index, true)).chain(others.map(|index| (index, false)));
     for (index, is_chosen) in parts {
         for bar in &score.parts[index].bars {
             let known = &mut facts[bar.index];
             known.bar = known.bar.or(Some(bar));
-            known.time = known.time.or(bar.time);
-            known.time_after = known.time_after.or(bar.time_after);
+            if is_chosen || !own_times {
+                known.time = known.time.or(bar.time);
+                known.time_after = known.time_after.or(bar.time_after);
+            }
             known.any = known.any.max(bar.length);
             if is_chosen {
                 known.chosen = known.chosen.max(bar.length);
