@@ -34,6 +34,8 @@ fn counts(attacks: usize) -> Vec<TimedCount> {
             say: None,
             deed,
             on_beat: place % 3 == 0,
+            beat: Span::new(1, 4),
+            marks: rhythm::Marks::NONE,
         })
     })
     .collect()

@@ -1,82 +1,149 @@
 use rhythm::AttackId;
 
 /// Something to tell the player, in a teacher's words.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
     /// What kind of thing.
     pub kind: FindingKind,
     /// Where: the count it is about, or the one it follows; `None` where it is about the whole take or lies before the first count.
     pub place: Option<AttackId>,
+    /// The written attacks it is about, in order; empty where it is about strokes that answer none, or about the whole take.
+    pub notes: Vec<AttackId>,
+    /// The strokes it rests on, in order: indices into [`crate::Judgement::attacks`]; empty where it rests on what was not struck, or on the whole take.
+    pub strokes: Vec<usize>,
+    /// How sure it is, above 0.5 and at most 1: the share of takes with this evidence that show what is said, as far
+    /// as the model of a player goes that `alignment.md` describes.
+    pub confidence: f64,
     /// One sentence that names the deed and the place, without a capital and a full stop.
     pub says: String,
 }
 
-/// The kinds of finding, the most useful first: what was struck that should not be, what was not struck that should
-/// be, then the pulse, then single attacks, then what is no fault.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum FindingKind {
+impl Finding {
+    /// About one place, and sure.
+    pub(crate) fn at(kind: FindingKind, place: AttackId, says: String) -> Self {
+        Self { place: Some(place), ..Self::of_all(kind, says) }
+    }
+
+    /// About the whole take, and sure.
+    pub(crate) fn of_all(kind: FindingKind, says: String) -> Self {
+        Self { kind, place: None, notes: Vec::new(), strokes: Vec::new(), confidence: 1.0, says }
+    }
+}
+
+macro_rules! kinds {
+    ($($(#[doc = $doc:literal])* $kind:ident = $name:literal,)*) => {
+        /// The kinds of finding, the most useful first: where the player was in the music, what was read for what, what was struck that
+        /// should not be and the reverse, then lengths, the pulse and single attacks, then what is no fault.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum FindingKind {
+            $($(#[doc = $doc])* $kind,)*
+        }
+
+        impl FindingKind {
+            /// Every kind, the most useful first.
+            pub const ALL: &'static [Self] = &[$(Self::$kind,)*];
+
+            /// Its stable name, as it stands in files.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$kind => $name,)* }
+            }
+        }
+    };
+}
+
+kinds! {
+    /// What was played does not fit the rhythm anywhere.
+    OtherRhythm = "other-rhythm",
+    /// All was played at half the speed.
+    HalfSpeed = "half-speed",
+    /// All was played at twice the speed.
+    DoubleSpeed = "double-speed",
+    /// The whole phrase came one or more beats early.
+    PhraseEarly = "phrase-early",
+    /// The whole phrase came one or more beats late.
+    PhraseLate = "phrase-late",
+    /// A written repeat was passed over.
+    RepeatNotTaken = "repeat-not-taken",
+    /// One or more whole bars were left out, and what follows came so much earlier.
+    BarSkipped = "bar-skipped",
+    /// One or more whole bars were played again, and what follows came so much later.
+    BarRepeated = "bar-repeated",
+    /// A beat was left out, and what follows came a beat earlier.
+    BeatDropped = "beat-dropped",
+    /// The pulse stood still at a bar line, and what follows came later.
+    PauseAtBarLine = "pause-at-bar-line",
+    /// A beat was put in, or the pulse stood still within a bar, and what follows came later.
+    BeatAdded = "beat-added",
+    /// The beats were struck instead of the rhythm.
+    BeatStruck = "beat-struck",
+    /// Every count that is said was struck, held and silent ones too.
+    CountsStruck = "counts-struck",
     /// A held or tied note was struck again.
-    HoldStruck,
+    HoldStruck = "hold-struck",
     /// A rest was struck.
-    RestStruck,
-    /// A written attack was not struck; a run of them is one finding.
-    AttackMissed,
+    RestStruck = "rest-struck",
+    /// The first attack after a rest came while the rest still lasted.
+    EarlyEntry = "early-entry",
+    /// The attack after a long note came before the note had lasted its length.
+    CutShort = "cut-short",
+    /// A dotted figure was played in even notes.
+    DottedEven = "dotted-even",
+    /// A dotted figure was played long and short in the proportion of a triplet.
+    DottedAsTriplet = "dotted-as-triplet",
+    /// A triplet was played as two sixteenths and an eighth (or the like, in other values).
+    TripletAsSixteenths = "triplet-as-sixteenths",
+    /// Two sixteenths and an eighth (or the like) were played as a triplet.
+    SixteenthsAsTriplet = "sixteenths-as-triplet",
+    /// Two sixteenths and an eighth were played for an eighth and two sixteenths: `1 e &` for `1 & a`.
+    EAndForAndA = "e-and-for-and-a",
+    /// An eighth and two sixteenths were played for two sixteenths and an eighth: `1 & a` for `1 e &`.
+    AndAForEAnd = "and-a-for-e-and",
+    /// A syncopation was played in even notes.
+    SyncopationEvened = "syncopation-evened",
+    /// A syncopated attack was moved to the beat.
+    SyncopationOnBeat = "syncopation-on-beat",
+    /// Long and short in a beat of three were played alike.
+    LongShortEvened = "long-short-evened",
+    /// Shorter and longer notes changed places: two eighths and a quarter for a quarter and two eighths.
+    ValuesConfused = "values-confused",
+    /// The attacks half-way between the beats come late throughout, as if the beat were divided in three.
+    AndsSwung = "ands-swung",
+    /// The attacks half-way between the beats come early throughout.
+    AndsBunched = "ands-bunched",
+    /// A written attack was not struck; a run of them is one finding, and so is one that is missed every time.
+    AttackMissed = "attack-missed",
     /// An attack where nothing is counted, or a second one for the same note.
-    ExtraAttack,
-    /// The pulse grew faster than written.
-    Rushing,
-    /// The pulse grew slower than written.
-    Dragging,
+    ExtraAttack = "extra-attack",
+    /// A key was let go well before the note had lasted its length.
+    ReleasedEarly = "released-early",
+    /// A key was held on into a rest.
+    HeldThroughRest = "held-through-rest",
+    /// The pulse grew faster than written, throughout, from somewhere on, or in some values.
+    Rushing = "rushing",
+    /// The pulse grew slower than written, throughout, from somewhere on, or in some values.
+    Dragging = "dragging",
     /// The attacks scatter.
-    Unsteady,
+    Unsteady = "unsteady",
     /// A single attack far ahead of the player's own pulse.
-    EarlyAttack,
+    EarlyAttack = "early-attack",
     /// A single attack far behind the player's own pulse.
-    LateAttack,
+    LateAttack = "late-attack",
+    /// A note was struck with the other hand than written.
+    WrongHand = "wrong-hand",
+    /// An accented attack was no louder than its neighbours.
+    AccentMissed = "accent-missed",
+    /// An attack without an accent was as loud as an accented one.
+    AccentAdded = "accent-added",
     /// All was struck, nothing else, and steadily.
-    GoodTake,
+    GoodTake = "good-take",
     /// The pulse lies steadily ahead of the click.
-    SteadyLead,
+    SteadyLead = "steady-lead",
     /// The pulse lies steadily behind the click.
-    SteadyLag,
+    SteadyLag = "steady-lag",
 }
 
 impl FindingKind {
-    /// Every kind, the most useful first.
-    pub const ALL: [Self; 12] = [
-        Self::HoldStruck,
-        Self::RestStruck,
-        Self::AttackMissed,
-        Self::ExtraAttack,
-        Self::Rushing,
-        Self::Dragging,
-        Self::Unsteady,
-        Self::EarlyAttack,
-        Self::LateAttack,
-        Self::GoodTake,
-        Self::SteadyLead,
-        Self::SteadyLag,
-    ];
-
-    /// Its stable name, as it stands in files.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::HoldStruck => "hold-struck",
-            Self::RestStruck => "rest-struck",
-            Self::AttackMissed => "attack-missed",
-            Self::ExtraAttack => "extra-attack",
-            Self::Rushing => "rushing",
-            Self::Dragging => "dragging",
-            Self::Unsteady => "unsteady",
-            Self::EarlyAttack => "early-attack",
-            Self::LateAttack => "late-attack",
-            Self::GoodTake => "good-take",
-            Self::SteadyLead => "steady-lead",
-            Self::SteadyLag => "steady-lag",
-        }
-    }
-
     /// Whether it is a mistake. A good take, and a steady distance from the click, are not.
     #[must_use]
     pub const fn is_mistake(self) -> bool {

@@ -89,7 +89,7 @@ impl Evidence<'_> {
                         (FindingKind::HoldStruck, format!("{bar}: the held note was struck again on {place}"))
                     }
                 };
-                found.push(Finding { kind, place: Some(id), says });
+                found.push(Finding::at(kind, id, says));
             } else {
                 found.push(self.extra(index, &answered));
             }
@@ -108,11 +108,7 @@ impl Evidence<'_> {
         });
         if let Some(note) = twice {
             let (id, bar, place) = self.place_of(note);
-            return Finding {
-                kind,
-                place: Some(id),
-                says: format!("{bar}: the attack on {place} was struck twice"),
-            };
+            return Finding::at(kind, id, format!("{bar}: the attack on {place} was struck twice"));
         }
         match self.count_before(at) {
             Some(count) => {
@@ -122,9 +118,9 @@ impl Evidence<'_> {
                     Deed::Rest => format!("{bar}: an extra attack in the rest after {place}"),
                     Deed::Attack | Deed::Hold => format!("{bar}: an extra attack after {place}"),
                 };
-                Finding { kind, place: Some(id), says }
+                Finding::at(kind, id, says)
             }
-            None => Finding { kind, place: None, says: "an extra attack before the first count".to_owned() },
+            None => Finding::of_all(kind, "an extra attack before the first count".to_owned()),
         }
     }
 
@@ -147,7 +143,7 @@ impl Evidence<'_> {
         let all_missed = self.notes.iter().all(|note| note.fate == Fate::Missed);
         if all_missed && self.attacks.is_empty() && !self.notes.is_empty() {
             let missed = wording::attacks(self.notes.len());
-            found.push(Finding { kind, place: None, says: format!("nothing was struck: {missed} missed") });
+            found.push(Finding::of_all(kind, format!("nothing was struck: {missed} missed")));
             return;
         }
         let missed: Vec<usize> =
@@ -158,7 +154,7 @@ impl Evidence<'_> {
                 _ => found.extend(run.iter().map(|&note| {
                     let (id, bar, place) = self.place_of(note);
                     let says = format!("{bar}: the attack on {place} was missed");
-                    Finding { kind, place: Some(id), says }
+                    Finding::at(kind, id, says)
                 })),
             }
         }
@@ -172,7 +168,7 @@ impl Evidence<'_> {
         }
         let missed = wording::attacks(last - first + 1);
         let says = format!("{from_bar}: {missed} in a row missed, from {from_place} to {to_place}");
-        Finding { kind: FindingKind::AttackMissed, place: Some(from), says }
+        Finding::at(FindingKind::AttackMissed, from, says)
     }
 
     /// A note's name, and its bar and count in words.
@@ -198,12 +194,12 @@ impl Evidence<'_> {
                     format!("dragging: {speed} slower than written, {carried} lost{bars}"),
                 )
             };
-            found.push(Finding { kind, place: None, says });
+            found.push(Finding::of_all(kind, says));
         }
         if let (true, Some(spread)) = (self.is_unsteady(), self.sums.spread) {
             let spread = wording::ms(spread.as_millis_f64());
             let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
-            found.push(Finding { kind: FindingKind::Unsteady, place: None, says });
+            found.push(Finding::of_all(FindingKind::Unsteady, says));
         }
     }
 
@@ -261,7 +257,7 @@ impl Evidence<'_> {
                 (FindingKind::LateAttack, "late")
             };
             let says = format!("{bar}: the attack on {place} came {} {side}", wording::ms(distance));
-            found.push(Finding { kind, place: Some(id), says });
+            found.push(Finding::at(kind, id, says));
         }
     }
 
@@ -276,7 +272,7 @@ impl Evidence<'_> {
             "a good take: all {} attacks were struck and nothing else, {on_time} of them on time, spread {spread}",
             self.sums.matched,
         );
-        found.push(Finding { kind: FindingKind::GoodTake, place: None, says });
+        found.push(Finding::of_all(FindingKind::GoodTake, says));
     }
 
     /// A steady distance from the click, where it is heard and is no chance.
@@ -302,7 +298,7 @@ impl Evidence<'_> {
             "so much may be the equipment's delay, so measure that first"
         };
         let says = format!("the attacks fall {} {side} the click throughout; {remark}", wording::ms(bias));
-        found.push(Finding { kind, place: None, says });
+        found.push(Finding::of_all(kind, says));
     }
 
     /// The least displacement that is heard, at the median interval between notes: 6 ms below 240 ms, 2.5 % above

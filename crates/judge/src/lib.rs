@@ -16,7 +16,7 @@
 //! let bar = Bar::new(1, Meter::COMMON, Form::Counts, events.collect())?;
 //! let rhythm = Rhythm::new(None, None, vec![bar], vec![])?;
 //! let map = TempoMap::constant(timebase::Tempo::new(Span::QUARTER, 120.into())?);
-//! let counts = counting::count(&rhythm).timed(&rhythm.performance(), &map);
+//! let counts = counting::count(&rhythm).timed(&rhythm, &rhythm.performance(), &map);
 //!
 //! let played = [10, 495, 1004, 1580].map(|ms| Played::new(Moment::ZERO + Seconds::from_millis(ms)));
 //! let judgement = judge(&counts, &played, &Settings::default());
@@ -52,7 +52,7 @@ pub use error::Error;
 pub use finding::{Finding, FindingKind};
 pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
 pub use matching::matching;
-pub use played::Played;
+pub use played::{Hand, Played};
 pub use section::{Together, section};
 pub use settings::{Gate, Settings};
 pub use sums::{Drift, Sums};

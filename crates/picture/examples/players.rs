@@ -26,7 +26,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let rhythm = rhythm::text::read(&std::fs::read_to_string(file)?).rhythm.ok_or("the text is no rhythm")?;
     let counting = counting::count(&rhythm);
     let tempo = TempoMap::constant(rhythm.tempo());
-    let counts = counting.timed(&rhythm.performance(), &tempo);
+    let counts = counting.timed(&rhythm, &rhythm.performance(), &tempo);
     let mut wander = Wander(7);
     let mut take = |ahead_ms: f64, loose_ms: f64, rush: f64, faults: bool| {
         let mut played = Vec::new();

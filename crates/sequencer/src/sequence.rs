@@ -22,7 +22,7 @@ pub struct Sequence {
 pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     let performance = rhythm.performance();
     let tempo = rhythm.tempo_map(&performance, plan.tempo());
-    let counts = line.timed(&performance, &tempo);
+    let counts = line.timed(rhythm, &performance, &tempo);
 
     let count_in = CountIn::before(rhythm, &performance, plan.count_in_bars());
     let mut cues = clicks(rhythm, &performance);

@@ -18,7 +18,15 @@ fn any_counts(most: usize) -> impl Strategy<Value = Vec<TimedCount>> {
         let each = (0..).zip(counts).map(|(place, (gap, deed, on_beat))| {
             time += gap;
             let id = AttackId { bar: 1, pass: 1, at: Span::new(place, 64) };
-            TimedCount { id, at: at(time), say: None, deed, on_beat }
+            TimedCount {
+                id,
+                at: at(time),
+                say: None,
+                deed,
+                on_beat,
+                beat: Span::QUARTER,
+                marks: rhythm::Marks::NONE,
+            }
         });
         each.collect()
     })
@@ -218,6 +226,8 @@ proptest! {
             say: None,
             deed: if place % 3 == 2 { Deed::Rest } else { Deed::Attack },
             on_beat: false,
+            beat: Span::QUARTER,
+            marks: rhythm::Marks::NONE,
         }).collect();
         let played: Vec<_> = times.into_iter().map(|nanos| Played::new(Moment::ZERO + Seconds::from_nanos(nanos))).collect();
         is_sound(&judge(&counts, &played, &Settings::default()), &counts, &played)?;

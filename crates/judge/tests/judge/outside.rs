@@ -43,7 +43,15 @@ fn check(written: &[f64], played: &[f64], window: f64, pairs: &[(usize, usize)],
 
 fn count(place: i64, at: Moment) -> counting::TimedCount {
     let id = AttackId { bar: 1, pass: 1, at: Span::new(place, 64) };
-    counting::TimedCount { id, at, say: None, deed: Deed::Attack, on_beat: false }
+    counting::TimedCount {
+        id,
+        at,
+        say: None,
+        deed: Deed::Attack,
+        on_beat: false,
+        beat: Span::QUARTER,
+        marks: rhythm::Marks::NONE,
+    }
 }
 
 /// mir_eval 0.8.2, computed.

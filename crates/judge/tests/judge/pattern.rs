@@ -40,7 +40,7 @@ fn bar(number: u32, grid: &str) -> Bar {
 
 fn timed(rhythm: &Rhythm, bpm: u32) -> Vec<TimedCount> {
     let map = TempoMap::constant(Tempo::new(Span::QUARTER, bpm.into()).expect("a tempo"));
-    counting::count(rhythm).timed(&rhythm.performance(), &map)
+    counting::count(rhythm).timed(rhythm, &rhythm.performance(), &map)
 }
 
 /// When the attacks are written, in ms.

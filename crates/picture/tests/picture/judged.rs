@@ -11,7 +11,7 @@ const TEXT: &str = "tempo: quarter = 60\n| 1 2 3 4 | 1 2 3 4 | (1) |";
 
 fn counts(rhythm: &Rhythm) -> Vec<TimedCount> {
     let tempo = TempoMap::constant(rhythm.tempo());
-    counting::count(rhythm).timed(&rhythm.performance(), &tempo)
+    counting::count(rhythm).timed(rhythm, &rhythm.performance(), &tempo)
 }
 
 /// A player whose attacks are off by these many milliseconds, one a written attack; `None` misses it.

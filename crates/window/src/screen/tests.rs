@@ -72,7 +72,7 @@ fn opened(text: &str) -> Opened {
 fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
     let rhythm = rhythm::text::read(TEXT).rhythm.expect("a rhythm");
     let tempo = TempoMap::constant(rhythm.tempo());
-    let counts = counting::count(&rhythm).timed(&rhythm.performance(), &tempo);
+    let counts = counting::count(&rhythm).timed(&rhythm, &rhythm.performance(), &tempo);
     let attacks = counts.iter().filter(|count| count.deed == rhythm::Deed::Attack);
     let played: Vec<Played> = attacks
         .enumerate()
