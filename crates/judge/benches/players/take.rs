@@ -1,0 +1,73 @@
+//! One simulated take: a rhythm, a player, and what was planted.
+
+use judge::{FindingKind, Played};
+
+use super::chance::Chance;
+use super::mistakes::{Ground, Planted, faultless, plant};
+use super::player::{Instrument, Player, Sounded};
+use super::rhythms::{Written, page, written};
+
+/// One take and the truth about it.
+#[derive(Clone, Debug)]
+pub(crate) struct Take {
+    pub(crate) seed: u64,
+    pub(crate) spread_ms: f64,
+    pub(crate) written: Written,
+    /// What was planted; `None` in a clean take.
+    pub(crate) kind: Option<FindingKind>,
+    pub(crate) planted: Planted,
+    pub(crate) sounded: Vec<Sounded>,
+}
+
+/// So many rhythms are looked through for a place for a mistake.
+const TRIES: usize = 400;
+
+impl Take {
+    /// The take of this seed; `None` where no rhythm looked through has a place for the mistake.
+    pub(crate) fn new(kind: Option<FindingKind>, spread_ms: f64, seed: u64) -> Option<Self> {
+        let mut chance = Chance::new(seed);
+        for _ in 0..TRIES {
+            let page = page(&mut chance);
+            let written = written(page, &mut chance);
+            let instrument = instrument(kind, &written, &mut chance);
+            let planted = match kind {
+                None => Planted::clean(faultless(&written)),
+                Some(kind) => {
+                    let ground = Ground { written: &written, page, spread_ms, instrument };
+                    let Some(planted) = plant(kind, &ground, &mut chance) else { continue };
+                    planted
+                }
+            };
+            let player = Player::any(spread_ms * planted.looser, &mut chance);
+            let sounded = player.play(&planted.strokes, instrument, &mut chance);
+            return Some(Self { seed, spread_ms, written, kind, planted, sounded });
+        }
+        None
+    }
+
+    /// What the judge is given.
+    pub(crate) fn played(&self) -> Vec<Played> {
+        self.sounded.iter().map(|sounded| sounded.played).collect()
+    }
+
+    /// The standard deviation of all strokes about where they were meant, in ms.
+    pub(crate) fn real_spread_ms(&self) -> f64 {
+        let errors = self.sounded.iter().map(|sounded| sounded.error_ms);
+        let many = self.sounded.len().max(1) as f64;
+        let mean = errors.clone().sum::<f64>() / many;
+        (errors.map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
+    }
+}
+
+/// What the instrument tells: for a mistake of the hands what it takes to tell it, else as it comes.
+fn instrument(kind: Option<FindingKind>, written: &Written, chance: &mut Chance) -> Instrument {
+    use FindingKind as K;
+    let needs = |kinds: &[K]| kind.is_some_and(|kind| kinds.contains(&kind));
+    let sticking = written.notes.iter().any(|note| note.marks.sticking.is_some());
+    let (velocity, hand, release) = (chance.percent(60), chance.percent(50), chance.percent(25));
+    Instrument {
+        velocity: velocity || needs(&[K::AccentMissed, K::AccentAdded]),
+        hand: sticking && (hand || needs(&[K::WrongHand])),
+        release: release || needs(&[K::ReleasedEarly, K::HeldThroughRest]),
+    }
+}
