@@ -137,6 +137,7 @@ impl Follow<'_> {
         if let Some((other, at, explained)) = self.at_another_speed(&found) {
             (speed, moved, found) = (other, at, explained);
         }
+        let unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
         let mut alignment = Alignment {
             skipped: vec![false; counts],
             again: vec![false; self.strokes.len()],
@@ -155,6 +156,9 @@ impl Follow<'_> {
             alignment.skipped = left.skipped;
             alignment.again = left.again;
             alignment.moves = left.moves;
+        }
+        for note in unplayed {
+            alignment.skipped[note] = true;
         }
         alignment.cost = found.cost as f64 / UNIT as f64;
         alignment.strokes = found.strokes;
@@ -218,9 +222,18 @@ impl Follow<'_> {
             let explained = self.about(&moved, &vec![false; moved.len()], &vec![false; self.strokes.len()]);
             (speed, moved, explained)
         });
-        let best = explained.min_by_key(|(.., explained)| explained.cost)?;
+        // Who plays at half the speed is in the middle when the click ends.
+        let trimmed = |explained: &Explained| explained.cost - UNIT * self.unplayed_end(explained).len() as u64;
+        let best = explained.min_by_key(|(.., explained)| trimmed(explained))?;
+        let (with, without) = (trimmed(&best.2), trimmed(found));
         // The half of a rhythm fits the beginning of an even one too, so most of the cost must go.
-        (best.2.cost + OTHER_SPEED < found.cost && best.2.cost < found.cost / 2).then_some(best)
+        (with + OTHER_SPEED < without && with < without / 2).then_some(best)
+    }
+
+    /// The notes after the last that was struck, as counts.
+    fn unplayed_end(&self, explained: &Explained) -> Vec<usize> {
+        let missed = |note: &&usize| explained.strokes[**note].is_none() && explained.due[**note];
+        self.written.notes.iter().rev().take_while(missed).copied().collect()
     }
 }
 

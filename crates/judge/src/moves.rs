@@ -6,7 +6,7 @@
 //! from one distance to another, each change at a price (a Viterbi path over beats × distances).
 
 use crate::alignment::{Explained, Follow, rows, width};
-use crate::lattice::{Pulse, RowKind, Rule, UNIT, best_path};
+use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
 
 /// One change of the player's place in the music.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,6 +55,8 @@ const AT_BAR_LINE: f64 = 2.4;
 const ANYWHERE: f64 = 3.2;
 /// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
+/// What it is held against that the beats, or all counts, were struck instead of the rhythm.
+const STRUCK_INSTEAD: f64 = 2.0;
 /// How many distances are tried, and within how many nanoseconds they are looked for.
 const TRIED: usize = 24;
 const WIDEST: i64 = 16_000_000_000;
@@ -76,6 +78,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
     let price: f64 = left.moves.iter().map(|made| made.gain).sum();
     let with = cost.min(units(left.explained.cost) + price);
     let without = search.without.min(units(found.cost));
+    let without = without.min(search.beats_instead()).min(search.counts_instead());
     (!left.moves.is_empty() && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
@@ -107,6 +110,7 @@ struct Search<'a> {
     /// Which distance is no move.
     home: usize,
     beat: i64,
+    reach: i64,
     bar_starts: Vec<i64>,
     /// What the best explanation without a move costs.
     without: f64,
@@ -140,7 +144,7 @@ impl<'a> Search<'a> {
         let distances =
             shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
         let mut search =
-            Self { follow, moved, grid, heard, distances, home, beat, bar_starts, without: f64::MAX };
+            Self { follow, moved, grid, heard, distances, home, beat, reach, bar_starts, without: f64::MAX };
         search.without = search.way(Some(home))?.0;
         Some(search)
     }
@@ -219,6 +223,30 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// What the take costs if the beats are struck whatever is written.
+    fn beats_instead(&self) -> f64 {
+        let written = self.follow.written;
+        self.struck_instead(&written.beats)
+    }
+
+    /// The same for every count.
+    fn counts_instead(&self) -> f64 {
+        let all: Vec<usize> = (0..self.moved.len()).collect();
+        self.struck_instead(&all)
+    }
+
+    fn struck_instead(&self, counts: &[usize]) -> f64 {
+        let widest = self.follow.most.min(self.beat / 2);
+        let rows: Vec<Row> = counts
+            .iter()
+            .map(|&count| Row { at: self.moved[count], kind: RowKind::Due, early: widest, late: widest })
+            .collect();
+        let shift = self.distances[self.home].shift;
+        let rule = Rule::Likely { reach: self.reach };
+        let path = best_path(&rows, self.follow.strokes, rule, Pulse::Known(&vec![shift; rows.len()]));
+        units(path.cost.rest) + STRUCK_INSTEAD
+    }
+
     fn beats(&self, length: i64) -> f64 {
         length as f64 / self.beat as f64
     }
@@ -277,6 +305,19 @@ impl<'a> Search<'a> {
         way
     }
 
+    /// What was passed over, as late as it can have been: of two times through a passage it is the second that was left out.
+    fn latest(&self, from: usize, to: usize) -> (usize, usize) {
+        let counts = self.follow.written.counts;
+        let (Some(first), Some(next)) = (counts.get(from), counts.get(to)) else { return (from, to) };
+        if to <= from || (first.id.bar, first.id.at) != (next.id.bar, next.id.at) || next.id.pass != first.id.pass + 1 {
+            return (from, to);
+        }
+        let begins = (from + 1..to + 1).find(|&n| counts[n].id.bar < counts[n - 1].id.bar).unwrap_or(from);
+        let by = begins - from;
+        // Both times through have the same counts, so what is left of the passage is as long.
+        if to + by <= counts.len() { (begins, to + by) } else { (from, to) }
+    }
+
     /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
     fn applied(&self, way: &[Stretch]) -> Option<Left> {
         let counts = self.moved.len();
@@ -301,6 +342,7 @@ impl<'a> Search<'a> {
             moves.push(made);
         }
         let mut reached = 0;
+        let first_note = self.follow.written.notes.first().copied().unwrap_or(0);
         for pair in way.windows(2) {
             let (before, now) = (pair[0], pair[1]);
             let (shift, next) = (self.distances[before.distance].shift, self.distances[now.distance].shift);
@@ -309,8 +351,11 @@ impl<'a> Search<'a> {
             let left = self.grid[now.left] - shift;
             let goes_on = self.grid[now.from] - next;
             let count = |position: i64| self.moved.partition_point(|&at| at < position);
-            let (from, to) = (count(left), count(goes_on));
-            let kind = if now.from > now.left {
+            let (from, to) = self.latest(count(left), count(goes_on));
+            let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
+            let kind = if nothing_before && to <= first_note.max(from) {
+                MoveKind::Start
+            } else if now.from > now.left {
                 MoveKind::Pause
             } else if to >= from {
                 MoveKind::Skip
@@ -318,7 +363,11 @@ impl<'a> Search<'a> {
                 MoveKind::Again
             };
             // A skip back to what was passed over before is no way through the music.
-            let resumes = if kind == MoveKind::Again { from } else { to.max(reached) };
+            let resumes = match kind {
+                MoveKind::Again => from,
+                MoveKind::Start => 0,
+                MoveKind::Skip | MoveKind::Pause => to.max(reached),
+            };
             for place in resumes..counts {
                 moved[place] = self.moved[place] + by(now.distance);
             }

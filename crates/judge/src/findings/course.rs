@@ -193,19 +193,14 @@ impl Evidence<'_> {
         from < to && starts(from) && starts(to)
     }
 
-    /// Whether what was passed over is one whole pass of a repeated passage.
+    /// Whether what was passed over is one whole time through a repeated passage, the second or a later one.
     fn is_whole_repeat(&self, made: &Move) -> bool {
         let counts = self.written.counts;
-        if !self.whole_bars(made.from, made.to) || made.from == 0 {
+        let (Some(first), Some(before)) = (counts.get(made.from), made.from.checked_sub(1).map(|n| &counts[n])) else {
             return false;
-        }
-        let (first, before) = (counts[made.from].id, counts[made.from - 1].id);
-        // The passage goes back where it begins, and its end is where the next pass, or what follows, begins.
-        let goes_back = first.pass > 1 && first.bar <= before.bar;
-        let ends = match counts.get(made.to) {
-            Some(next) => next.id.pass != first.pass,
-            None => true,
         };
-        goes_back && ends
+        let goes_back = first.id.pass > 1 && first.id.bar <= before.id.bar && made.from < made.to;
+        // It ends where the next time, or what follows, begins.
+        goes_back && counts.get(made.to).is_none_or(|next| next.id.pass != first.id.pass || next.id.bar > before.id.bar)
     }
 }

@@ -195,6 +195,7 @@ impl Evidence<'_> {
             missed.into_iter().filter(|note| !always.iter().any(|(notes, _)| notes.contains(note))).collect();
         for run in left.chunk_by(|before, after| before + 1 == *after) {
             match run {
+                [first, .., last] if self.is_last_time(*first, *last) => found.push(self.repeat_not_taken(*first)),
                 [first, .., last] if run.len() >= RUN => found.push(self.missed_run(*first, *last)),
                 _ => found.extend(run.iter().map(|&note| {
                     let (id, bar, place) = self.place_of(note);
@@ -234,6 +235,21 @@ impl Evidence<'_> {
         let ids = notes.iter().map(|&note| self.notes[note].id).collect();
         let says = format!("the attack on {place} was missed every time it is written: {times} times");
         of_places(FindingKind::AttackMissed, ids, Vec::new(), confidence(times as f64), says)
+    }
+
+    /// Whether notes from `first` to `last` are all of the last time through a passage, and nothing follows.
+    fn is_last_time(&self, first: usize, last: usize) -> bool {
+        let (id, before) = (self.notes[first].id, first.checked_sub(1).map(|note| self.notes[note].id));
+        last + 1 == self.notes.len()
+            && id.pass > 1
+            && before.is_some_and(|before| before.pass + 1 == id.pass && id.bar <= before.bar)
+    }
+
+    fn repeat_not_taken(&self, first: usize) -> Finding {
+        let (id, bar, _) = self.place_of(first);
+        let notes = self.notes[first..].iter().map(|note| note.id).collect();
+        let says = format!("{bar}: the repeat was not taken");
+        Finding { notes, confidence: 0.97, ..Finding::at(FindingKind::RepeatNotTaken, id, says) }
     }
 
     fn missed_run(&self, first: usize, last: usize) -> Finding {
