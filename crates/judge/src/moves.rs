@@ -6,7 +6,7 @@
 //! from one distance to another, each change at a price (a Viterbi path over beats × distances).
 
 use crate::alignment::{Explained, Follow, rows, width};
-use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
+use crate::lattice::{Pulse, RowKind, Rule, UNIT, best_path};
 
 /// One change of the player's place in the music.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,6 +48,8 @@ pub(crate) struct Left {
 const WORTH_A_LOOK: u64 = 2 * UNIT;
 /// By how much a take with moves must be cheaper than one without.
 const MARGIN: f64 = 0.8;
+/// What each note may still cost with moves, in misses.
+const LEFT_OVER: f64 = 0.3;
 /// The price of changing by whole bars, by whole beats, and by anything else (standing still at a bar line, and elsewhere).
 const BARS: f64 = 1.9;
 const BEATS: f64 = 2.4;
@@ -55,8 +57,8 @@ const AT_BAR_LINE: f64 = 2.4;
 const ANYWHERE: f64 = 3.2;
 /// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
-/// What it is held against that the beats, or all counts, were struck instead of the rhythm.
-const STRUCK_INSTEAD: f64 = 2.0;
+/// How many moments of the grid make a beat.
+const STEPS: usize = 4;
 /// How many distances are tried, and within how many nanoseconds they are looked for.
 const TRIED: usize = 24;
 const WIDEST: i64 = 16_000_000_000;
@@ -78,8 +80,11 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
     let price: f64 = left.moves.iter().map(|made| made.gain).sum();
     let with = cost.min(units(left.explained.cost) + price);
     let without = search.without.min(units(found.cost));
-    let without = without.min(search.beats_instead()).min(search.counts_instead());
-    (!left.moves.is_empty() && with + MARGIN < without).then(|| {
+    let without = without.min(follow.struck_instead(moved, found).map_or(f64::MAX, |(cost, _)| cost));
+    // What is left after so many moves that it might be anything is explained by none of them.
+    let most = follow.strokes.len().max(follow.written.notes.len()) as f64;
+    let explains = units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
+    (!left.moves.is_empty() && explains && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
         Left { moves, ..left }
@@ -110,7 +115,6 @@ struct Search<'a> {
     /// Which distance is no move.
     home: usize,
     beat: i64,
-    reach: i64,
     bar_starts: Vec<i64>,
     /// What the best explanation without a move costs.
     without: f64,
@@ -144,7 +148,7 @@ impl<'a> Search<'a> {
         let distances =
             shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
         let mut search =
-            Self { follow, moved, grid, heard, distances, home, beat, reach, bar_starts, without: f64::MAX };
+            Self { follow, moved, grid, heard, distances, home, beat, bar_starts, without: f64::MAX };
         search.without = search.way(Some(home))?.0;
         Some(search)
     }
@@ -178,7 +182,7 @@ impl<'a> Search<'a> {
                     }
                 }
             }
-            if only.is_none() {
+            if only.is_none() && k % STEPS == 0 {
                 self.change(k, &mut costs, &mut came);
             }
             for s in 0..number {
@@ -209,42 +213,21 @@ impl<'a> Search<'a> {
                     came[k][to] = Some(Stretch { from: k, left: k, distance: from, price });
                 }
                 if length > 0 {
-                    let after = self.grid.partition_point(|&at| at < self.grid[k] + length - self.beat / 10);
-                    if after > k && after < self.grid.len() {
-                        let price = self.pause_price(position, length);
-                        let total = row[from] + price + self.heard[after] - self.heard[k];
-                        if total < costs[after][to] {
-                            costs[after][to] = total;
-                            came[after][to] = Some(Stretch { from: k, left: k, distance: from, price });
+                    // The moment at which he goes on lies between two of the grid: both are tried.
+                    let goes_on = self.grid.partition_point(|&at| at <= self.grid[k] + length);
+                    let price = self.pause_price(position, length);
+                    for after in [goes_on - 1, goes_on] {
+                        if after > k && after < self.grid.len() {
+                            let total = row[from] + price + self.heard[after] - self.heard[k];
+                            if total < costs[after][to] {
+                                costs[after][to] = total;
+                                came[after][to] = Some(Stretch { from: k, left: k, distance: from, price });
+                            }
                         }
                     }
                 }
             }
         }
-    }
-
-    /// What the take costs if the beats are struck whatever is written.
-    fn beats_instead(&self) -> f64 {
-        let written = self.follow.written;
-        self.struck_instead(&written.beats)
-    }
-
-    /// The same for every count.
-    fn counts_instead(&self) -> f64 {
-        let all: Vec<usize> = (0..self.moved.len()).collect();
-        self.struck_instead(&all)
-    }
-
-    fn struck_instead(&self, counts: &[usize]) -> f64 {
-        let widest = self.follow.most.min(self.beat / 2);
-        let rows: Vec<Row> = counts
-            .iter()
-            .map(|&count| Row { at: self.moved[count], kind: RowKind::Due, early: widest, late: widest })
-            .collect();
-        let shift = self.distances[self.home].shift;
-        let rule = Rule::Likely { reach: self.reach };
-        let path = best_path(&rows, self.follow.strokes, rule, Pulse::Known(&vec![shift; rows.len()]));
-        units(path.cost.rest) + STRUCK_INSTEAD
     }
 
     fn beats(&self, length: i64) -> f64 {
@@ -351,7 +334,11 @@ impl<'a> Search<'a> {
             let left = self.grid[now.left] - shift;
             let goes_on = self.grid[now.from] - next;
             let count = |position: i64| self.moved.partition_point(|&at| at < position);
-            let (from, to) = self.latest(count(left), count(goes_on));
+            let (from, to) = if now.from > now.left {
+                (count(left), count(left))
+            } else {
+                self.latest(count(left), count(goes_on))
+            };
             let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
             let kind = if nothing_before && to <= first_note.max(from) {
                 MoveKind::Start
@@ -432,7 +419,8 @@ impl Distance {
 /// Moments a little before each beat, from before the first stroke or note until after the last of both.
 fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]) -> Vec<i64> {
     let before = beat * 3 / 20;
-    let mut grid: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let beats: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let mut grid = beats;
     let least = shifts.iter().min().copied().unwrap_or(0);
     let first = follow.strokes.first().copied().unwrap_or(0).min(moved[0] + least);
     let most = shifts.iter().max().copied().unwrap_or(0);
@@ -449,7 +437,14 @@ fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]
             .take(64),
     );
     front.extend(grid);
-    front
+    // Between the beats a course can be taken up again, not left.
+    let mut fine = Vec::with_capacity(front.len() * STEPS);
+    for pair in front.windows(2) {
+        let steps = (0..STEPS as i64).map(|step| pair[0] + (pair[1] - pair[0]) * step / STEPS as i64);
+        fine.extend(steps);
+    }
+    fine.extend(front.last());
+    fine
 }
 
 /// The distances to try, in order; which of them is the player's bias, and that bias.

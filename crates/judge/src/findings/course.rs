@@ -10,7 +10,7 @@ const FEWEST: usize = 6;
 /// Below this share of strokes and notes that belong together a take is one of another rhythm: strokes at random moments reach more in dense rhythms only.
 const FITTING: f64 = 0.45;
 /// What every note of a take costs on average, in misses, from which it is another rhythm even where most strokes lie near some note.
-const COSTLY: f64 = 0.75;
+const COSTLY: f64 = 0.42;
 
 impl Evidence<'_> {
     /// A take that does not fit the rhythm anywhere.
@@ -30,11 +30,8 @@ impl Evidence<'_> {
             .count();
         let fitting = 2.0 * struck as f64 / ((strokes - again) + (notes - skipped)).max(1) as f64;
         let cost = self.alignment.cost / notes.max(strokes) as f64;
-        if fitting >= FITTING && cost < COSTLY {
-            return None;
-        }
-        // Strokes on silent counts and missed notes alone are a rhythm not kept, which other findings tell.
-        if fitting >= FITTING && !self.strays_many() {
+        // Beats or counts struck instead of the rhythm, and a beginning after which nothing was struck, are told as that.
+        if self.alignment.instead.is_some() || (fitting >= FITTING && (cost < COSTLY || !self.strays_many())) {
             return None;
         }
         let nearest = self.nearest_bar();
@@ -59,7 +56,7 @@ impl Evidence<'_> {
             .attacks
             .iter()
             .filter(|a| a.answer.is_none() && a.fell_on.is_none() && a.ornament.is_none() && !a.again);
-        strays.count() * 4 > self.attacks.len()
+        strays.count() * 6 > self.attacks.len()
     }
 
     /// The bar of which most was struck.

@@ -286,7 +286,7 @@ impl Tally {
     /// Whether this could be a bar in which only the beats were struck.
     fn is_beat(&self) -> bool {
         self.beats > 0
-            && self.beats_struck == self.beats
+            && self.beats_struck * 100 >= self.beats * 85
             && self.between_missed as f64 >= HARDLY_ANY * self.between as f64
     }
 
