@@ -48,7 +48,14 @@ pub(super) fn phrase(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Opt
     for stroke in &mut strokes {
         stroke.at_ms += side * many * written.beat_ms;
     }
-    let tells = ground.reads_otherwise(&strokes, &faultless(written));
+    // Where bars are alike, two beats early may as well be two beats late.
+    let alone = (-3..=3).filter(|beats| f64::from(*beats) != side * many).all(|beats| {
+        let other = written.beat_ms * (f64::from(beats) - side * many);
+        let others: Vec<Stroke> =
+            strokes.iter().map(|stroke| Stroke { at_ms: stroke.at_ms + other, ..*stroke }).collect();
+        differ(&strokes, &others, ground.near_ms()) >= 3
+    });
+    let tells = alone && ground.reads_otherwise(&strokes, &faultless(written));
     tells.then(|| Planted::new(strokes, vec![], format!("the whole phrase {} beats off", side * many)))
 }
 
@@ -117,7 +124,9 @@ fn is_alone(ground: &Ground<'_>, strokes: &[Stroke], others: impl Iterator<Item 
 fn inner_bars(written: &Written) -> Vec<usize> {
     let differs = |bar: &usize| {
         let content = written.content(*bar);
-        !content.is_empty() && content != written.content(bar - 1) && content != written.content(bar + 1)
+        let begun = written.notes.iter().filter(|note| note.bar < *bar).count() >= 3;
+        let alone = content != written.content(bar - 1) && content != written.content(bar + 1);
+        begun && !content.is_empty() && alone
     };
     (1..written.bars.len().saturating_sub(1)).filter(differs).collect()
 }
@@ -154,9 +163,10 @@ pub(super) fn bar_repeated(ground: &Ground<'_>, chance: &mut Chance) -> Option<P
     tells.then_some(planted)
 }
 
-/// Where beats may be changed: a bar after the beginning, and four strokes before the end.
+/// Where beats may be changed: a bar and four strokes after the beginning, and four strokes before the end.
 fn inner_beats(written: &Written) -> Vec<i64> {
-    let from = written.bars.get(1).map_or(i64::MAX, |bar| bar.start).max(PARTS);
+    let bar = written.bars.get(1).map_or(i64::MAX, |bar| bar.start);
+    let from = written.notes.get(3).map_or(i64::MAX, |note| note.at + 1).max(bar);
     let to = written.notes.iter().rev().nth(3).map_or(i64::MIN, |note| note.at);
     written.beats().filter(|at| *at >= from && *at <= to).collect()
 }
@@ -206,6 +216,9 @@ pub(super) fn pause(ground: &Ground<'_>, at_bar_line: bool, chance: &mut Chance)
             !starts(at) && next.bar == before.bar && next.at == *at
         }
     };
+    if !at_bar_line && chance.percent(30) {
+        return stutter(ground, chance);
+    }
     let places: Vec<i64> = inner_beats(written).into_iter().filter(fitting).collect();
     let at = *chance.pick(&places)?;
     let beats = match chance.below(10) {
@@ -220,4 +233,26 @@ pub(super) fn pause(ground: &Ground<'_>, at_bar_line: bool, chance: &mut Chance)
     let tells = differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
     let what = format!("stands still for {beats:.2} beats before {}", told(written, at));
     tells.then(|| Planted::new(strokes, vec![(place.0 - written.beat_ms, place.1)], what))
+}
+
+/// A beat struck twice, what follows a beat later.
+fn stutter(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
+    let written = ground.written;
+    let content = |at: i64| -> Vec<i64> {
+        let inside = written.notes.iter().filter(|note| (at..at + PARTS).contains(&note.at));
+        inside.map(|note| note.at - at).collect()
+    };
+    let alone = |at: &i64| {
+        let own = content(*at);
+        !own.is_empty() && own != content(at - PARTS) && own != content(at + PARTS)
+    };
+    let places: Vec<i64> = inner_beats(written).into_iter().filter(alone).collect();
+    let at = *chance.pick(&places)?;
+    let again = |at: i64| twice(written, at, at + PARTS);
+    let (strokes, second) = again(at);
+    let place = stretch(ground, at, &strokes, |at| again(at).0)?;
+    let tells = differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
+    let what = format!("struck twice: {}", told(written, at));
+    let planted = Planted { or_answers: Some(second), ..Planted::new(strokes, vec![place], what) };
+    tells.then_some(planted)
 }
