@@ -1,20 +1,51 @@
-use counting::TimedCount;
 use rhythm::Deed;
 use timebase::Moment;
 
 use crate::course::{course, scatter};
-use crate::lattice::{Pulse, Row, RowKind, Rule, best_path};
+use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
+use crate::moves::{self, Move};
+use crate::readings::{self, Reading};
+use crate::written::{Written, nanos};
 use crate::{Gate, Settings};
 
-/// Which stroke fell on which count, and where the player's pulse lay.
+/// Which stroke fell on which count, and where the player was in the music.
 #[derive(Clone, Debug)]
 pub(crate) struct Alignment {
     /// For each count, the index of the stroke that answers it or, at a rest or a hold, fell on it.
     pub(crate) strokes: Vec<Option<usize>>,
-    /// For each count, the player's own pulse minus the click, in nanoseconds.
+    /// For each count, when it lies for this player on the click's clock, in nanoseconds: as written, but for speed and moves.
+    pub(crate) moved: Vec<i64>,
+    /// For each count, the player's own pulse minus `moved`, in nanoseconds.
     pub(crate) course: Vec<i64>,
     /// For each count, whether a stroke for it can no longer come.
     pub(crate) due: Vec<bool>,
+    /// For each count, whether a move passed over it.
+    pub(crate) skipped: Vec<bool>,
+    /// For each stroke, whether it belongs to a passage played once more.
+    pub(crate) again: Vec<bool>,
+    /// Where the player left the written course, in order.
+    pub(crate) moves: Vec<Move>,
+    /// At which speed all was played.
+    pub(crate) speed: Speed,
+    /// What was read for what, in order.
+    pub(crate) readings: Vec<Reading>,
+    /// What it costs in all that notes were missed, struck beside their moment or too much was struck, in [`UNIT`]s.
+    pub(crate) cost: f64,
+}
+
+impl Alignment {
+    /// How far from its place a note was struck, in nanoseconds.
+    pub(crate) fn offset_of(&self, count: usize, strokes: &[i64]) -> Option<i64> {
+        Some(strokes[self.strokes[count]?] - self.moved[count])
+    }
+}
+
+/// At which speed a take was played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Speed {
+    Written,
+    Half,
+    Double,
 }
 
 /// At how many standard deviations a stroke is as likely to be a stray beside a missed note: about where
@@ -26,47 +57,183 @@ const CLOSE: i64 = 150_000_000;
 const SPREAD: i64 = 30_000_000;
 const LEAST_SPREAD: i64 = 15_000_000;
 const MOST_SPREAD: i64 = 50_000_000;
+/// What a take at another speed is held against: as much as three misses or strays.
+const OTHER_SPEED: u64 = 3 * UNIT;
+/// Strokes below which no other speed is looked for.
+const FEWEST_FOR_SPEED: usize = 5;
 
 /// Brings counts (in order of time) and strokes (rising nanoseconds) together.
 ///
-/// Following gate: first the player's pulse is followed through the take, then, with the pulse and the spread known,
-/// the best explanation about that pulse is found. Fixed gate: one pass about the click.
-/// `now` is the moment up to which strokes have been heard; `None` when all are in.
+/// Following gate: the player's pulse is found, then where he left the written course, then what he read for what.
+/// Fixed gate: one pass about the click. `now` is the moment up to which strokes have been heard; `None` when all are in.
 pub(crate) fn align(
-    counts: &[TimedCount],
+    written: &Written<'_>,
     strokes: &[i64],
     now: Option<Moment>,
     settings: &Settings,
 ) -> Alignment {
     let now = now.map(nanos);
     match settings.gate() {
-        Gate::Fixed(width) => {
-            let width = width.as_nanos();
-            let mut rows = rows(counts, settings, 0, |_| width);
-            let course = vec![0; rows.len()];
-            let due = mark_pending(&mut rows, &course, now);
-            let path = best_path(&rows, strokes, Rule::Most, Pulse::Known(&course));
-            Alignment { strokes: path.strokes, course, due }
-        }
+        Gate::Fixed(width) => about_the_click(written, strokes, now, settings, width.as_nanos()),
         Gate::Following { most } => {
-            let most = most.as_nanos();
-            let reach = reach_of(SPREAD);
-            let mut found = rows(counts, settings, reach, |interval| width(interval, most));
-            mark_pending(&mut found, &vec![0; counts.len()], now);
-            let (course, path) = course(&found, strokes, Rule::Likely { reach });
-
-            let spread = scatter(&found, strokes, &path, &course).unwrap_or(SPREAD);
-            let reach = reach_of(spread.clamp(LEAST_SPREAD, MOST_SPREAD));
-            let mut rows = rows(counts, settings, reach, |interval| width(interval, most));
-            let due = mark_pending(&mut rows, &course, now);
-            let path = best_path(&rows, strokes, Rule::Likely { reach }, Pulse::Known(&course));
-            Alignment { strokes: path.strokes, course, due }
+            let follow = Follow { written, strokes, now, settings, most: most.as_nanos() };
+            follow.explained()
         }
     }
 }
 
-pub(crate) fn nanos(moment: Moment) -> i64 {
-    moment.since_zero().as_nanos()
+fn about_the_click(
+    written: &Written<'_>,
+    strokes: &[i64],
+    now: Option<i64>,
+    settings: &Settings,
+    width: i64,
+) -> Alignment {
+    let all: Vec<usize> = (0..written.counts.len()).collect();
+    let mut rows = rows(written, &written.at, &all, settings, 0, |_| width);
+    let course = vec![0; rows.len()];
+    let due = mark_pending(&mut rows, &course, now);
+    let path = best_path(&rows, strokes, Rule::Most, Pulse::Known(&course));
+    Alignment {
+        moved: written.at.clone(),
+        skipped: vec![false; course.len()],
+        again: vec![false; strokes.len()],
+        moves: Vec::new(),
+        speed: Speed::Written,
+        readings: Vec::new(),
+        cost: 0.0,
+        strokes: path.strokes,
+        course,
+        due,
+    }
+}
+
+/// What a take is explained from.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Follow<'a> {
+    pub(crate) written: &'a Written<'a>,
+    pub(crate) strokes: &'a [i64],
+    pub(crate) now: Option<i64>,
+    pub(crate) settings: &'a Settings,
+    /// The widest a gate opens.
+    pub(crate) most: i64,
+}
+
+/// The best explanation about one course through the music.
+#[derive(Clone, Debug)]
+pub(crate) struct Explained {
+    pub(crate) strokes: Vec<Option<usize>>,
+    pub(crate) course: Vec<i64>,
+    pub(crate) due: Vec<bool>,
+    pub(crate) reach: i64,
+    pub(crate) cost: u64,
+}
+
+impl Follow<'_> {
+    fn explained(&self) -> Alignment {
+        let counts = self.written.counts.len();
+        let (mut moved, mut speed) = (self.written.at.clone(), Speed::Written);
+        let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
+        if let Some((other, at, explained)) = self.at_another_speed(&found) {
+            (speed, moved, found) = (other, at, explained);
+        }
+        let mut alignment = Alignment {
+            skipped: vec![false; counts],
+            again: vec![false; self.strokes.len()],
+            moves: Vec::new(),
+            speed,
+            readings: Vec::new(),
+            cost: 0.0,
+            strokes: Vec::new(),
+            course: Vec::new(),
+            due: Vec::new(),
+            moved,
+        };
+        if let Some(left) = moves::find(self, &alignment.moved, &found) {
+            found = left.explained;
+            alignment.moved = left.moved;
+            alignment.skipped = left.skipped;
+            alignment.again = left.again;
+            alignment.moves = left.moves;
+        }
+        alignment.cost = found.cost as f64 / UNIT as f64;
+        alignment.strokes = found.strokes;
+        alignment.course = found.course;
+        alignment.due = found.due;
+        readings::read(self.written, self.strokes, found.reach, &mut alignment);
+        alignment
+    }
+
+    /// First the player's pulse is followed through the take, then, with the pulse and the spread known, the best
+    /// explanation about that pulse is found. `moved` is when each count lies; counts that are `skipped` and strokes that are `again` take no part.
+    pub(crate) fn about(&self, moved: &[i64], skipped: &[bool], again: &[bool]) -> Explained {
+        let counts: Vec<usize> = (0..moved.len()).filter(|&count| !skipped[count]).collect();
+        let heard: Vec<usize> = (0..self.strokes.len()).filter(|&stroke| !again[stroke]).collect();
+        let strokes: Vec<i64> = heard.iter().map(|&stroke| self.strokes[stroke]).collect();
+        let rows_at =
+            |reach| rows(self.written, moved, &counts, self.settings, reach, |i| width(i, self.most));
+
+        let reach = reach_of(SPREAD);
+        let mut found = rows_at(reach);
+        mark_pending(&mut found, &vec![0; counts.len()], self.now);
+        let (course, path) = course(&found, &strokes, Rule::Likely { reach });
+        let spread = scatter(&found, &strokes, &path, &course).unwrap_or(SPREAD);
+        let reach = reach_of(spread.clamp(LEAST_SPREAD, MOST_SPREAD));
+        let mut rows = rows_at(reach);
+        let due = mark_pending(&mut rows, &course, self.now);
+        let path = best_path(&rows, &strokes, Rule::Likely { reach }, Pulse::Known(&course));
+
+        let mut explained = Explained {
+            strokes: vec![None; moved.len()],
+            course: vec![0; moved.len()],
+            due: vec![true; moved.len()],
+            reach,
+            cost: path.cost.rest,
+        };
+        for (row, &count) in counts.iter().enumerate() {
+            explained.strokes[count] = path.strokes[row].map(|stroke| heard[stroke]);
+            explained.course[count] = course[row];
+            explained.due[count] = due[row];
+        }
+        fill(&mut explained.course, skipped);
+        explained
+    }
+
+    /// All at half or at double speed, where that explains a take much better.
+    fn at_another_speed(&self, found: &Explained) -> Option<(Speed, Vec<i64>, Explained)> {
+        let notes = u64::try_from(self.written.notes.len()).unwrap_or(u64::MAX);
+        // Where no more than a quarter of the notes is left to explain, the speed is the written one.
+        if self.strokes.len() < FEWEST_FOR_SPEED || found.cost < OTHER_SPEED + UNIT * notes / 4 {
+            return None;
+        }
+        let first = self.written.notes.first().map_or(0, |&note| self.written.at[note]);
+        let tried = [(Speed::Half, 2, 1), (Speed::Double, 1, 2)].into_iter().flat_map(|(speed, by, over)| {
+            // Who goes wrong from the beginning counts from count 1, or from his own first note.
+            let origins = if first == 0 { vec![0] } else { vec![0, first] };
+            origins.into_iter().map(move |origin| (speed, by, over, origin))
+        });
+        let explained = tried.map(|(speed, by, over, origin)| {
+            let at = |&at: &i64| origin + (at - origin).saturating_mul(by) / over;
+            let moved: Vec<i64> = self.written.at.iter().map(at).collect();
+            let explained = self.about(&moved, &vec![false; moved.len()], &vec![false; self.strokes.len()]);
+            (speed, moved, explained)
+        });
+        let best = explained.min_by_key(|(.., explained)| explained.cost)?;
+        // The half of a rhythm fits the beginning of an even one too, so most of the cost must go.
+        (best.2.cost + OTHER_SPEED < found.cost && best.2.cost < found.cost / 2).then_some(best)
+    }
+}
+
+/// Gives counts that took no part the course of the one before.
+fn fill(course: &mut [i64], skipped: &[bool]) {
+    let mut before = 0;
+    for (course, &skipped) in course.iter_mut().zip(skipped) {
+        if skipped {
+            *course = before;
+        } else {
+            before = *course;
+        }
+    }
 }
 
 fn reach_of(spread: i64) -> i64 {
@@ -75,17 +242,24 @@ fn reach_of(spread: i64) -> i64 {
 
 /// How far the gate opens towards a written attack `interval` away: half-way, for there the other is nearer; up to
 /// the whole of it where the notes are close, for there order must decide.
-fn width(interval: i64, most: i64) -> i64 {
+pub(crate) fn width(interval: i64, most: i64) -> i64 {
     (interval / 2).max(interval.min(CLOSE)).min(most)
 }
 
-/// One row a count. `width` gives how far the gate opens towards a neighbour so far away.
-fn rows(counts: &[TimedCount], settings: &Settings, reach: i64, width: impl Fn(i64) -> i64) -> Vec<Row> {
-    let at = |index: usize| nanos(counts[index].at);
+/// One row for each of `counts`, lying at `moved`. `width` gives how far the gate opens towards a neighbour so far away.
+pub(crate) fn rows(
+    written: &Written<'_>,
+    moved: &[i64],
+    counts: &[usize],
+    settings: &Settings,
+    reach: i64,
+    width: impl Fn(i64) -> i64,
+) -> Vec<Row> {
+    let at = |row: usize| moved[counts[row]];
     let on_silence = settings.tolerance().as_nanos().max(reach / 2);
     let mut rows: Vec<Row> = Vec::with_capacity(counts.len());
     let mut attack: Option<usize> = None;
-    for (index, count) in counts.iter().enumerate() {
+    for (index, &count) in counts.iter().enumerate() {
         // A stroke belongs to the nearest count of a silence, and only if that is near.
         let towards = |other: Option<usize>| {
             let half = other
@@ -93,7 +267,7 @@ fn rows(counts: &[TimedCount], settings: &Settings, reach: i64, width: impl Fn(i
                 .map(|o| at(index).saturating_sub(at(o)).saturating_abs() / 2);
             half.map_or(on_silence, |half| half.min(on_silence))
         };
-        let row = match count.deed {
+        let row = match written.deed(count) {
             Deed::Attack => {
                 let mut early = width(i64::MAX);
                 if let Some(before) = attack {

@@ -2,8 +2,10 @@ use counting::TimedCount;
 use rhythm::{AttackId, Deed};
 use timebase::{Moment, Seconds};
 
-use crate::alignment::{align, nanos};
+use crate::alignment::{Alignment, align};
 use crate::findings::{Evidence, findings};
+use crate::ornaments::ornaments;
+use crate::written::{Written, nanos};
 use crate::{Finding, Played, Settings, Sums};
 
 /// What is said of one attack.
@@ -17,6 +19,8 @@ pub enum Verdict {
     Late,
     /// It answers no written attack.
     Extra,
+    /// It is one of the strokes that a grace or a roll is made of, beside the one that answers the note.
+    Ornament,
 }
 
 impl Verdict {
@@ -28,6 +32,7 @@ impl Verdict {
             Self::OnTime => "on-time",
             Self::Late => "late",
             Self::Extra => "extra",
+            Self::Ornament => "ornament",
         }
     }
 }
@@ -43,6 +48,10 @@ pub struct Attack {
     pub answer: Option<Answer>,
     /// The count of a rest or a hold that an extra attack fell on, if it fell on one.
     pub fell_on: Option<(AttackId, Deed)>,
+    /// The note whose grace or roll it belongs to; such a stroke is no extra one.
+    pub ornament: Option<AttackId>,
+    /// Whether it belongs to a passage that was played once more than written.
+    pub again: bool,
 }
 
 /// Which written attack is answered, and how closely.
@@ -52,8 +61,11 @@ pub struct Answer {
     pub id: AttackId,
     /// When it is written.
     pub written: Moment,
-    /// Played minus written; negative is before the click.
+    /// Played minus written minus [`Self::shift`]; negative is early. Where the player was elsewhere in the music than the click (a bar
+    /// skipped, a beat late, half the speed), this is how far from the place where the note lay for him.
     pub offset: Seconds,
+    /// How much later than written the note lay for the player: zero unless he left the written course; negative where he was ahead.
+    pub shift: Seconds,
     /// The offset minus the player's bias; the offset itself where no bias is claimed.
     pub lean: Seconds,
     /// How far it may lean and be on time: the set tolerance or a third of the shortest neighbouring interval between
@@ -61,13 +73,20 @@ pub struct Answer {
     pub tolerance: Seconds,
     /// Whether it is early, on time or late. Never [`Verdict::Extra`].
     pub verdict: Verdict,
+    /// Whether it was played as part of something else than is written, which a finding names: its offset then says
+    /// nothing of the player's timing and takes no part in the sums.
+    pub misread: bool,
 }
 
 impl Attack {
     /// What is said of it.
     #[must_use]
     pub fn verdict(&self) -> Verdict {
-        self.answer.map_or(Verdict::Extra, |answer| answer.verdict)
+        match (self.answer, self.ornament) {
+            (Some(answer), _) => answer.verdict,
+            (None, Some(_)) => Verdict::Ornament,
+            (None, None) => Verdict::Extra,
+        }
     }
 }
 
@@ -157,21 +176,28 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
     let mut order: Vec<usize> = (0..played.len()).collect();
     order.sort_by_key(|&index| played[index].at);
     let strokes: Vec<i64> = order.iter().map(|&index| nanos(played[index].at)).collect();
-    let alignment = align(counts, &strokes, now, settings);
+    let written = Written::new(counts);
+    let alignment = align(&written, &strokes, now, settings);
+    let misread = misread(&alignment);
 
-    let written: Vec<usize> = (0..counts.len()).filter(|&n| counts[n].deed == Deed::Attack).collect();
-    let matches: Vec<(i64, i64)> = written
-        .iter()
-        .filter_map(|&n| {
-            let offset = played[order[alignment.strokes[n]?]].at - counts[n].at;
-            Some((nanos(counts[n].at), offset.as_nanos()))
-        })
-        .collect();
+    let timed = |&n: &usize| {
+        let offset = strokes[alignment.strokes[n].filter(|_| !misread[n])?] - alignment.moved[n];
+        Some((alignment.moved[n], offset))
+    };
+    let matches: Vec<(i64, i64)> = written.notes.iter().filter_map(timed).collect();
     let (sums, pulse) = Sums::of(&matches);
 
     let mut attacks: Vec<Attack> = order
         .iter()
-        .map(|&index| Attack { played: played[index], index, answer: None, fell_on: None })
+        .zip(&alignment.again)
+        .map(|(&index, &again)| Attack {
+            played: played[index],
+            index,
+            answer: None,
+            fell_on: None,
+            ornament: None,
+            again,
+        })
         .collect();
     for (count, stroke) in counts.iter().zip(&alignment.strokes) {
         if let (Some(stroke), Deed::Hold | Deed::Rest) = (*stroke, count.deed) {
@@ -179,16 +205,18 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
         }
     }
     let bias = sums.bias.unwrap_or(Seconds::ZERO);
-    let mut notes = Vec::with_capacity(written.len());
-    for (place, &n) in written.iter().enumerate() {
+    let mut notes = Vec::with_capacity(written.notes.len());
+    for (place, &n) in written.notes.iter().enumerate() {
         let count = &counts[n];
         let fate = match alignment.strokes[n] {
             Some(stroke) => {
                 let neighbour = |other: Option<&usize>| other.map(|&o| (counts[o].at - count.at).abs());
-                let before = neighbour(place.checked_sub(1).and_then(|before| written.get(before)));
-                let shortest = before.into_iter().chain(neighbour(written.get(place + 1))).min();
-                attacks[stroke].answer =
-                    Some(answer(count, attacks[stroke].played.at, bias, shortest, settings));
+                let before = neighbour(place.checked_sub(1).and_then(|before| written.notes.get(before)));
+                let shortest = before.into_iter().chain(neighbour(written.notes.get(place + 1))).min();
+                let offset = Seconds::from_nanos(strokes[stroke].saturating_sub(alignment.moved[n]));
+                let answer = answer(count, offset, bias, shortest, settings);
+                let shift = Seconds::from_nanos(alignment.moved[n] - written.at[n]);
+                attacks[stroke].answer = Some(Answer { misread: misread[n], shift, ..answer });
                 Fate::Struck(stroke)
             }
             None if alignment.due[n] => Fate::Missed,
@@ -196,30 +224,41 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
         };
         notes.push(Note { id: count.id, at: count.at, fate });
     }
+    ornaments(&written, &alignment, &mut attacks);
     let evidence = Evidence {
-        counts,
-        course: &alignment.course,
+        written: &written,
+        alignment: &alignment,
+        misread: &misread,
+        strokes: &strokes,
         attacks: &attacks,
         notes: &notes,
-        written: &written,
         matches: &matches,
         sums: &sums,
         pulse: &pulse,
         settings,
+        complete: alignment.due.iter().all(|due| *due),
     };
     let findings = findings(&evidence);
     Judgement { attacks, notes, sums, findings }
 }
 
-/// The answer to `count` by an attack at `played`; `shortest` is the shortest interval to a neighbouring written attack.
+/// For each count, whether it was read as part of something else.
+fn misread(alignment: &Alignment) -> Vec<bool> {
+    let mut misread = vec![false; alignment.strokes.len()];
+    for &note in alignment.readings.iter().flat_map(|reading| &reading.notes) {
+        misread[note] = true;
+    }
+    misread
+}
+
+/// The answer to `count` so far from it; `shortest` is the shortest interval to a neighbouring written attack.
 fn answer(
     count: &TimedCount,
-    played: Moment,
+    offset: Seconds,
     bias: Seconds,
     shortest: Option<Seconds>,
     settings: &Settings,
 ) -> Answer {
-    let offset = played - count.at;
     let lean = offset - bias;
     // Whole nanoseconds: a lean is at most a third of the interval exactly when it is at most the third rounded down.
     let tolerance =
@@ -231,5 +270,14 @@ fn answer(
     } else {
         Verdict::Late
     };
-    Answer { id: count.id, written: count.at, offset, lean, tolerance, verdict }
+    Answer {
+        id: count.id,
+        written: count.at,
+        shift: Seconds::ZERO,
+        offset,
+        lean,
+        tolerance,
+        verdict,
+        misread: false,
+    }
 }

@@ -113,7 +113,7 @@ impl Rule {
     }
 
     /// What it costs that a stroke falls on `row`, `distance` nanoseconds from its moment and within its gate.
-    fn taken(self, row: &Row, distance: i64) -> Cost {
+    pub(crate) fn taken(self, row: &Row, distance: i64) -> Cost {
         let width = if distance < 0 { row.early } else { row.late };
         match (self, row.kind) {
             (Self::Most, RowKind::Silent) => Cost { unanswered: 1, rest: 0 },

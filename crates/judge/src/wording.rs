@@ -57,3 +57,19 @@ pub(crate) fn percent(percent: f64, error: f64) -> String {
     };
     format!("{:.decimals$} %", percent.abs())
 }
+
+/// A number of felt beats, without its sign: `a beat`, `2 beats`, `half a beat`, `about 1.3 beats`.
+pub(crate) fn beats(beats: f64) -> String {
+    let size = beats.abs();
+    let halves = (size * 2.0).round();
+    if (size - halves / 2.0).abs() > 0.12 {
+        return format!("about {size:.1} beats");
+    }
+    match halves as i64 {
+        1 => "half a beat".to_owned(),
+        2 => "a beat".to_owned(),
+        3 => "a beat and a half".to_owned(),
+        halves if halves % 2 == 0 => format!("{} beats", halves / 2),
+        halves => format!("{} and a half beats", halves / 2),
+    }
+}

@@ -33,6 +33,8 @@ pub fn rows(players: &[Player<'_>], against: Against, timeline: &Timeline) -> Ve
                     lean_ms: lean(answer).as_millis_f64(),
                     beyond: side(answer.verdict),
                 }),
+                // A grace or a roll has no pin of its own.
+                None if attack.ornament.is_some() => None,
                 None => timeline.nearest(attack.played.at).map(|(system, x)| Mark::Extra { system, x }),
             });
             let missed = player.judgement.missed().map(|note| Mark::Missed { id: note.id });
@@ -49,7 +51,7 @@ fn side(verdict: Verdict) -> Option<Side> {
     match verdict {
         Verdict::Early => Some(Side::Early),
         Verdict::Late => Some(Side::Late),
-        Verdict::OnTime | Verdict::Extra => None,
+        Verdict::OnTime | Verdict::Extra | Verdict::Ornament => None,
     }
 }
 

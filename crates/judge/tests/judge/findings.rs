@@ -153,8 +153,5 @@ fn three_findings_are_of_three_kinds() {
     take.extend(played([eighth(4), eighth(5), eighth(8), eighth(30)]));
     let judgement = judge(&counts, &take, &Settings::default());
     let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
-    assert_eq!(
-        kinds,
-        ["hold-struck", "rest-struck", "attack-missed", "extra-attack", "hold-struck", "attack-missed"]
-    );
+    assert_eq!(kinds, ["hold-struck", "rest-struck", "cut-short", "attack-missed", "extra-attack"]);
 }

@@ -1,7 +1,7 @@
 use judge::{Attack, Finding, Judgement};
 use rhythm::AttackId;
 use serde::{Deserialize, Serialize};
-use timebase::Moment;
+use timebase::{Moment, Seconds};
 
 use super::VERSION;
 use super::form::{rounded, shown_ms};
@@ -25,7 +25,8 @@ pub struct PlayerJudgement {
     findings: Vec<FindingForm>,
 }
 
-/// One attack that was played. An extra answers no note and has no `bar`, `pass`, `at` and `offset_ms`.
+/// One attack that was played. An extra answers no note and has no `bar`, `pass`, `at` and `offset_ms`; the strokes of a
+/// grace or a roll beside the one that answers their note have its place and no offset.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AttackForm {
     time_ms: f64,
@@ -37,10 +38,12 @@ pub struct AttackForm {
     at: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     offset_ms: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shift_ms: Option<f64>,
     verdict: String,
 }
 
-/// One written attack that nothing answers.
+/// One written attack: that nothing answers, or that a finding is about.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MissedForm {
     bar: u32,
@@ -49,13 +52,18 @@ pub struct MissedForm {
 }
 
 /// One mistake in a teacher's words; what concerns the whole take has no place: null.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FindingForm {
     kind: String,
     bar: Option<u32>,
     pass: Option<u32>,
     at: Option<String>,
     says: String,
+    confidence: f64,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    notes: Vec<MissedForm>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    strokes_ms: Vec<f64>,
 }
 
 impl JudgeFile {
@@ -78,7 +86,11 @@ impl PlayerJudgement {
             bias_ms: sums.bias.map(shown_ms),
             spread_ms: sums.spread.map(shown_ms),
             drift_percent: sums.drift.map(|drift| rounded(drift.percent)),
-            findings: judgement.findings().iter().map(FindingForm::of).collect(),
+            findings: judgement
+                .findings()
+                .iter()
+                .map(|finding| FindingForm::of(finding, judgement, bar_one))
+                .collect(),
         }
     }
 }
@@ -86,15 +98,23 @@ impl PlayerJudgement {
 impl AttackForm {
     fn of(attack: &Attack, bar_one: Moment) -> Self {
         let answer = attack.answer.as_ref();
+        let place = answer.map(|answer| answer.id).or(attack.ornament);
+        let shift = answer.map(|answer| answer.shift).filter(|shift| *shift != Seconds::ZERO);
         Self {
-            time_ms: shown_ms(attack.played.at - Moment::ZERO + bar_one.since_zero()),
-            bar: answer.map(|answer| answer.id.bar),
-            pass: answer.map(|answer| answer.id.pass),
-            at: answer.map(|answer| answer.id.at.to_string()),
-            offset_ms: answer.map(|answer| shown_ms(answer.offset)),
+            time_ms: time_ms(attack, bar_one),
+            bar: place.map(|id| id.bar),
+            pass: place.map(|id| id.pass),
+            at: place.map(|id| id.at.to_string()),
+            offset_ms: answer.map(|answer| shown_ms(attack.played.at - answer.written)),
+            shift_ms: shift.map(shown_ms),
             verdict: attack.verdict().name().to_owned(),
         }
     }
+}
+
+/// When an attack was played, in the take's own time.
+fn time_ms(attack: &Attack, bar_one: Moment) -> f64 {
+    shown_ms(attack.played.at - Moment::ZERO + bar_one.since_zero())
 }
 
 impl MissedForm {
@@ -104,13 +124,17 @@ impl MissedForm {
 }
 
 impl FindingForm {
-    fn of(finding: &Finding) -> Self {
+    fn of(finding: &Finding, judgement: &Judgement, bar_one: Moment) -> Self {
+        let stroke = |&stroke: &usize| judgement.attacks().get(stroke).map(|attack| time_ms(attack, bar_one));
         Self {
             kind: finding.kind.name().to_owned(),
             bar: finding.place.map(|place| place.bar),
             pass: finding.place.map(|place| place.pass),
             at: finding.place.map(|place| place.at.to_string()),
             says: finding.says.clone(),
+            confidence: rounded(finding.confidence),
+            notes: finding.notes.iter().copied().map(MissedForm::of).collect(),
+            strokes_ms: finding.strokes.iter().filter_map(stroke).collect(),
         }
     }
 }

@@ -1,0 +1,211 @@
+//! Where the player was in the music: speed, moves, or nowhere.
+
+use super::{Evidence, confidence, of_places};
+use crate::alignment::Speed;
+use crate::moves::{Move, MoveKind};
+use crate::{Fate, Finding, FindingKind, wording};
+
+/// Strokes below which a take is not called another rhythm.
+const FEWEST: usize = 6;
+/// Below this share of strokes and notes that belong together a take is one of another rhythm: strokes at random moments reach more in dense rhythms only.
+const FITTING: f64 = 0.45;
+/// What every note of a take costs on average, in misses, from which it is another rhythm even where most strokes lie near some note.
+const COSTLY: f64 = 0.75;
+
+impl Evidence<'_> {
+    /// A take that does not fit the rhythm anywhere.
+    pub(super) fn other_rhythm(&self) -> Option<Finding> {
+        let (strokes, notes) = (self.attacks.len(), self.notes.len());
+        if !self.complete || strokes < FEWEST || notes == 0 {
+            return None;
+        }
+        let struck = self.notes.iter().filter(|note| matches!(note.fate, Fate::Struck(_))).count();
+        let again = self.attacks.iter().filter(|attack| attack.again || attack.ornament.is_some()).count();
+        let skipped = self
+            .alignment
+            .skipped
+            .iter()
+            .zip(self.written.counts)
+            .filter(|(skipped, count)| **skipped && count.deed == rhythm::Deed::Attack)
+            .count();
+        let fitting = 2.0 * struck as f64 / ((strokes - again) + (notes - skipped)).max(1) as f64;
+        let cost = self.alignment.cost / notes.max(strokes) as f64;
+        if fitting >= FITTING && cost < COSTLY {
+            return None;
+        }
+        // Strokes on silent counts and missed notes alone are a rhythm not kept, which other findings tell.
+        if fitting >= FITTING && !self.strays_many() {
+            return None;
+        }
+        let nearest = self.nearest_bar();
+        let says = match nearest {
+            Some((_, ref bar)) => format!(
+                "this take does not fit this rhythm: {struck} of {} written attacks were struck, and {} strokes answer none; nearest is {bar}",
+                notes,
+                strokes - struck
+            ),
+            None => format!(
+                "this take does not fit this rhythm: none of {strokes} strokes answers a written attack"
+            ),
+        };
+        let mut finding = Finding::of_all(FindingKind::OtherRhythm, says);
+        finding.place = nearest.map(|(id, _)| id);
+        finding.confidence = confidence(2.0 * (COSTLY + FITTING - fitting).max(0.3)).clamp(0.5, 0.99);
+        Some(finding)
+    }
+
+    fn strays_many(&self) -> bool {
+        let strays = self
+            .attacks
+            .iter()
+            .filter(|a| a.answer.is_none() && a.fell_on.is_none() && a.ornament.is_none() && !a.again);
+        strays.count() * 4 > self.attacks.len()
+    }
+
+    /// The bar of which most was struck.
+    fn nearest_bar(&self) -> Option<(rhythm::AttackId, String)> {
+        let best = self
+            .notes
+            .chunk_by(|a, b| (a.id.bar, a.id.pass) == (b.id.bar, b.id.pass))
+            .map(|bar| {
+                let struck = bar.iter().filter(|note| matches!(note.fate, Fate::Struck(_))).count();
+                (struck * 1_000 / bar.len().max(1), struck, bar[0].id)
+            })
+            .max_by_key(|&(share, struck, id)| (share, struck, std::cmp::Reverse((id.bar, id.pass))))?;
+        (best.1 > 0).then(|| (best.2, wording::bar(best.2)))
+    }
+
+    /// Speed and moves.
+    pub(super) fn course(&self, found: &mut Vec<Finding>) {
+        match self.alignment.speed {
+            Speed::Written => {}
+            Speed::Half => found.push(Finding::of_all(
+                FindingKind::HalfSpeed,
+                "all was played at half the speed: every value twice as long as written".to_owned(),
+            )),
+            Speed::Double => found.push(Finding::of_all(
+                FindingKind::DoubleSpeed,
+                "all was played at twice the speed: every value half as long as written".to_owned(),
+            )),
+        }
+        let mut pauses: Vec<&Move> = Vec::new();
+        for made in &self.alignment.moves {
+            if made.kind == MoveKind::Pause && self.is_bar_line(made.to) {
+                pauses.push(made);
+            } else {
+                found.extend(self.moved(made));
+            }
+        }
+        found.extend(self.pauses(&pauses));
+    }
+
+    fn is_bar_line(&self, count: usize) -> bool {
+        self.written.bars.iter().any(|bar| bar.start == count) && count > 0
+    }
+
+    fn moved(&self, made: &Move) -> Option<Finding> {
+        let counts = self.written.counts;
+        let size = wording::beats(made.beats);
+        let (kind, place, says) = match made.kind {
+            MoveKind::Start => {
+                let (kind, side) = if made.beats < 0.0 {
+                    (FindingKind::PhraseEarly, "early")
+                } else {
+                    (FindingKind::PhraseLate, "late")
+                };
+                (kind, 0, format!("the whole phrase came {size} {side}"))
+            }
+            MoveKind::Skip => {
+                let (first, last) =
+                    (made.from.min(counts.len() - 1), made.to.min(counts.len()).checked_sub(1)?);
+                let (_, bar, _) = self.count_place(first);
+                if self.is_whole_repeat(made) {
+                    let (_, began, _) = self.count_place(first);
+                    (FindingKind::RepeatNotTaken, first, format!("{began}: the repeat was not taken"))
+                } else if self.whole_bars(made.from, made.to) {
+                    let (_, to_bar, _) = self.count_place(last);
+                    let what = if bar == to_bar {
+                        format!("{bar} was skipped")
+                    } else {
+                        format!("{bar} to {to_bar} were skipped")
+                    };
+                    (FindingKind::BarSkipped, first, what)
+                } else {
+                    let (_, _, on) = self.count_place(first);
+                    (
+                        FindingKind::BeatDropped,
+                        first,
+                        format!("{bar}: {size} left out at {on}; what follows came so much early"),
+                    )
+                }
+            }
+            MoveKind::Again => {
+                let first = made.to.min(counts.len() - 1);
+                let last = made.from.min(counts.len()).checked_sub(1)?;
+                let ((_, bar, on), (_, to_bar, _)) = (self.count_place(first), self.count_place(last));
+                if self.whole_bars(made.to, made.from) {
+                    let what = if bar == to_bar {
+                        format!("{bar} was played twice")
+                    } else {
+                        format!("{bar} to {to_bar} were played twice")
+                    };
+                    (FindingKind::BarRepeated, first, what)
+                } else {
+                    (
+                        FindingKind::BeatAdded,
+                        first,
+                        format!("{bar}: {size} played again from {on}; what follows came so much late"),
+                    )
+                }
+            }
+            MoveKind::Pause => {
+                let first = made.to.min(counts.len() - 1);
+                let (_, bar, on) = self.count_place(first);
+                (
+                    FindingKind::BeatAdded,
+                    first,
+                    format!("{bar}: {size} too many before {on}; what follows came so much late"),
+                )
+            }
+        };
+        let mut finding = Finding::at(kind, counts[place].id, says);
+        finding.confidence = confidence(made.gain).clamp(0.5, 0.999);
+        Some(finding)
+    }
+
+    fn pauses(&self, pauses: &[&Move]) -> Option<Finding> {
+        let first = pauses.first()?;
+        let (_, bar, _) = self.count_place(first.to);
+        let ids = pauses.iter().map(|made| self.written.counts[made.to].id).collect();
+        let size = wording::beats(first.beats);
+        let more = super::and_more(pauses.len() - 1);
+        let says = format!(
+            "a pause of {size} at the bar line before {bar}{more}; go over bar lines as over any other place"
+        );
+        Some(of_places(FindingKind::PauseAtBarLine, ids, Vec::new(), confidence(first.gain), says))
+    }
+
+    /// Whether counts from `from` to before `to` are whole bars, at most a beat off at each end where nothing is struck.
+    fn whole_bars(&self, from: usize, to: usize) -> bool {
+        let starts = |count: usize| {
+            count == self.written.counts.len() || self.written.bars.iter().any(|bar| bar.start == count)
+        };
+        from < to && starts(from) && starts(to)
+    }
+
+    /// Whether what was passed over is one whole pass of a repeated passage.
+    fn is_whole_repeat(&self, made: &Move) -> bool {
+        let counts = self.written.counts;
+        if !self.whole_bars(made.from, made.to) || made.from == 0 {
+            return false;
+        }
+        let (first, before) = (counts[made.from].id, counts[made.from - 1].id);
+        // The passage goes back where it begins, and its end is where the next pass, or what follows, begins.
+        let goes_back = first.pass > 1 && first.bar <= before.bar;
+        let ends = match counts.get(made.to) {
+            Some(next) => next.id.pass != first.pass,
+            None => true,
+        };
+        goes_back && ends
+    }
+}

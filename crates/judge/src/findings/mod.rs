@@ -1,0 +1,135 @@
+//! What is to be said about a take.
+
+mod course;
+mod places;
+mod pulse;
+mod readings;
+mod strokes;
+mod touch;
+
+use rhythm::AttackId;
+use timebase::Seconds;
+
+use crate::alignment::Alignment;
+use crate::sums::TakePulse;
+use crate::written::Written;
+use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, wording};
+
+/// Everything a finding may rest on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Evidence<'a> {
+    pub(crate) written: &'a Written<'a>,
+    pub(crate) alignment: &'a Alignment,
+    /// For each count, whether it was read as part of something else.
+    pub(crate) misread: &'a [bool],
+    /// When every attack was struck, in nanoseconds.
+    pub(crate) strokes: &'a [i64],
+    pub(crate) attacks: &'a [Attack],
+    pub(crate) notes: &'a [Note],
+    /// Written time and offset of each match that was not misread, in nanoseconds.
+    pub(crate) matches: &'a [(i64, i64)],
+    pub(crate) sums: &'a Sums,
+    pub(crate) pulse: &'a TakePulse,
+    pub(crate) settings: &'a Settings,
+    /// Whether all strokes are in.
+    pub(crate) complete: bool,
+}
+
+/// All findings, the most useful first.
+pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
+    let mut found = Vec::new();
+    if let Some(finding) = evidence.other_rhythm() {
+        return vec![finding];
+    }
+    evidence.course(&mut found);
+    evidence.readings(&mut found);
+    evidence.places(&mut found);
+    evidence.strokes_too_many(&mut found);
+    evidence.missed(&mut found);
+    evidence.touch(&mut found);
+    evidence.pulse(&mut found);
+    evidence.good_take(&mut found);
+    evidence.bias(&mut found);
+    in_order(found)
+}
+
+/// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things.
+fn in_order(found: Vec<Finding>) -> Vec<Finding> {
+    let mut seen = Vec::new();
+    let (mut firsts, rest): (Vec<_>, Vec<_>) = found.into_iter().partition(|finding| {
+        let first = !seen.contains(&finding.kind);
+        if first {
+            seen.push(finding.kind);
+        }
+        first
+    });
+    firsts.sort_by_key(|finding| finding.kind);
+    firsts.extend(rest);
+    firsts
+}
+
+/// How sure something is that makes the take so much cheaper to explain, in units of a miss. At the reach, 3.8
+/// standard deviations, a stroke costs two of them: one is e to the 3.6th in likelihood.
+pub(crate) fn confidence(gain: f64) -> f64 {
+    1.0 / (1.0 + (-3.6 * gain).exp())
+}
+
+impl Evidence<'_> {
+    /// A note's name, and its bar and count in words.
+    fn place_of(&self, note: usize) -> (AttackId, String, String) {
+        self.count_place(self.written.notes[note])
+    }
+
+    /// The same of any count.
+    fn count_place(&self, count: usize) -> (AttackId, String, String) {
+        let id = self.written.counts[count].id;
+        (id, wording::bar(id), wording::count(self.written.counts, count))
+    }
+
+    /// The answer to a note.
+    fn answer(&self, note: usize) -> Option<&Answer> {
+        match self.notes[note].fate {
+            Fate::Struck(attack) => self.attacks[attack].answer.as_ref(),
+            Fate::Missed | Fate::Pending => None,
+        }
+    }
+
+    /// The shortest interval from a note to its neighbours.
+    fn room(&self, note: usize) -> Seconds {
+        let apart = |other: Option<usize>| Some((self.notes.get(other?)?.at - self.notes[note].at).abs());
+        let both = apart(note.checked_sub(1)).into_iter().chain(apart(Some(note + 1)));
+        both.min().unwrap_or(Seconds::from_nanos(i64::MAX))
+    }
+
+    /// Where a count lies by the player's own pulse, in nanoseconds.
+    fn expected(&self, count: usize) -> i64 {
+        self.alignment.moved[count] + self.alignment.course[count]
+    }
+}
+
+/// Several places of one kind in a sentence: `bar 2: …` and how often more.
+fn and_more(more: usize) -> String {
+    match more {
+        0 => String::new(),
+        1 => " (and in 1 more place)".to_owned(),
+        more => format!(" (and in {more} more places)"),
+    }
+}
+
+/// A finding of several places.
+fn of_places(
+    kind: FindingKind,
+    notes: Vec<AttackId>,
+    strokes: Vec<usize>,
+    confidence: f64,
+    says: String,
+) -> Finding {
+    Finding {
+        kind,
+        place: notes.first().copied(),
+        notes,
+        strokes,
+        confidence: confidence.clamp(0.5, 0.999),
+        says,
+    }
+}

@@ -1,0 +1,223 @@
+//! The pulse: rushing, dragging, unsteady, single attacks; and what is no fault.
+
+use rhythm::Deed;
+
+use super::Evidence;
+use crate::limits::FEWEST_FOR_DRIFT;
+use crate::trend::{Trend, ValueTrend, in_values, trend};
+use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
+
+/// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
+/// one in sixteen thousand does that by chance.
+const OUTLYING: f64 = 4.0;
+/// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
+const UNSTEADY: f64 = 2.0 / 3.0;
+/// A bias smaller than this is not worth a word, in ms.
+const LEAST_BIAS_MS: f64 = 20.0;
+/// Up to here a steady bias is what people do, in ms: taps lead a click by 30 to 50 ms (Aschersleben and Prinz 1995).
+const USUAL_BIAS_MS: f64 = 60.0;
+
+impl Evidence<'_> {
+    /// Rushing, dragging, unsteady, single attacks.
+    pub(super) fn pulse(&self, found: &mut Vec<Finding>) {
+        let values = in_values(self.written, self.alignment, self.strokes, self.misread);
+        if let Some(value) = &values {
+            found.push(self.in_the_values(value));
+        } else if let Some(drift) = self.drift_to_tell() {
+            found.push(self.throughout(drift));
+        } else if let Some(trend) = self.late_trend() {
+            found.push(self.from_a_bar_on(&trend));
+        }
+        if let (true, Some(spread)) = (self.is_unsteady(), self.sums.spread) {
+            let spread = wording::ms(spread.as_millis_f64());
+            let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
+            found.push(Finding { confidence: 0.95, ..Finding::of_all(FindingKind::Unsteady, says) });
+        }
+        self.single_attacks(found);
+    }
+
+    fn throughout(&self, drift: Drift) -> Finding {
+        if let Some(trend) = self.turn() {
+            return self.from_a_bar_on(&trend);
+        }
+        let speed = wording::percent(drift.percent, drift.error_percent);
+        let carried = wording::ms(drift.carried.as_millis_f64());
+        let bars = self.bars_played();
+        let (kind, says) = if drift.percent > 0.0 {
+            (FindingKind::Rushing, format!("rushing: {speed} faster than written, {carried} gained{bars}"))
+        } else {
+            (FindingKind::Dragging, format!("dragging: {speed} slower than written, {carried} lost{bars}"))
+        };
+        Finding { confidence: 0.998, ..Finding::of_all(kind, says) }
+    }
+
+    fn in_the_values(&self, value: &ValueTrend) -> Finding {
+        let (kind, word, side) = if value.percent > 0.0 {
+            (FindingKind::Rushing, "rushing", "faster")
+        } else {
+            (FindingKind::Dragging, "dragging", "slower")
+        };
+        let (speed, called) = (wording::percent(value.percent, value.error_percent), &value.called);
+        let says = format!("{word} in the {called}: {speed} {side} there; the other values are steady");
+        Finding { confidence: 0.97, ..Finding::of_all(kind, says) }
+    }
+
+    fn from_a_bar_on(&self, trend: &Trend) -> Finding {
+        let (id, bar, _) = self.count_place(trend.from);
+        let (speed, carried) =
+            (wording::percent(trend.percent, trend.error_percent), wording::ms(trend.carried_ms));
+        let (kind, says) = if trend.percent > 0.0 {
+            (
+                FindingKind::Rushing,
+                format!(
+                    "rushing from {bar} on: {speed} faster than written, {carried} gained; steady before"
+                ),
+            )
+        } else {
+            (
+                FindingKind::Dragging,
+                format!("dragging from {bar} on: {speed} slower than written, {carried} lost; steady before"),
+            )
+        };
+        Finding { confidence: 0.98, ..Finding::at(kind, id, says) }
+    }
+
+    /// A drift that is no chance and has carried the player out of the tolerance. Less is not heard as rushing.
+    fn drift_to_tell(&self) -> Option<Drift> {
+        let drift = self.sums.drift.filter(|drift| drift.sure)?;
+        (drift.carried.abs() >= self.settings.tolerance()).then_some(drift)
+    }
+
+    /// Where a drift begins, if it does not go on throughout.
+    fn turn(&self) -> Option<Trend> {
+        trend(self.written, self.alignment, self.matches).filter(|trend| trend.bends)
+    }
+
+    /// A drift that begins so late that the whole take does not show it.
+    fn late_trend(&self) -> Option<Trend> {
+        let tolerance = self.settings.tolerance().as_millis_f64();
+        self.turn().filter(|trend| trend.sure && trend.carried_ms.abs() >= 1.2 * tolerance)
+    }
+
+    fn bars_played(&self) -> String {
+        let struck = |note: &&Note| matches!(note.fate, Fate::Struck(_));
+        let first = self.notes.iter().find(struck).map(|note| wording::bar(note.id));
+        let last = self.notes.iter().rfind(struck).map(|note| wording::bar(note.id));
+        match (first, last) {
+            (Some(first), Some(last)) if first != last => format!(" from {first} to {last}"),
+            _ => String::new(),
+        }
+    }
+
+    /// Scatter is told by the standard deviation with and without outliers, so that one slip among steady
+    /// attacks is not called unsteady.
+    pub(super) fn is_unsteady(&self) -> bool {
+        let Some(spread) = self.sums.spread.filter(|_| self.matches.len() >= FEWEST_FOR_DRIFT) else {
+            return false;
+        };
+        let limit = UNSTEADY * self.settings.tolerance().as_millis_f64();
+        let loose = spread.as_millis_f64() > limit && self.pulse.scatter(self.matches) > limit;
+        // A quarter off the pulse is unsteady too, where notes are close and the tolerance is a third of their interval.
+        loose || self.off_pulse().count() * 4 > self.sums.matched
+    }
+
+    /// The notes that were struck further from the pulse of the take than their tolerance, and how far in ms.
+    fn off_pulse(&self) -> impl Iterator<Item = (usize, f64)> {
+        (0..self.notes.len()).filter_map(|index| {
+            let answer = self.answer(index).filter(|answer| !answer.misread)?;
+            let at = self.alignment.moved[self.written.notes[index]];
+            let distance = answer.offset.as_millis_f64() - self.pulse.at(at);
+            (distance.abs() > answer.tolerance.as_millis_f64()).then_some((index, distance))
+        })
+    }
+
+    /// Attacks far off by the player's own standard.
+    fn single_attacks(&self, found: &mut Vec<Finding>) {
+        if self.sums.bias.is_none() || self.is_unsteady() {
+            return;
+        }
+        let limit = OUTLYING * self.pulse.scatter(self.matches);
+        let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
+        let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
+        let mut singles = Vec::new();
+        for (note, distance) in self.off_pulse().filter(|(_, distance)| distance.abs() > limit) {
+            let count = self.written.notes[note];
+            // What is late everywhere at such a place is told as a habit.
+            let between = self.written.part(count) == Some(crate::written::PARTS / 2);
+            if between && ((swung && distance > 0.0) || (bunched && distance < 0.0)) {
+                continue;
+            }
+            let (id, bar, place) = self.place_of(note);
+            let amount = wording::ms(distance);
+            let after_rest = count > 0 && self.written.deed(count - 1) == Deed::Rest;
+            let (kind, says) = match (distance < 0.0, after_rest) {
+                (true, true) => (
+                    FindingKind::EarlyEntry,
+                    format!("{bar}: the entry on {place} came {amount} early, before the rest was over"),
+                ),
+                (true, false) => {
+                    (FindingKind::EarlyAttack, format!("{bar}: the attack on {place} came {amount} early"))
+                }
+                (false, _) => {
+                    (FindingKind::LateAttack, format!("{bar}: the attack on {place} came {amount} late"))
+                }
+            };
+            let strokes = self.alignment.strokes[count].into_iter().collect();
+            singles.push(Finding {
+                notes: vec![id],
+                strokes,
+                confidence: 0.97,
+                ..Finding::at(kind, id, says)
+            });
+        }
+        found.extend(singles);
+    }
+
+    pub(super) fn good_take(&self, found: &mut Vec<Finding>) {
+        let complete = (0..self.notes.len()).all(|note| self.is_struck(note));
+        let (Some(spread), true, true) = (self.sums.spread, complete, found.is_empty()) else {
+            return;
+        };
+        let on_time = self.sums.matched - self.off_pulse().count();
+        let spread = wording::ms(spread.as_millis_f64());
+        let says = format!(
+            "a good take: all {} attacks were struck and nothing else, {on_time} of them on time, spread {spread}",
+            self.sums.matched,
+        );
+        found.push(Finding::of_all(FindingKind::GoodTake, says));
+    }
+
+    /// A steady distance from the click, where it is heard and is no chance.
+    pub(super) fn bias(&self, found: &mut Vec<Finding>) {
+        let Some(bias) = self.sums.bias.filter(|_| self.drift_to_tell().is_none() && !self.is_unsteady())
+        else {
+            return;
+        };
+        let bias = bias.as_millis_f64();
+        // The standard error of a median is 1.25 times that of a mean.
+        let error = 1.2533 * self.pulse.scatter(self.matches) / (self.sums.matched as f64).sqrt();
+        if bias.abs() < LEAST_BIAS_MS.max(self.just_noticeable_ms()) || bias.abs() <= 3.0 * error {
+            return;
+        }
+        let (kind, side) = if bias < 0.0 {
+            (FindingKind::SteadyLead, "ahead of")
+        } else {
+            (FindingKind::SteadyLag, "behind")
+        };
+        let remark = if bias.abs() <= USUAL_BIAS_MS {
+            "steady, a distance of some tens of milliseconds is no fault"
+        } else {
+            "so much may be the equipment's delay, so measure that first"
+        };
+        let says = format!("the attacks fall {} {side} the click throughout; {remark}", wording::ms(bias));
+        found.push(Finding::of_all(kind, says));
+    }
+
+    /// The least displacement that is heard, at the median interval between notes: 6 ms below 240 ms, 2.5 % above
+    /// (Friberg and Sundberg 1995).
+    fn just_noticeable_ms(&self) -> f64 {
+        let mut intervals: Vec<f64> =
+            self.notes.windows(2).map(|pair| (pair[1].at - pair[0].at).as_millis_f64()).collect();
+        (0.025 * crate::drift::median_size(&mut intervals)).max(6.0)
+    }
+}

@@ -1,0 +1,82 @@
+//! What was read for what.
+
+use super::{Evidence, confidence, of_places};
+use crate::readings::Reading;
+use crate::written::PARTS;
+use crate::{Fate, Finding, FindingKind};
+
+impl Evidence<'_> {
+    /// One finding for everything that was misread alike.
+    pub(super) fn readings(&self, found: &mut Vec<Finding>) {
+        let readings = &self.alignment.readings;
+        let mut told = vec![false; readings.len()];
+        for (index, reading) in readings.iter().enumerate() {
+            if told[index] {
+                continue;
+            }
+            let alike = |other: &Reading| {
+                other.kind == reading.kind && other.called == reading.called && other.for_it == reading.for_it
+            };
+            let places: Vec<&Reading> = readings
+                .iter()
+                .enumerate()
+                .filter(|(_, other)| alike(other))
+                .map(|(n, other)| {
+                    told[n] = true;
+                    other
+                })
+                .collect();
+            found.push(self.reading(&places));
+        }
+    }
+
+    fn reading(&self, places: &[&Reading]) -> Finding {
+        let first = places[0];
+        let notes: Vec<_> = places
+            .iter()
+            .flat_map(|reading| reading.notes.iter().map(|&note| self.written.counts[note].id))
+            .collect();
+        let strokes = places
+            .iter()
+            .flat_map(|reading| reading.notes.iter().filter_map(|&note| self.alignment.strokes[note]))
+            .collect();
+        let (_, bar, on) = self.count_place(first.notes[0]);
+        let says = match first.kind {
+            FindingKind::EarlyEntry => {
+                let size = size(first.early);
+                format!(
+                    "{bar}: the entry on {on} came {size} early, before the rest was over{}",
+                    super::and_more(places.len() - 1)
+                )
+            }
+            FindingKind::CutShort => {
+                let size = size(first.early);
+                format!(
+                    "{bar}: the long note before {on} was cut short: the next attack came {size} early{}",
+                    super::and_more(places.len() - 1)
+                )
+            }
+            _ if first.written > 1 => format!(
+                "{bar}: the {} on {on} was played {}: {} of {} times",
+                first.called,
+                first.for_it,
+                places.len(),
+                first.written
+            ),
+            _ => format!("{bar}: the {} on {on} was played {}", first.called, first.for_it),
+        };
+        // Several places that say the same are surer than one of them.
+        let gain =
+            places.iter().map(|reading| reading.gain).fold(0.0, f64::max) + 0.3 * (places.len() as f64 - 1.0);
+        of_places(first.kind, notes, strokes, confidence(gain), says)
+    }
+
+    /// Whether a note was struck.
+    pub(super) fn is_struck(&self, note: usize) -> bool {
+        matches!(self.notes[note].fate, Fate::Struck(_))
+    }
+}
+
+fn size(parts: i64) -> &'static str {
+    if parts >= PARTS { "a beat" } else { "half a beat" }
+}

@@ -1,0 +1,494 @@
+//! Where the player left the written course: came in a beat early or late, left a bar out or played it again, dropped or
+//! added a beat, stood still.
+//!
+//! A player's place in the music is a distance from the click: one who skipped a bar is a bar ahead from there on. For each distance
+//! that strokes and notes suggest, the whole take is explained once; then the cheapest way through time is found that changes
+//! from one distance to another, each change at a price (a Viterbi path over beats × distances).
+
+use crate::alignment::{Explained, Follow, rows, width};
+use crate::lattice::{Pulse, RowKind, Rule, UNIT, best_path};
+
+/// One change of the player's place in the music.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Move {
+    pub(crate) kind: MoveKind,
+    /// The first count after it; the number of counts where nothing follows.
+    pub(crate) to: usize,
+    /// The counts that were passed over, or played again; as many as none where nothing was.
+    pub(crate) from: usize,
+    /// By how many felt beats the player then lies later than before; negative is ahead.
+    pub(crate) beats: f64,
+    /// How much dearer the take is explained without it, in units of a miss.
+    pub(crate) gain: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum MoveKind {
+    /// All lies early or late from the beginning.
+    Start,
+    /// What was passed over lies between `from` and `to`.
+    Skip,
+    /// What lies between `to` and `from` was played again.
+    Again,
+    /// Time passed and nothing was played.
+    Pause,
+}
+
+/// A take explained with moves.
+#[derive(Clone, Debug)]
+pub(crate) struct Left {
+    pub(crate) explained: Explained,
+    pub(crate) moved: Vec<i64>,
+    pub(crate) skipped: Vec<bool>,
+    pub(crate) again: Vec<bool>,
+    pub(crate) moves: Vec<Move>,
+}
+
+/// What must be left to explain before a move is looked for.
+const WORTH_A_LOOK: u64 = 2 * UNIT;
+/// By how much a take with moves must be cheaper than one without.
+const MARGIN: f64 = 0.8;
+/// The price of changing by whole bars, by whole beats, and by anything else (standing still at a bar line, and elsewhere).
+const BARS: f64 = 1.9;
+const BEATS: f64 = 2.4;
+const AT_BAR_LINE: f64 = 2.4;
+const ANYWHERE: f64 = 3.2;
+/// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
+const NOT_PLAYED: f64 = 1.8;
+/// How many distances are tried, and within how many nanoseconds they are looked for.
+const TRIED: usize = 24;
+const WIDEST: i64 = 16_000_000_000;
+const BIN: i64 = 10_000_000;
+/// Distances nearer than this are one.
+const APART: i64 = 60_000_000;
+/// A distance from the click below this share of a beat is the player's bias and no move.
+const NO_MOVE: f64 = 0.34;
+/// Strokes below which no move is claimed.
+const FEWEST: usize = 4;
+
+pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
+    if found.cost < WORTH_A_LOOK || follow.strokes.len() < FEWEST || follow.written.beats.len() < 2 {
+        return None;
+    }
+    let search = Search::new(follow, moved, found.reach)?;
+    let (cost, way) = search.cheapest()?;
+    let left = search.applied(&way)?;
+    let price: f64 = left.moves.iter().map(|made| made.gain).sum();
+    let with = cost.min(units(left.explained.cost) + price);
+    let without = search.without.min(units(found.cost));
+    (!left.moves.is_empty() && with + MARGIN < without).then(|| {
+        let share = (without - with) / left.moves.len() as f64;
+        let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
+        Left { moves, ..left }
+    })
+}
+
+fn units(cost: u64) -> f64 {
+    cost as f64 / UNIT as f64
+}
+
+/// What a take costs at every beat of the grid if the player lies at one distance throughout.
+#[derive(Clone, Debug)]
+struct Distance {
+    shift: i64,
+    /// Up to each moment of the grid: what notes and strokes cost, and what notes alone would cost if all were missed.
+    cost: Vec<f64>,
+    notes: Vec<f64>,
+}
+
+struct Search<'a> {
+    follow: &'a Follow<'a>,
+    moved: &'a [i64],
+    /// Moments a little before each beat, on the player's clock.
+    grid: Vec<i64>,
+    /// How many strokes were heard up to each of them.
+    heard: Vec<f64>,
+    distances: Vec<Distance>,
+    /// Which distance is no move.
+    home: usize,
+    beat: i64,
+    bar_starts: Vec<i64>,
+    /// What the best explanation without a move costs.
+    without: f64,
+}
+
+/// A stretch of time at one distance, from a moment of the grid on.
+#[derive(Clone, Copy, Debug)]
+struct Stretch {
+    from: usize,
+    /// Where on the grid the player left the distance before; earlier than `from` where time passed.
+    left: usize,
+    distance: usize,
+    price: f64,
+}
+
+impl<'a> Search<'a> {
+    fn new(follow: &'a Follow<'a>, moved: &'a [i64], reach: i64) -> Option<Self> {
+        let written = follow.written;
+        let mut lengths: Vec<i64> =
+            written.beats.windows(2).map(|pair| moved[pair[1]] - moved[pair[0]]).collect();
+        lengths.sort_unstable();
+        let beat = lengths[lengths.len() / 2];
+        if beat <= 0 {
+            return None;
+        }
+        let bar_starts: Vec<i64> = written.bars.iter().map(|bar| moved[bar.start]).collect();
+        let (shifts, home, bias) = shifts(follow, moved, beat, &bar_starts);
+        let grid = grid(follow, moved, beat, bias, &shifts);
+        let heard =
+            grid.iter().map(|&at| follow.strokes.partition_point(|&stroke| stroke < at) as f64).collect();
+        let distances =
+            shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
+        let mut search =
+            Self { follow, moved, grid, heard, distances, home, beat, bar_starts, without: f64::MAX };
+        search.without = search.way(Some(home))?.0;
+        Some(search)
+    }
+
+    fn cheapest(&self) -> Option<(f64, Vec<Stretch>)> {
+        self.way(None).filter(|(cost, _)| cost + MARGIN / 2.0 < self.without)
+    }
+
+    /// The cheapest way through the distances, or along `only` one of them.
+    fn way(&self, only: Option<usize>) -> Option<(f64, Vec<Stretch>)> {
+        let (moments, number) = (self.grid.len(), self.distances.len());
+        let mut costs = vec![vec![f64::MAX; number]; moments];
+        let mut came: Vec<Vec<Option<Stretch>>> = vec![vec![None; number]; moments];
+        let mut best: (f64, usize, usize) = (f64::MAX, 0, 0);
+        for k in 0..moments {
+            for s in (0..number).filter(|s| only.is_none_or(|only| only == *s)) {
+                let here = &self.distances[s];
+                // Beginning here: what was written before is not played, or it is the beginning.
+                let missed = here.notes[k].min(NOT_PLAYED);
+                let price = self.start_price(s);
+                let begin = missed + self.heard[k] + price;
+                if begin < costs[k][s] {
+                    costs[k][s] = begin;
+                    came[k][s] = None;
+                }
+                if k > 0 && costs[k - 1][s] < f64::MAX {
+                    let stay = costs[k - 1][s] + here.cost[k] - here.cost[k - 1];
+                    if stay < costs[k][s] {
+                        costs[k][s] = stay;
+                        came[k][s] = Some(Stretch { from: k - 1, left: k - 1, distance: s, price: 0.0 });
+                    }
+                }
+            }
+            if only.is_none() {
+                self.change(k, &mut costs, &mut came);
+            }
+            for s in 0..number {
+                if costs[k][s] < f64::MAX {
+                    let rest = self.distances[s].notes[moments - 1] - self.distances[s].notes[k];
+                    let unheard = self.heard[moments - 1] - self.heard[k];
+                    let total = costs[k][s] + rest.min(NOT_PLAYED) + unheard;
+                    if total < best.0 {
+                        best = (total, k, s);
+                    }
+                }
+            }
+        }
+        (best.0 < f64::MAX).then(|| (best.0, self.traced(&came, best.1, best.2)))
+    }
+
+    /// Lets every distance be left for every other at moment `k`.
+    fn change(&self, k: usize, costs: &mut [Vec<f64>], came: &mut [Vec<Option<Stretch>>]) {
+        let number = self.distances.len();
+        let row = costs[k].clone();
+        for from in (0..number).filter(|&s| row[s] < f64::MAX) {
+            for to in (0..number).filter(|&s| s != from) {
+                let length = self.distances[to].shift - self.distances[from].shift;
+                let position = self.grid[k] - self.distances[from].shift;
+                let price = self.price(position, position - length, length);
+                if row[from] + price < costs[k][to] {
+                    costs[k][to] = row[from] + price;
+                    came[k][to] = Some(Stretch { from: k, left: k, distance: from, price });
+                }
+                if length > 0 {
+                    let after = self.grid.partition_point(|&at| at < self.grid[k] + length - self.beat / 10);
+                    if after > k && after < self.grid.len() {
+                        let price = self.pause_price(position, length);
+                        let total = row[from] + price + self.heard[after] - self.heard[k];
+                        if total < costs[after][to] {
+                            costs[after][to] = total;
+                            came[after][to] = Some(Stretch { from: k, left: k, distance: from, price });
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn beats(&self, length: i64) -> f64 {
+        length as f64 / self.beat as f64
+    }
+
+    fn is_whole(&self, length: i64) -> bool {
+        let beats = self.beats(length);
+        (beats - beats.round()).abs() < 0.2 && beats.round() != 0.0
+    }
+
+    fn at_bar_line(&self, position: i64) -> bool {
+        let near = self.bar_starts.partition_point(|&start| start < position - self.beat / 4);
+        self.bar_starts.get(near).is_some_and(|&start| start <= position + self.beat * 2 / 5)
+    }
+
+    fn price(&self, from: i64, to: i64, length: i64) -> f64 {
+        let bars = self.at_bar_line(from)
+            && self.at_bar_line(to)
+            && from.abs_diff(to) > self.beat.unsigned_abs() * 3 / 2;
+        match (self.is_whole(length), bars) {
+            (true, true) => BARS,
+            (true, false) => BEATS + if length > 0 { 0.6 } else { 0.0 },
+            (false, _) => ANYWHERE + if length > 0 { 1.0 } else { 0.0 },
+        }
+    }
+
+    fn pause_price(&self, position: i64, length: i64) -> f64 {
+        match (self.at_bar_line(position), self.is_whole(length)) {
+            (true, _) => AT_BAR_LINE,
+            (false, true) => BEATS,
+            (false, false) => ANYWHERE,
+        }
+    }
+
+    fn start_price(&self, s: usize) -> f64 {
+        let length = self.distances[s].shift - self.distances[self.home].shift;
+        if s == self.home {
+            0.0
+        } else if self.is_whole(length) {
+            BEATS
+        } else {
+            ANYWHERE + 1.0
+        }
+    }
+
+    fn traced(&self, came: &[Vec<Option<Stretch>>], k: usize, s: usize) -> Vec<Stretch> {
+        let (mut k, mut s) = (k, s);
+        let mut way = Vec::new();
+        while let Some(step) = came[k][s] {
+            if step.distance != s {
+                way.push(Stretch { from: k, left: step.left, distance: s, price: step.price });
+            }
+            (k, s) = (step.from, step.distance);
+        }
+        way.push(Stretch { from: 0, left: 0, distance: s, price: self.start_price(s) });
+        way.reverse();
+        way
+    }
+
+    /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
+    fn applied(&self, way: &[Stretch]) -> Option<Left> {
+        let counts = self.moved.len();
+        let mut moved = self.moved.to_vec();
+        let mut skipped = vec![false; counts];
+        let mut again = vec![false; self.follow.strokes.len()];
+        let mut moves = Vec::new();
+        let home = self.distances[self.home].shift;
+        let first = way.first()?;
+        // The bias stays in the offsets: only what goes beyond it moves the counts.
+        let by = |s: usize| if s == self.home { 0 } else { self.distances[s].shift - home };
+        let first_by = by(first.distance);
+        moved.iter_mut().for_each(|at| *at += first_by);
+        if first.distance != self.home {
+            let made = Move {
+                kind: MoveKind::Start,
+                to: 0,
+                from: 0,
+                beats: self.beats(first_by),
+                gain: first.price,
+            };
+            moves.push(made);
+        }
+        let mut reached = 0;
+        for pair in way.windows(2) {
+            let (before, now) = (pair[0], pair[1]);
+            let (shift, next) = (self.distances[before.distance].shift, self.distances[now.distance].shift);
+            let length = next - shift;
+            // The written moment at which the course was left, and at which it goes on.
+            let left = self.grid[now.left] - shift;
+            let goes_on = self.grid[now.from] - next;
+            let count = |position: i64| self.moved.partition_point(|&at| at < position);
+            let (from, to) = (count(left), count(goes_on));
+            let kind = if now.from > now.left {
+                MoveKind::Pause
+            } else if to >= from {
+                MoveKind::Skip
+            } else {
+                MoveKind::Again
+            };
+            // A skip back to what was passed over before is no way through the music.
+            let resumes = if kind == MoveKind::Again { from } else { to.max(reached) };
+            for place in resumes..counts {
+                moved[place] = self.moved[place] + by(now.distance);
+            }
+            if kind == MoveKind::Skip {
+                skipped[from.min(to)..to].iter_mut().for_each(|skipped| *skipped = true);
+            }
+            if kind == MoveKind::Again {
+                let until = left + next;
+                let strokes = self.follow.strokes;
+                let played = strokes.partition_point(|&s| s < self.grid[now.from])
+                    ..strokes.partition_point(|&s| s < until);
+                again[played].iter_mut().for_each(|again| *again = true);
+            }
+            reached = resumes;
+            moves.push(Move { kind, to, from, beats: self.beats(length), gain: now.price });
+        }
+        let explained = self.follow.about(&moved, &skipped, &again);
+        Some(Left { explained, moved, skipped, again, moves })
+    }
+}
+
+impl Distance {
+    fn at(follow: &Follow<'_>, moved: &[i64], reach: i64, shift: i64, grid: &[i64]) -> Self {
+        let all: Vec<usize> = (0..moved.len()).collect();
+        let rows = rows(follow.written, moved, &all, follow.settings, reach, |i| width(i, follow.most));
+        let rule = Rule::Likely { reach };
+        let path = best_path(&rows, follow.strokes, rule, Pulse::Known(&vec![shift; rows.len()]));
+        let mut events: Vec<(i64, f64, f64)> = Vec::with_capacity(rows.len() + follow.strokes.len());
+        let mut taken = vec![false; follow.strokes.len()];
+        for (row, stroke) in rows.iter().zip(&path.strokes) {
+            let note = if row.kind == RowKind::Silent { 0.0 } else { 1.0 };
+            let due = follow.now.is_none_or(|now| row.at + shift + row.late <= now);
+            let lies = row.at.saturating_add(shift);
+            match *stroke {
+                Some(stroke) => {
+                    taken[stroke] = true;
+                    let distance = follow.strokes[stroke] - lies;
+                    events.push((lies, units(rule.taken(row, distance).rest), note));
+                }
+                None if due => events.push((lies, note, note)),
+                None => {}
+            }
+        }
+        let strays = follow.strokes.iter().zip(taken).filter(|(_, taken)| !taken);
+        events.extend(strays.map(|(&at, _)| (at, 1.0, 0.0)));
+        events.sort_unstable_by_key(|(at, ..)| *at);
+        let mut events = events.into_iter().peekable();
+        let (mut cost, mut notes) = (0.0, 0.0);
+        let (costs, noted) = (0..grid.len())
+            .map(|k| {
+                while let Some((_, c, n)) = events.next_if(|(at, ..)| k + 1 == grid.len() || *at < grid[k]) {
+                    cost += c;
+                    notes += n;
+                }
+                (cost, notes)
+            })
+            .unzip();
+        Self { shift, cost: costs, notes: noted }
+    }
+}
+
+/// Moments a little before each beat, from before the first stroke or note until after the last of both.
+fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]) -> Vec<i64> {
+    let before = beat * 3 / 20;
+    let mut grid: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let least = shifts.iter().min().copied().unwrap_or(0);
+    let first = follow.strokes.first().copied().unwrap_or(0).min(moved[0] + least);
+    let most = shifts.iter().max().copied().unwrap_or(0);
+    let last = follow.strokes.last().copied().unwrap_or(0).min(moved[moved.len() - 1] + most.max(0) + beat);
+    let mut front: Vec<i64> = std::iter::successors(Some(grid[0] - beat), |at| Some(at - beat))
+        .take_while(|at| *at > first - 2 * beat)
+        .take(64)
+        .collect();
+    front.reverse();
+    let end = grid[grid.len() - 1];
+    grid.extend(
+        std::iter::successors(Some(end + beat), |at| Some(at + beat))
+            .take_while(|at| *at < last + 2 * beat)
+            .take(64),
+    );
+    front.extend(grid);
+    front
+}
+
+/// The distances to try, in order; which of them is the player's bias, and that bias.
+fn shifts(follow: &Follow<'_>, moved: &[i64], beat: i64, bar_starts: &[i64]) -> (Vec<i64>, usize, i64) {
+    let bar = bar_starts.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap_or(4 * beat);
+    let widest = (2 * bar + beat).clamp(2 * beat, WIDEST);
+    let bins = usize::try_from(2 * widest / BIN + 1).unwrap_or(1);
+    let mut crowd = vec![0_u32; bins];
+    let notes: Vec<i64> = follow.written.notes.iter().map(|&note| moved[note]).collect();
+    let mut from = 0;
+    for &stroke in follow.strokes {
+        while from < notes.len() && notes[from] < stroke - widest {
+            from += 1;
+        }
+        for note in notes[from..].iter().take_while(|&&note| note <= stroke + widest) {
+            let bin = usize::try_from((stroke - note + widest) / BIN).unwrap_or(0).min(bins - 1);
+            crowd[bin] += 1;
+        }
+    }
+    let span = 2_usize;
+    let around = |bin: usize| crowd[bin.saturating_sub(span)..(bin + span + 1).min(bins)].iter().sum::<u32>();
+    let mut ranked: Vec<(u32, usize)> =
+        (0..bins).map(|bin| (around(bin), bin)).filter(|(n, _)| *n >= 3).collect();
+    ranked.sort_unstable_by_key(|&(n, bin)| (std::cmp::Reverse(n), bin));
+    let at = |bin: usize| i64::try_from(bin).unwrap_or(0) * BIN - widest + BIN / 2;
+    // The centre of a crowd: the mean of the distances in it.
+    let centre = |bin: usize| {
+        let near = bin.saturating_sub(span)..(bin + span + 1).min(bins);
+        let (sum, n) = near
+            .fold((0_i64, 0_i64), |(sum, n), b| (sum + at(b) * i64::from(crowd[b]), n + i64::from(crowd[b])));
+        if n == 0 { at(bin) } else { sum / n }
+    };
+    // The bias: what the most crowded distance lies beside a whole number of beats.
+    let bias = ranked.first().map_or(0, |&(_, bin)| {
+        let rest = centre(bin).rem_euclid(beat);
+        let rest = if rest > beat / 2 { rest - beat } else { rest };
+        if (rest as f64 / beat as f64).abs() < NO_MOVE { rest } else { 0 }
+    });
+    let no_move = (beat as f64 * NO_MOVE) as i64;
+    // A crowd near home is home, wherever exactly it lies.
+    let near_home = ranked.iter().find(|&&(_, bin)| centre(bin).abs() < no_move.min(150_000_000));
+    let home = near_home.map_or(bias, |&(_, bin)| centre(bin));
+    let mut shifts = vec![home];
+    let add = |shift: i64, shifts: &mut Vec<i64>| {
+        if shifts.len() < TRIED
+            && (shift - home).abs() >= no_move
+            && shifts.iter().all(|s| (s - shift).abs() > APART)
+        {
+            shifts.push(shift);
+        }
+    };
+    // Longer ways than the crowd was looked for: passages that are played more than once.
+    for passage in passages(follow, bar_starts) {
+        add(home - passage, &mut shifts);
+    }
+    for &(_, bin) in ranked.iter().take(400) {
+        if shifts.len() < TRIED - 8 {
+            add(centre(bin), &mut shifts);
+        }
+    }
+    for by in [beat, bar, 2 * beat, 2 * bar] {
+        add(home + by, &mut shifts);
+        add(home - by, &mut shifts);
+    }
+    shifts.sort_unstable();
+    let index = shifts.iter().position(|&shift| shift == home).unwrap_or(0);
+    (shifts, index, home)
+}
+
+/// How long the passages are that a repeat plays once more.
+fn passages(follow: &Follow<'_>, bar_starts: &[i64]) -> Vec<i64> {
+    let bars = &follow.written.bars;
+    let pass = |bar: usize| follow.written.counts[bars[bar].start].id;
+    let mut lengths = Vec::new();
+    let mut from = 0;
+    for bar in 1..bars.len() {
+        let (before, now) = (pass(bar - 1), pass(bar));
+        if now.bar <= before.bar && now.pass > 1 {
+            // Back to a bar that was played before: the passage lies between its last time and here.
+            let began = (from..bar).rev().find(|&b| pass(b).bar == now.bar);
+            if let Some(began) = began {
+                lengths.push(bar_starts[bar] - bar_starts[began]);
+            }
+            from = began.unwrap_or(from);
+        }
+    }
+    lengths.sort_unstable();
+    lengths.dedup();
+    lengths.truncate(4);
+    lengths
+}

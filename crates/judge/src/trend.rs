@@ -1,0 +1,197 @@
+//! Where a drift begins, and in which values.
+
+use std::collections::BTreeMap;
+
+use crate::alignment::Alignment;
+use crate::written::{PARTS, Written};
+
+/// A pulse that is steady first and drifts from somewhere on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Trend {
+    /// The count from which on it drifts.
+    pub(crate) from: usize,
+    /// Percent faster than written, and its standard error.
+    pub(crate) percent: f64,
+    pub(crate) error_percent: f64,
+    /// How far it moved the pulse by the end, in ms; negative is ahead.
+    pub(crate) carried_ms: f64,
+    /// Whether the bent course explains the take clearly better than a straight one.
+    pub(crate) bends: bool,
+    /// Whether the slope is more than chance, though the best place was looked for.
+    pub(crate) sure: bool,
+}
+
+/// A tempo of its own in notes of one value.
+#[derive(Clone, Debug)]
+pub(crate) struct ValueTrend {
+    pub(crate) called: String,
+    pub(crate) percent: f64,
+    pub(crate) error_percent: f64,
+}
+
+/// How many attacks there must be on either side of the bend.
+const EITHER_SIDE: usize = 5;
+/// By how much the logarithm of the likelihood must rise for a bend, and how many standard errors a slope must be.
+const BENDS: f64 = 6.0;
+const SURE: f64 = 5.0;
+/// The offsets of people hang together, so errors are wider than those of independent ones: by 1.6, as for a correlation of 0.45.
+const WIDER: f64 = 1.6;
+
+fn ms(nanos: i64) -> f64 {
+    nanos as f64 / 1e6
+}
+
+/// The best bent course through offsets: level to the beginning of a bar, then a straight slope.
+pub(crate) fn trend(written: &Written<'_>, alignment: &Alignment, matches: &[(i64, i64)]) -> Option<Trend> {
+    let count = matches.len();
+    if count < 2 * EITHER_SIDE {
+        return None;
+    }
+    let points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
+    let straight = fitted(&points, |t| t)?;
+    let mut best: Option<(Fit, usize, f64)> = None;
+    for bar in &written.bars {
+        let from = ms(alignment.moved[bar.start]);
+        let before = points.partition_point(|&(t, _)| t < from);
+        if before < EITHER_SIDE || count - before < EITHER_SIDE {
+            continue;
+        }
+        let Some(fit) = fitted(&points, |t| (t - from).max(0.0)) else { continue };
+        if best.as_ref().is_none_or(|(known, ..)| fit.squares < known.squares) {
+            best = Some((fit, bar.start, from));
+        }
+    }
+    let (fit, from, at) = best?;
+    let freedom = count as f64 - 3.0;
+    let variance = (fit.squares / freedom).max(1.0);
+    let error = WIDER * (variance / fit.moment).sqrt();
+    let rise = 0.5 * count as f64 * (straight.squares.max(1.0) / fit.squares.max(1.0)).ln();
+    let last = points[count - 1].0;
+    let stretch = 1.0 + fit.slope;
+    Some(Trend {
+        from,
+        percent: (1.0 / stretch.max(0.1) - 1.0) * 100.0,
+        error_percent: error * 100.0,
+        carried_ms: fit.slope * (last - at),
+        bends: rise > BENDS && (fit.slope / error).abs() > SURE / 1.3,
+        sure: (fit.slope / error).abs() > SURE,
+    })
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Fit {
+    slope: f64,
+    squares: f64,
+    /// The sum of squares of what the slope goes along.
+    moment: f64,
+}
+
+/// Least squares of offsets along a function of time.
+fn fitted(points: &[(f64, f64)], along: impl Fn(f64) -> f64) -> Option<Fit> {
+    let count = points.len() as f64;
+    let mean_x = points.iter().map(|&(t, _)| along(t)).sum::<f64>() / count;
+    let mean_y = points.iter().map(|&(_, d)| d).sum::<f64>() / count;
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for &(t, d) in points {
+        let (x, y) = (along(t) - mean_x, d - mean_y);
+        xx += x * x;
+        xy += x * y;
+        yy += y * y;
+    }
+    (xx > 0.0).then(|| Fit { slope: xy / xx, squares: (yy - xy * xy / xx).max(0.0), moment: xx })
+}
+
+/// So many intervals of a value there must be, so many standard errors, and this percentage of tempo.
+const FEWEST: usize = 6;
+const SURE_IN_VALUES: f64 = 4.0;
+const LEAST_PERCENT: f64 = 3.0;
+/// How much the other values together may differ the same way, in percent.
+const STEADY_PERCENT: f64 = 1.2;
+
+/// A tempo of its own in the intervals of one value, where the others are steady or make up for it.
+pub(crate) fn in_values(
+    written: &Written<'_>,
+    alignment: &Alignment,
+    strokes: &[i64],
+    misread: &[bool],
+) -> Option<ValueTrend> {
+    let mut values: BTreeMap<i64, Vec<(f64, f64)>> = BTreeMap::new();
+    for pair in written.notes.windows(2) {
+        let (a, b) = (pair[0], pair[1]);
+        let (Some(first), Some(second)) = (alignment.offset_of(a, strokes), alignment.offset_of(b, strokes))
+        else {
+            continue;
+        };
+        if misread[a] || misread[b] || alignment.skipped[a] || alignment.skipped[b] {
+            continue;
+        }
+        let interval = alignment.moved[b] - alignment.moved[a];
+        let parts = (interval as f64 / written.beat_nanos(a) as f64 * PARTS as f64).round() as i64;
+        if interval > 0 && (1..=4 * PARTS).contains(&parts) {
+            values.entry(parts).or_default().push((ms(interval), ms(second - first)));
+        }
+    }
+    let all: Vec<ValueTempo> = values.iter().map(|(&parts, each)| ValueTempo::of(parts, each)).collect();
+    let candidate = all
+        .iter()
+        .filter(|value| value.count >= FEWEST && value.parts < PARTS)
+        .filter(|value| value.percent.abs() >= LEAST_PERCENT)
+        .filter(|value| value.percent.abs() > SURE_IN_VALUES * value.error)
+        .max_by(|a, b| (a.percent / a.error).abs().total_cmp(&(b.percent / b.error).abs()))?;
+    let others = all.iter().filter(|value| value.parts != candidate.parts);
+    let (deviation, time) = others.fold((0.0, 0.0), |(d, t), other| (d + other.deviation, t + other.time));
+    // Without other values to compare, it is the tempo and not the value.
+    if time < candidate.time / 4.0 {
+        return None;
+    }
+    let others_percent = -deviation / time * 100.0;
+    let same_way = others_percent * candidate.percent.signum();
+    (same_way < STEADY_PERCENT.min(candidate.percent.abs() / 3.0)).then(|| ValueTrend {
+        called: called(candidate.parts, written),
+        percent: candidate.percent,
+        error_percent: candidate.error,
+    })
+}
+
+/// How fast the intervals of one value are.
+#[derive(Clone, Copy, Debug)]
+struct ValueTempo {
+    parts: i64,
+    count: usize,
+    percent: f64,
+    error: f64,
+    deviation: f64,
+    time: f64,
+}
+
+impl ValueTempo {
+    fn of(parts: i64, each: &[(f64, f64)]) -> Self {
+        let count = each.len();
+        let (time, deviation) = each.iter().fold((0.0, 0.0), |(t, d), (interval, by)| (t + interval, d + by));
+        let (mean, interval) = (deviation / count as f64, time / count as f64);
+        let squares: f64 = each.iter().map(|(_, by)| (by - mean).powi(2)).sum();
+        let variance = (squares / (count as f64 - 1.0).max(1.0)).max(16.0);
+        Self {
+            parts,
+            count,
+            percent: -mean / interval * 100.0,
+            error: (variance / count as f64).sqrt() / interval * 100.0,
+            deviation,
+            time,
+        }
+    }
+}
+
+fn called(parts: i64, written: &Written<'_>) -> String {
+    let three = written.notes.first().is_some_and(|&note| written.divides_in_three(note));
+    match (parts, three) {
+        (24, false) => "halves of the beat",
+        (12, false) => "quarters of the beat",
+        (16, _) => "thirds of the beat",
+        (36, false) => "dotted notes",
+        (8, true) => "sixths of the beat",
+        (32, true) => "long notes of the beat",
+        _ => "short notes",
+    }
+    .to_owned()
+}
