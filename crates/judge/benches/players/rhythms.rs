@@ -6,7 +6,8 @@
 
 use counting::TimedCount;
 use rhythm::{
-    Accent, Bar, Deed, Division, Ending, Event, Form, Marks, Meter, Performance, Repeat, Rhythm, Sticking,
+    Accent, Bar, Deed, Division, Ending, Event, Form, Grace, Marks, Meter, Performance, Repeat, Rhythm, Roll,
+    Sticking,
 };
 use timebase::{Span, Tempo, TempoMap};
 
@@ -93,6 +94,11 @@ impl Written {
     pub(crate) fn content(&self, bar: usize) -> Vec<i64> {
         let inside = self.notes.iter().filter(|note| note.bar == bar);
         inside.map(|note| note.at - self.bars[bar].start).collect()
+    }
+
+    /// Whether grace strokes or rolls are written.
+    pub(crate) fn has_ornaments(&self) -> bool {
+        self.notes.iter().any(|note| note.marks.grace != Grace::None || note.marks.roll.is_some())
     }
 
     /// The distance to the nearest other written attack, in ms.
@@ -220,6 +226,7 @@ struct Style {
     tie_percent: usize,
     accents: bool,
     sticking: bool,
+    ornaments: bool,
 }
 
 fn on_paper(
@@ -233,6 +240,7 @@ fn on_paper(
         tie_percent: if chance.percent(50) { 12 } else { 0 },
         accents: chance.percent(35),
         sticking: chance.percent(35),
+        ornaments: chance.percent(15),
     };
     // Nothing is held over a sign of repeat: the bar behind it is also entered from elsewhere.
     let mut edges: Vec<usize> =
@@ -294,12 +302,28 @@ fn events(
                 marks.sticking = Some(if hand.is_multiple_of(2) { Sticking::Right } else { Sticking::Left });
                 *hand += if chance.percent(85) { 1 } else { 2 };
             }
+            // A beginner's flam and roll: on a beat, with half a beat before it and a beat after it.
+            let before = events.last().map_or(Span::ZERO, |event| event.length);
+            let roomy = before >= part * (PARTS / 2) && cell >= PARTS;
+            if style.ornaments && on_beat && roomy {
+                ornament(&mut marks, chance);
+            }
         }
         events.push(Event::new(at, length, deed).with_marks(marks));
         sounding = deed != Deed::Rest;
         at += length;
     }
     events
+}
+
+fn ornament(marks: &mut Marks, chance: &mut Chance) {
+    match chance.below(10) {
+        0..3 => marks.grace = Grace::Flam,
+        3 => marks.grace = Grace::Drag,
+        4 => marks.roll = Some(Roll::Unmeasured),
+        5 => marks.roll = Some(Roll::Measured(1)),
+        _ => {}
+    }
 }
 
 /// The rhythm as it is performed at its tempo.

@@ -4,6 +4,7 @@ use judge::{FindingKind, Played};
 
 use super::chance::Chance;
 use super::mistakes::{Ground, Planted, faultless, plant};
+use super::ornaments::dressed;
 use super::player::{Instrument, Player, Sounded};
 use super::rhythms::{Written, page, written};
 
@@ -38,6 +39,10 @@ impl Take {
                     planted
                 }
             };
+            if written.has_ornaments() && kind.is_some_and(strikes_otherwise) {
+                continue;
+            }
+            let planted = dressed(planted, &written, &mut chance);
             let player = Player::any(spread_ms * planted.looser, &mut chance);
             let sounded = player.play(&planted.strokes, instrument, &mut chance);
             return Some(Self { seed, spread_ms, written, kind, planted, sounded });
@@ -57,6 +62,15 @@ impl Take {
         let mean = errors.clone().sum::<f64>() / many;
         (errors.map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
     }
+}
+
+/// Mistakes of which nobody knows what they make of a flam or a roll.
+fn strikes_otherwise(kind: FindingKind) -> bool {
+    use FindingKind as K;
+    matches!(
+        kind,
+        K::BeatStruck | K::CountsStruck | K::HoldStruck | K::RestStruck | K::ExtraAttack | K::OtherRhythm
+    )
 }
 
 /// What the instrument tells: for a mistake of the hands what it takes to tell it, else as it comes.

@@ -9,6 +9,7 @@ use super::{Chance, Ground, Planted, Stroke, differ, faultless, in_order, told};
 fn at_counts(ground: &Ground<'_>, which: impl Fn(&counting::TimedCount) -> bool) -> Vec<Stroke> {
     let written = ground.written;
     let counts = written.counts.iter().enumerate().filter(|(_, count)| which(count));
+    // Held until the next, as whoever strikes all beats does.
     counts
         .map(|(index, count)| Stroke {
             at_ms: count.at.as_millis_f64(),
@@ -16,7 +17,7 @@ fn at_counts(ground: &Ground<'_>, which: impl Fn(&counting::TimedCount) -> bool)
             bounce_ms: None,
             accent: false,
             hand: None,
-            held_ms: 0.3 * written.beat_ms,
+            held_ms: written.beat_ms,
         })
         .collect()
 }
