@@ -39,7 +39,7 @@ fn strokes_of(main: &Stroke, note: usize, written: &Written, chance: &mut Chance
     if graces > 0 {
         let apart = chance.between(GRACE_MS.0, GRACE_MS.1);
         let first = Stroke { at_ms: main.at_ms - apart * f64::from(graces), ..small };
-        let next = Stroke { bounce_ms: Some(apart), ..small };
+        let next = Stroke { bounce_ms: Some(apart), at_ms: main.at_ms - apart, ..small };
         let before = std::iter::once(first).chain((1..graces).map(|_| next));
         return before.chain([Stroke { bounce_ms: Some(apart), ..*main }]).collect();
     }
@@ -56,7 +56,8 @@ fn strokes_of(main: &Stroke, note: usize, written: &Written, chance: &mut Chance
     let mut strokes = vec![*main];
     let mut after = apart;
     while after < 0.9 * length - apart / 2.0 {
-        strokes.push(Stroke { bounce_ms: Some(apart * (1.0 + 0.05 * chance.normal())), ..small });
+        let bounce_ms = Some(apart * (1.0 + 0.05 * chance.normal()));
+        strokes.push(Stroke { at_ms: main.at_ms + after, bounce_ms, ..small });
         after += apart;
     }
     strokes

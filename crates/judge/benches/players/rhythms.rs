@@ -64,6 +64,7 @@ pub(crate) struct PlayedBar {
 /// A rhythm and all that a player, a planter and a judge need of it.
 #[derive(Clone, Debug)]
 pub(crate) struct Written {
+    pub(crate) page: Page,
     pub(crate) rhythm: Rhythm,
     pub(crate) counts: Vec<TimedCount>,
     pub(crate) notes: Vec<WrittenNote>,
@@ -164,9 +165,9 @@ fn vocabulary(compound: bool, chance: &mut Chance) -> Vec<Cell> {
     let levels: &[&[Cell]] = if compound { &COMPOUND } else { &SIMPLE };
     let level = chance.below(levels.len() + 1).min(levels.len() - 1);
     let mut words = Vec::new();
-    for below in 0..=level {
+    for (below, cells) in levels.iter().enumerate().take(level + 1) {
         let many = if below == level { 3 } else { 2 };
-        let cells = chance.shuffled(levels[below].to_vec());
+        let cells = chance.shuffled(cells.to_vec());
         words.extend(cells.into_iter().take(many));
     }
     words.push(if compound { &[4, 4, 4] } else { &[6, 6] });
@@ -207,13 +208,13 @@ fn pickup(compound: bool, chance: &mut Chance) -> Vec<i64> {
 /// A repeated passage in a third of the pieces.
 fn repeats(many: usize, pickup: bool, chance: &mut Chance) -> Vec<Repeat> {
     let first = usize::from(pickup);
-    if many < 3 || many > 10 || !chance.percent(35) {
+    if !(3..=10).contains(&many) || !chance.percent(35) {
         return Vec::new();
     }
     let length = 2 + chance.below(many.min(5) - 1);
     let start = first + chance.below(many - length + 1);
     let bars = start..start + length;
-    if length >= 3 && bars.end < first + many && chance.percent(40) {
+    if length >= 4 && bars.end < first + many && chance.percent(60) {
         let (one, two) = (bars.end - 2..bars.end - 1, bars.end - 1..bars.end);
         let endings = vec![Ending { bars: one, passes: vec![1] }, Ending { bars: two, passes: vec![2] }];
         return vec![Repeat { bars, times: 2, endings }];
@@ -358,7 +359,7 @@ fn performed(rhythm: Rhythm, page: Page, compound: bool) -> Written {
     for (note, (count, timed)) in notes.iter_mut().zip(struck) {
         (note.count, note.at_ms) = (count, timed.at.as_millis_f64());
     }
-    Written { rhythm, counts, notes, bars, beat_ms: 60_000.0 / f64::from(page.bpm), compound }
+    Written { page, rhythm, counts, notes, bars, beat_ms: 60_000.0 / f64::from(page.bpm), compound }
 }
 
 fn played_bars(performance: &Performance, twelfths: &impl Fn(Span) -> i64) -> Vec<PlayedBar> {

@@ -34,7 +34,7 @@ impl Take {
             let planted = match kind {
                 None => Planted::clean(faultless(&written)),
                 Some(kind) => {
-                    let ground = Ground { written: &written, page, spread_ms, instrument };
+                    let ground = Ground { written: &written, spread_ms, instrument };
                     let Some(planted) = plant(kind, &ground, &mut chance) else { continue };
                     planted
                 }
@@ -55,12 +55,14 @@ impl Take {
         self.sounded.iter().map(|sounded| sounded.played).collect()
     }
 
-    /// The standard deviation of all strokes about where they were meant, in ms.
+    /// The standard deviation of the strokes about where they were meant, in ms; those that only follow another have none
+    /// of their own.
     pub(crate) fn real_spread_ms(&self) -> f64 {
-        let errors = self.sounded.iter().map(|sounded| sounded.error_ms);
-        let many = self.sounded.len().max(1) as f64;
-        let mean = errors.clone().sum::<f64>() / many;
-        (errors.map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
+        let own = self.sounded.iter().filter(|sounded| sounded.stroke.bounce_ms.is_none());
+        let errors: Vec<f64> = own.map(|sounded| sounded.error_ms).collect();
+        let many = errors.len().max(1) as f64;
+        let mean = errors.iter().sum::<f64>() / many;
+        (errors.iter().map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
     }
 }
 

@@ -5,7 +5,7 @@ use super::{Chance, Ground, Planted, Stroke, differ, faultless, told};
 
 /// The take of another rhythm of the same meter and tempo.
 pub(super) fn other_rhythm(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
-    let other = written(ground.page, chance);
+    let other = written(ground.written.page, chance);
     let mut strokes = faultless(&other);
     for stroke in &mut strokes {
         stroke.answers = None;
@@ -98,15 +98,21 @@ fn twice(written: &Written, from: i64, to: i64) -> (Vec<Stroke>, Vec<Option<usiz
     (strokes, second)
 }
 
-/// Straight on where the passage should have come again.
-pub(super) fn repeat_not_taken(ground: &Ground<'_>) -> Option<Planted> {
-    let written = ground.written;
+/// What is left out where the repeat is: the second time through the body, before its own ending; in twelfths.
+fn second_time(written: &Written) -> Option<(i64, i64)> {
     let repeat = written.rhythm.repeats().first()?;
-    // What is left out is the second time through the body, before its own ending.
     let body = repeat.endings.first().map_or(repeat.bars.end, |ending| ending.bars.start);
     let again = |bar: &&PlayedBar| bar.pass == 2 && bar.index >= repeat.bars.start && bar.index < body;
     let from = written.bars.iter().find(again)?.start;
     let to = written.bars.iter().rfind(again)?.end;
+    // Of one bar it would be a bar left out.
+    (body - repeat.bars.start >= 2).then_some((from, to))
+}
+
+/// Straight on where the passage should have come again.
+pub(super) fn repeat_not_taken(ground: &Ground<'_>) -> Option<Planted> {
+    let written = ground.written;
+    let (from, to) = second_time(written)?;
     let strokes = without(written, from, to);
     let left_out = faultless(written).len() - strokes.len();
     let tells = left_out >= 4 && differ(&strokes, &faultless(written), ground.near_ms()) >= 4;
@@ -140,10 +146,10 @@ pub(super) fn bar_skipped(ground: &Ground<'_>, chance: &mut Chance) -> Option<Pl
     let strokes = skip(first);
     let others = (1..bars.len() - many).filter(|bar| *bar != first).map(skip);
     // A passage that is left out the second time is a repeat not taken.
-    let is_pass =
-        many == 2 && bars[first].pass == 2 && written.rhythm.repeats().iter().any(|r| r.bars.len() == 2);
+    let repeat = second_time(written).map(|(from, to)| without(written, from, to));
+    let is_repeat = repeat.is_some_and(|repeat| differ(&strokes, &repeat, ground.near_ms()) < 2);
     let after = strokes.iter().filter(|stroke| stroke.at_ms > written.ms(bars[first].start) - 1.0).count();
-    let tells = !is_pass && after >= 4 && is_alone(ground, &strokes, others);
+    let tells = !is_repeat && after >= 4 && is_alone(ground, &strokes, others);
     let place = (written.ms(bars[first].start), written.ms(bars[first + many - 1].end));
     let what = format!("{many} bars left out from {}", told(written, bars[first].start));
     tells.then(|| Planted::new(strokes, vec![place], what))

@@ -84,9 +84,9 @@ pub(super) fn single(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Opt
     }
     let by_ms = side * chance.between(least, most);
     let at_ms = written.notes[index].at_ms + by_ms;
-    let away = (1.2 * ground.spread_ms).max(20.0);
+    let away = (1.8 * ground.spread_ms).max(36.0);
     let off = |unit: f64| (at_ms / unit - (at_ms / unit).round()).abs() * unit;
-    let parts = if written.compound { [6.0, 6.0] } else { [4.0, 3.0] };
+    let parts = if written.compound { [3.0, 2.0] } else { [4.0, 3.0] };
     let is_figure = parts.iter().any(|part| off(written.beat_ms / part) < away);
     let mut strokes = faultless(written);
     strokes[index].at_ms = at_ms;
