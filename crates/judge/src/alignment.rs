@@ -27,6 +27,8 @@ pub(crate) struct Alignment {
     pub(crate) moves: Vec<Move>,
     /// At which speed all was played.
     pub(crate) speed: Speed,
+    /// What was struck instead of the rhythm, throughout.
+    pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
     pub(crate) readings: Vec<Reading>,
     /// What it costs in all that notes were missed, struck beside their moment or too much was struck, in [`UNIT`]s.
@@ -38,6 +40,13 @@ impl Alignment {
     pub(crate) fn offset_of(&self, count: usize, strokes: &[i64]) -> Option<i64> {
         Some(strokes[self.strokes[count]?] - self.moved[count])
     }
+}
+
+/// What can be struck instead of the rhythm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Instead {
+    Beats,
+    Counts,
 }
 
 /// At which speed a take was played.
@@ -59,6 +68,8 @@ const LEAST_SPREAD: i64 = 15_000_000;
 const MOST_SPREAD: i64 = 50_000_000;
 /// What a take at another speed is held against: as much as three misses or strays.
 const OTHER_SPEED: u64 = 3 * UNIT;
+/// What it is held against that the beats, or all counts, were struck instead of the rhythm, in misses.
+const STRUCK_INSTEAD: f64 = 2.0;
 /// Strokes below which no other speed is looked for.
 const FEWEST_FOR_SPEED: usize = 5;
 
@@ -100,6 +111,7 @@ fn about_the_click(
         again: vec![false; strokes.len()],
         moves: Vec::new(),
         speed: Speed::Written,
+        instead: None,
         readings: Vec::new(),
         cost: 0.0,
         strokes: path.strokes,
@@ -134,14 +146,18 @@ impl Follow<'_> {
         let counts = self.written.counts.len();
         let (mut moved, mut speed) = (self.written.at.clone(), Speed::Written);
         let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
-        if let Some((other, at, explained)) = self.at_another_speed(&found) {
+        let instead = self.struck_instead(&moved, &found);
+        let most = instead.map_or(u64::MAX, |(cost, _)| (cost * UNIT as f64) as u64);
+        if let Some((other, at, explained)) = self.at_another_speed(&found, most) {
             (speed, moved, found) = (other, at, explained);
         }
+        let unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
         let mut alignment = Alignment {
             skipped: vec![false; counts],
             again: vec![false; self.strokes.len()],
             moves: Vec::new(),
             speed,
+            instead: None,
             readings: Vec::new(),
             cost: 0.0,
             strokes: Vec::new(),
@@ -156,12 +172,40 @@ impl Follow<'_> {
             alignment.again = left.again;
             alignment.moves = left.moves;
         }
+        for note in unplayed {
+            alignment.skipped[note] = true;
+        }
         alignment.cost = found.cost as f64 / UNIT as f64;
         alignment.strokes = found.strokes;
         alignment.course = found.course;
         alignment.due = found.due;
-        readings::read(self.written, self.strokes, found.reach, &mut alignment);
+        // Who strikes the beats, or every count, reads no figures.
+        alignment.instead = instead.filter(|(cost, _)| *cost < alignment.cost && speed == Speed::Written).map(|(_, what)| what);
+        if alignment.instead.is_none() {
+            readings::read(self.written, self.strokes, found.reach, &mut alignment);
+        }
         alignment
+    }
+
+    /// What the take costs, in units, if the beats were struck whatever is written, or every count; and which of the two is cheaper.
+    pub(crate) fn struck_instead(&self, moved: &[i64], found: &Explained) -> Option<(f64, Instead)> {
+        let all: Vec<usize> = (0..moved.len()).collect();
+        let each = [(&self.written.beats, Instead::Beats), (&all, Instead::Counts)];
+        let costs = each.into_iter().filter(|(counts, _)| counts.len() > 1).map(|(counts, what)| {
+            let course: Vec<i64> = counts.iter().map(|&count| found.course[count]).collect();
+            let mut rows: Vec<Row> = counts
+                .iter()
+                .map(|&count| Row { at: moved[count], kind: RowKind::Due, early: self.most, late: self.most })
+                .collect();
+            for index in 1..rows.len() {
+                let towards = width(rows[index].at - rows[index - 1].at, self.most);
+                (rows[index - 1].late, rows[index].early) = (towards, towards);
+            }
+            let rule = Rule::Likely { reach: found.reach };
+            let path = best_path(&rows, self.strokes, rule, Pulse::Known(&course));
+            (path.cost.rest as f64 / UNIT as f64 + STRUCK_INSTEAD, what)
+        });
+        costs.min_by(|a, b| a.0.total_cmp(&b.0))
     }
 
     /// First the player's pulse is followed through the take, then, with the pulse and the spread known, the best
@@ -200,7 +244,7 @@ impl Follow<'_> {
     }
 
     /// All at half or at double speed, where that explains a take much better.
-    fn at_another_speed(&self, found: &Explained) -> Option<(Speed, Vec<i64>, Explained)> {
+    fn at_another_speed(&self, found: &Explained, most: u64) -> Option<(Speed, Vec<i64>, Explained)> {
         let notes = u64::try_from(self.written.notes.len()).unwrap_or(u64::MAX);
         // Where no more than a quarter of the notes is left to explain, the speed is the written one.
         if self.strokes.len() < FEWEST_FOR_SPEED || found.cost < OTHER_SPEED + UNIT * notes / 4 {
@@ -218,9 +262,18 @@ impl Follow<'_> {
             let explained = self.about(&moved, &vec![false; moved.len()], &vec![false; self.strokes.len()]);
             (speed, moved, explained)
         });
-        let best = explained.min_by_key(|(.., explained)| explained.cost)?;
+        // Who plays at half the speed is in the middle when the click ends.
+        let trimmed = |explained: &Explained| explained.cost - UNIT * self.unplayed_end(explained).len() as u64;
+        let best = explained.min_by_key(|(.., explained)| trimmed(explained))?;
+        let (with, without) = (trimmed(&best.2), trimmed(found));
         // The half of a rhythm fits the beginning of an even one too, so most of the cost must go.
-        (best.2.cost + OTHER_SPEED < found.cost && best.2.cost < found.cost / 2).then_some(best)
+        (with + OTHER_SPEED < without.min(most) && with < without / 2).then_some(best)
+    }
+
+    /// The notes after the last that was struck, as counts.
+    fn unplayed_end(&self, explained: &Explained) -> Vec<usize> {
+        let missed = |note: &&usize| explained.strokes[**note].is_none() && explained.due[**note];
+        self.written.notes.iter().rev().take_while(missed).copied().collect()
     }
 }
 

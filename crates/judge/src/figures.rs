@@ -51,7 +51,7 @@ pub(crate) const FIGURES: &[Figure] = &[
     simple(DottedEven, 1, &[0, 36], &[0, 24], "dotted figure", "in even notes"),
     simple(DottedEven, 1, &[0, 12], &[0, 24], "short-long figure", "in even notes"),
     simple(DottedEven, 2, &[0, 72], &[0, 48], "dotted figure", "in even notes"),
-    simple(DottedEven, 2, &[0, 24], &[0, 48], "short-long figure", "in even notes"),
+    simple(SyncopationOnBeat, 2, &[0, 24], &[0, 48], "syncopation", "with its long note on the beat"),
     simple(DottedAsTriplet, 1, &[0, 36], &[0, 32], "dotted figure", "as long and short of a triplet"),
     simple(DottedAsTriplet, 1, &[0, 12], &[0, 16], "short-long figure", "as short and long of a triplet"),
     simple(DottedAsTriplet, 2, &[0, 72], &[0, 64], "dotted figure", "as long and short of a triplet"),

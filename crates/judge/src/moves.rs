@@ -48,6 +48,8 @@ pub(crate) struct Left {
 const WORTH_A_LOOK: u64 = 2 * UNIT;
 /// By how much a take with moves must be cheaper than one without.
 const MARGIN: f64 = 0.8;
+/// What each note may still cost with moves, in misses.
+const LEFT_OVER: f64 = 0.3;
 /// The price of changing by whole bars, by whole beats, and by anything else (standing still at a bar line, and elsewhere).
 const BARS: f64 = 1.9;
 const BEATS: f64 = 2.4;
@@ -55,6 +57,8 @@ const AT_BAR_LINE: f64 = 2.4;
 const ANYWHERE: f64 = 3.2;
 /// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
+/// How many moments of the grid make a beat.
+const STEPS: usize = 4;
 /// How many distances are tried, and within how many nanoseconds they are looked for.
 const TRIED: usize = 24;
 const WIDEST: i64 = 16_000_000_000;
@@ -76,7 +80,11 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
     let price: f64 = left.moves.iter().map(|made| made.gain).sum();
     let with = cost.min(units(left.explained.cost) + price);
     let without = search.without.min(units(found.cost));
-    (!left.moves.is_empty() && with + MARGIN < without).then(|| {
+    let without = without.min(follow.struck_instead(moved, found).map_or(f64::MAX, |(cost, _)| cost));
+    // What is left after so many moves that it might be anything is explained by none of them.
+    let most = follow.strokes.len().max(follow.written.notes.len()) as f64;
+    let explains = units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
+    (!left.moves.is_empty() && explains && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
         Left { moves, ..left }
@@ -174,7 +182,7 @@ impl<'a> Search<'a> {
                     }
                 }
             }
-            if only.is_none() {
+            if only.is_none() && k % STEPS == 0 {
                 self.change(k, &mut costs, &mut came);
             }
             for s in 0..number {
@@ -205,13 +213,16 @@ impl<'a> Search<'a> {
                     came[k][to] = Some(Stretch { from: k, left: k, distance: from, price });
                 }
                 if length > 0 {
-                    let after = self.grid.partition_point(|&at| at < self.grid[k] + length - self.beat / 10);
-                    if after > k && after < self.grid.len() {
-                        let price = self.pause_price(position, length);
-                        let total = row[from] + price + self.heard[after] - self.heard[k];
-                        if total < costs[after][to] {
-                            costs[after][to] = total;
-                            came[after][to] = Some(Stretch { from: k, left: k, distance: from, price });
+                    // The moment at which he goes on lies between two of the grid: both are tried.
+                    let goes_on = self.grid.partition_point(|&at| at <= self.grid[k] + length);
+                    let price = self.pause_price(position, length);
+                    for after in [goes_on - 1, goes_on] {
+                        if after > k && after < self.grid.len() {
+                            let total = row[from] + price + self.heard[after] - self.heard[k];
+                            if total < costs[after][to] {
+                                costs[after][to] = total;
+                                came[after][to] = Some(Stretch { from: k, left: k, distance: from, price });
+                            }
                         }
                     }
                 }
@@ -277,6 +288,19 @@ impl<'a> Search<'a> {
         way
     }
 
+    /// What was passed over, as late as it can have been: of two times through a passage it is the second that was left out.
+    fn latest(&self, from: usize, to: usize) -> (usize, usize) {
+        let counts = self.follow.written.counts;
+        let (Some(first), Some(next)) = (counts.get(from), counts.get(to)) else { return (from, to) };
+        if to <= from || (first.id.bar, first.id.at) != (next.id.bar, next.id.at) || next.id.pass != first.id.pass + 1 {
+            return (from, to);
+        }
+        let begins = (from + 1..to + 1).find(|&n| counts[n].id.bar < counts[n - 1].id.bar).unwrap_or(from);
+        let by = begins - from;
+        // Both times through have the same counts, so what is left of the passage is as long.
+        if to + by <= counts.len() { (begins, to + by) } else { (from, to) }
+    }
+
     /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
     fn applied(&self, way: &[Stretch]) -> Option<Left> {
         let counts = self.moved.len();
@@ -301,6 +325,7 @@ impl<'a> Search<'a> {
             moves.push(made);
         }
         let mut reached = 0;
+        let first_note = self.follow.written.notes.first().copied().unwrap_or(0);
         for pair in way.windows(2) {
             let (before, now) = (pair[0], pair[1]);
             let (shift, next) = (self.distances[before.distance].shift, self.distances[now.distance].shift);
@@ -309,8 +334,15 @@ impl<'a> Search<'a> {
             let left = self.grid[now.left] - shift;
             let goes_on = self.grid[now.from] - next;
             let count = |position: i64| self.moved.partition_point(|&at| at < position);
-            let (from, to) = (count(left), count(goes_on));
-            let kind = if now.from > now.left {
+            let (from, to) = if now.from > now.left {
+                (count(left), count(left))
+            } else {
+                self.latest(count(left), count(goes_on))
+            };
+            let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
+            let kind = if nothing_before && to <= first_note.max(from) {
+                MoveKind::Start
+            } else if now.from > now.left {
                 MoveKind::Pause
             } else if to >= from {
                 MoveKind::Skip
@@ -318,7 +350,11 @@ impl<'a> Search<'a> {
                 MoveKind::Again
             };
             // A skip back to what was passed over before is no way through the music.
-            let resumes = if kind == MoveKind::Again { from } else { to.max(reached) };
+            let resumes = match kind {
+                MoveKind::Again => from,
+                MoveKind::Start => 0,
+                MoveKind::Skip | MoveKind::Pause => to.max(reached),
+            };
             for place in resumes..counts {
                 moved[place] = self.moved[place] + by(now.distance);
             }
@@ -383,7 +419,8 @@ impl Distance {
 /// Moments a little before each beat, from before the first stroke or note until after the last of both.
 fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]) -> Vec<i64> {
     let before = beat * 3 / 20;
-    let mut grid: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let beats: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let mut grid = beats;
     let least = shifts.iter().min().copied().unwrap_or(0);
     let first = follow.strokes.first().copied().unwrap_or(0).min(moved[0] + least);
     let most = shifts.iter().max().copied().unwrap_or(0);
@@ -400,7 +437,14 @@ fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]
             .take(64),
     );
     front.extend(grid);
-    front
+    // Between the beats a course can be taken up again, not left.
+    let mut fine = Vec::with_capacity(front.len() * STEPS);
+    for pair in front.windows(2) {
+        let steps = (0..STEPS as i64).map(|step| pair[0] + (pair[1] - pair[0]) * step / STEPS as i64);
+        fine.extend(steps);
+    }
+    fine.extend(front.last());
+    fine
 }
 
 /// The distances to try, in order; which of them is the player's bias, and that bias.

@@ -28,8 +28,10 @@ pub(crate) struct Reading {
     pub(crate) written: usize,
 }
 
-/// What one reading in one place is held against, in misses or strays: e to the 4½th, about one figure in a hundred.
-const ONCE: f64 = 1.25;
+/// What one reading in one place is held against, in misses or strays: e to the fifth, less than one figure in a hundred.
+const ONCE: f64 = 1.4;
+/// The same where a note is moved further than a player's spread ever does: about one in thirty.
+const ONCE_FAR: f64 = 0.95;
 /// What a habit is held against (every figure of a kind played alike), and each of its places.
 const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
@@ -53,6 +55,8 @@ struct Offer {
     /// Which stroke then answers each note.
     strokes: Vec<Option<usize>>,
     gain: f64,
+    /// How far the note that is moved most lies from where it is written, in nanoseconds, against the reach.
+    far: bool,
     early: i64,
     kind: FindingKind,
 }
@@ -195,6 +199,7 @@ impl<'a> Offers<'a> {
             notes: notes.to_vec(),
             strokes,
             gain,
+            far: self.is_far(beat, notes, figure.played),
             early: 0,
             kind: figure.kind,
         })
@@ -213,13 +218,14 @@ impl<'a> Offers<'a> {
         let length = written.beat_nanos(note);
         let silence = (before + 1..note).find(|&count| written.deed(count) == Deed::Rest);
         let lasted = self.expected(note) - self.expected(silence.unwrap_or(before));
-        // A long note lasts two beats or more, a rest one or more.
-        let enough = if after_rest { lasted * 10 >= length * 9 } else { lasted * 10 >= length * 19 };
+        // A long note lasts two beats or more.
+        let enough = if after_rest { lasted * 10 >= length * 4 } else { lasted * 10 >= length * 19 };
         if !enough {
             return;
         }
         let Some(part) = written.part(note) else { return };
-        for early in [PARTS / 2, PARTS] {
+        let thirds: &[i64] = if written.divides_in_three(note) { &[PARTS / 3, 2 * PARTS / 3] } else { &[] };
+        for &early in [PARTS / 2, PARTS].iter().chain(thirds) {
             let kind = if after_rest { FindingKind::EarlyEntry } else { FindingKind::CutShort };
             if early * length / PARTS * 10 > gap * 8 || early * length / PARTS * 10 > lasted * 11 {
                 continue;
@@ -227,18 +233,16 @@ impl<'a> Offers<'a> {
             if let Some((gain, strokes)) = self.weighed(beat, 1, &[note], &[part - early]) {
                 let from = beat.saturating_sub(1);
                 let figure = FIGURES.len() + place;
-                offers.push(Offer {
-                    from,
-                    until: beat + 1,
-                    figure,
-                    notes: vec![note],
-                    strokes,
-                    gain,
-                    early,
-                    kind,
-                });
+                let far = self.is_far(beat, &[note], &[part - early]);
+                let until = beat + 1;
+                offers.push(Offer { from, until, figure, notes: vec![note], strokes, gain, far, early, kind });
             }
         }
+    }
+
+    /// Whether some note is moved so far that no player's spread carries it there.
+    fn is_far(&self, beat: usize, notes: &[usize], places: &[i64]) -> bool {
+        notes.iter().zip(places).any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
     }
 
     fn expected(&self, count: usize) -> i64 {
@@ -353,7 +357,7 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
             && speaking as f64 >= MOSTLY * places as f64
             && sum > HABIT + EACH * places as f64
             && offer.figure < FIGURES.len();
-        let once = if offer.figure >= FIGURES.len() { ONCE - 0.15 } else { ONCE };
+        let once = if offer.far { ONCE_FAR } else { ONCE };
         offer.gain -= if habit { EACH } else { once };
     }
     figures.into_iter().map(|(figure, (places, ..))| (figure, places)).collect()

@@ -10,7 +10,7 @@ const FEWEST: usize = 6;
 /// Below this share of strokes and notes that belong together a take is one of another rhythm: strokes at random moments reach more in dense rhythms only.
 const FITTING: f64 = 0.45;
 /// What every note of a take costs on average, in misses, from which it is another rhythm even where most strokes lie near some note.
-const COSTLY: f64 = 0.75;
+const COSTLY: f64 = 0.42;
 
 impl Evidence<'_> {
     /// A take that does not fit the rhythm anywhere.
@@ -30,11 +30,8 @@ impl Evidence<'_> {
             .count();
         let fitting = 2.0 * struck as f64 / ((strokes - again) + (notes - skipped)).max(1) as f64;
         let cost = self.alignment.cost / notes.max(strokes) as f64;
-        if fitting >= FITTING && cost < COSTLY {
-            return None;
-        }
-        // Strokes on silent counts and missed notes alone are a rhythm not kept, which other findings tell.
-        if fitting >= FITTING && !self.strays_many() {
+        // Beats or counts struck instead of the rhythm, and a beginning after which nothing was struck, are told as that.
+        if self.alignment.instead.is_some() || (fitting >= FITTING && (cost < COSTLY || !self.strays_many())) {
             return None;
         }
         let nearest = self.nearest_bar();
@@ -59,7 +56,7 @@ impl Evidence<'_> {
             .attacks
             .iter()
             .filter(|a| a.answer.is_none() && a.fell_on.is_none() && a.ornament.is_none() && !a.again);
-        strays.count() * 4 > self.attacks.len()
+        strays.count() * 6 > self.attacks.len()
     }
 
     /// The bar of which most was struck.
@@ -193,19 +190,14 @@ impl Evidence<'_> {
         from < to && starts(from) && starts(to)
     }
 
-    /// Whether what was passed over is one whole pass of a repeated passage.
+    /// Whether what was passed over is one whole time through a repeated passage, the second or a later one.
     fn is_whole_repeat(&self, made: &Move) -> bool {
         let counts = self.written.counts;
-        if !self.whole_bars(made.from, made.to) || made.from == 0 {
+        let (Some(first), Some(before)) = (counts.get(made.from), made.from.checked_sub(1).map(|n| &counts[n])) else {
             return false;
-        }
-        let (first, before) = (counts[made.from].id, counts[made.from - 1].id);
-        // The passage goes back where it begins, and its end is where the next pass, or what follows, begins.
-        let goes_back = first.pass > 1 && first.bar <= before.bar;
-        let ends = match counts.get(made.to) {
-            Some(next) => next.id.pass != first.pass,
-            None => true,
         };
-        goes_back && ends
+        let goes_back = first.id.pass > 1 && first.id.bar <= before.id.bar && made.from < made.to;
+        // It ends where the next time, or what follows, begins.
+        goes_back && counts.get(made.to).is_none_or(|next| next.id.pass != first.id.pass || next.id.bar > before.id.bar)
     }
 }

@@ -1,5 +1,7 @@
 //! The pulse: rushing, dragging, unsteady, single attacks; and what is no fault.
 
+use std::collections::BTreeMap;
+
 use rhythm::Deed;
 
 use super::Evidence;
@@ -12,6 +14,8 @@ use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 const OUTLYING: f64 = 4.0;
 /// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
 const UNSTEADY: f64 = 2.0 / 3.0;
+/// How many neighbours to either side make the pulse around an attack.
+const AROUND: usize = 4;
 /// A bias smaller than this is not worth a word, in ms.
 const LEAST_BIAS_MS: f64 = 20.0;
 /// Up to here a steady bias is what people do, in ms: taps lead a click by 30 to 50 ms (Aschersleben and Prinz 1995).
@@ -118,7 +122,35 @@ impl Evidence<'_> {
         let limit = UNSTEADY * self.settings.tolerance().as_millis_f64();
         let loose = spread.as_millis_f64() > limit && self.pulse.scatter(self.matches) > limit;
         // A quarter off the pulse is unsteady too, where notes are close and the tolerance is a third of their interval.
-        loose || self.off_pulse().count() * 4 > self.sums.matched
+        (loose || self.off_pulse().count() * 4 > self.sums.matched) && self.is_loose_locally(limit)
+    }
+
+    /// Whether attacks scatter about what goes on around them: not where a drift that bends, a tempo of its own in some
+    /// values or the place in the beat explains where they fall.
+    fn is_loose_locally(&self, limit: f64) -> bool {
+        let mut places: BTreeMap<Option<i64>, Vec<f64>> = BTreeMap::new();
+        let mut placed = Vec::new();
+        for (note, &count) in self.written.notes.iter().enumerate() {
+            let Some(answer) = self.answer(note).filter(|answer| !answer.misread) else { continue };
+            let part = self.written.part(count);
+            placed.push((part, answer.offset.as_millis_f64()));
+        }
+        // About the median of the neighbours, so that a bending pulse is no scatter.
+        let offsets: Vec<f64> = placed.iter().map(|(_, offset)| *offset).collect();
+        for (index, (part, offset)) in placed.iter().enumerate() {
+            let near = &offsets[index.saturating_sub(AROUND)..(index + AROUND + 1).min(offsets.len())];
+            places.entry(*part).or_default().push(offset - middle(near));
+        }
+        // About the median of their place in the beat, so that a habit of place is none either.
+        let residuals = places.into_values().flat_map(|each| {
+            let centre = if each.len() >= 3 { middle(&each) } else { 0.0 };
+            each.into_iter().map(move |residual| residual - centre)
+        });
+        let residuals: Vec<f64> = residuals.collect();
+        // Medians of nine take some of the scatter with them: about an eighth.
+        let mut sizes = residuals.clone();
+        let robust = 1.4826 * crate::drift::median_size(&mut sizes);
+        robust * 1.1 > limit * 0.8
     }
 
     /// The notes that were struck further from the pulse of the take than their tolerance, and how far in ms.
@@ -220,4 +252,10 @@ impl Evidence<'_> {
             self.notes.windows(2).map(|pair| (pair[1].at - pair[0].at).as_millis_f64()).collect();
         (0.025 * crate::drift::median_size(&mut intervals)).max(6.0)
     }
+}
+
+fn middle(values: &[f64]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
 }

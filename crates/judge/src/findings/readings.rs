@@ -78,5 +78,10 @@ impl Evidence<'_> {
 }
 
 fn size(parts: i64) -> &'static str {
-    if parts >= PARTS { "a beat" } else { "half a beat" }
+    match parts {
+        parts if parts >= PARTS => "a beat",
+        parts if parts == PARTS / 3 => "a third of a beat",
+        parts if parts == 2 * PARTS / 3 => "two thirds of a beat",
+        _ => "half a beat",
+    }
 }

@@ -195,6 +195,7 @@ impl Evidence<'_> {
             missed.into_iter().filter(|note| !always.iter().any(|(notes, _)| notes.contains(note))).collect();
         for run in left.chunk_by(|before, after| before + 1 == *after) {
             match run {
+                [first, .., last] if self.is_last_time(*first, *last) => found.push(self.repeat_not_taken(*first)),
                 [first, .., last] if run.len() >= RUN => found.push(self.missed_run(*first, *last)),
                 _ => found.extend(run.iter().map(|&note| {
                     let (id, bar, place) = self.place_of(note);
@@ -236,6 +237,21 @@ impl Evidence<'_> {
         of_places(FindingKind::AttackMissed, ids, Vec::new(), confidence(times as f64), says)
     }
 
+    /// Whether notes from `first` to `last` are all of the last time through a passage, and nothing follows.
+    fn is_last_time(&self, first: usize, last: usize) -> bool {
+        let (id, before) = (self.notes[first].id, first.checked_sub(1).map(|note| self.notes[note].id));
+        last + 1 == self.notes.len()
+            && id.pass > 1
+            && before.is_some_and(|before| before.pass + 1 == id.pass && id.bar <= before.bar)
+    }
+
+    fn repeat_not_taken(&self, first: usize) -> Finding {
+        let (id, bar, _) = self.place_of(first);
+        let notes = self.notes[first..].iter().map(|note| note.id).collect();
+        let says = format!("{bar}: the repeat was not taken");
+        Finding { notes, confidence: 0.97, ..Finding::at(FindingKind::RepeatNotTaken, id, says) }
+    }
+
     fn missed_run(&self, first: usize, last: usize) -> Finding {
         let (from, from_bar, from_place) = self.place_of(first);
         let (to, to_bar, mut to_place) = self.place_of(last);
@@ -270,7 +286,7 @@ impl Tally {
     /// Whether this could be a bar in which only the beats were struck.
     fn is_beat(&self) -> bool {
         self.beats > 0
-            && self.beats_struck == self.beats
+            && self.beats_struck * 100 >= self.beats * 85
             && self.between_missed as f64 >= HARDLY_ANY * self.between as f64
     }
 

@@ -10,6 +10,8 @@ use crate::{Finding, FindingKind, Hand, wording};
 const AS_LOUD: f64 = 8.0;
 /// So many accented and plain attacks there must be before accents are spoken of.
 const FEWEST: usize = 3;
+/// How many of the player's own standard deviations of loudness are no chance.
+const CHANCE: f64 = 3.2;
 /// Keys let go sooner than this, in nanoseconds, by more than half of a player's strokes: a pad, which knows no length.
 const PAD: i64 = 120_000_000;
 /// The share of a note's length that must be held at least, and how much must be lacking, in nanoseconds.
@@ -122,7 +124,13 @@ impl Evidence<'_> {
                 continue;
             };
             let (at, released) = (nanos(self.attacks[stroke].played.at), nanos(released));
-            let length = self.expected(end) - self.expected(note);
+            // A pause within a note is no length of the note, and who strikes a held note again has let it go.
+            let as_written = self.written.at[end] - self.written.at[note];
+            let length = (self.expected(end) - self.expected(note)).min(as_written.max(1) * 2);
+            let length = if self.alignment.moved[end] - self.alignment.moved[note] == as_written { length } else { length.min(as_written) };
+            if (note + 1..end).any(|count| self.alignment.strokes[count].is_some()) {
+                continue;
+            }
             let beat = self.written.beat_nanos(note);
             if length * 10 >= beat * 9
                 && ((released - at) as f64) < HELD * length as f64
