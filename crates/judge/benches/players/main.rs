@@ -7,6 +7,7 @@
 
 mod chance;
 mod mistakes;
+mod ornaments;
 mod player;
 mod report;
 mod rhythms;
@@ -107,7 +108,7 @@ fn run(asked: &Asked, spread_ms: f64, mut shown: impl FnMut(String)) -> Table {
             let Some(take) = Take::new(*kind, spread_ms, seed) else { continue };
             let judgement = judge(&take.written.counts, &take.played(), &Settings::default());
             let result = score(&take, &judgement);
-            if asked.show && left > 0 && result.fails(&take) {
+            if asked.show && left > 0 && show::fails(&take, &result) {
                 left -= 1;
                 shown(show::show(&take, &judgement, &result));
             }

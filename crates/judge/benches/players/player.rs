@@ -4,8 +4,8 @@
 //! delay of σM as in Wing and Kristofferson's model; σT : σM is 2 : 1, and both are scaled so that the asynchronies come
 //! to the spread that is asked for: var(A) = (σT² + 2ασM²) / (α(2−α)). On top of that every player has a steady bias
 //! between −60 and +20 ms (taps lead a click by 30 to 50 ms on average, Aschersleben and Prinz 1995); half of them a
-//! pulse that wanders slowly about the click, counted into the spread; a third lose attention now and then and are
-//! two and a half times as loose for three strokes, not counted into it.
+//! pulse that wanders slowly about the click, counted into the spread; a third lose attention now and then and keep time
+//! 1.8 times as loosely for three strokes, not counted into it.
 
 use judge::{Hand, Played};
 use timebase::{Moment, Seconds};
@@ -58,10 +58,16 @@ pub(crate) struct Sounded {
     pub(crate) error_ms: f64,
 }
 
-/// The softest and the loudest ordinary stroke lie within some of these, as MIDI velocities (own guess, no source).
-const VELOCITY: f64 = 70.0;
-const VELOCITY_SPREAD: f64 = 6.0;
-const ACCENT: f64 = 28.0;
+/// How hard a stroke is as a MIDI velocity, how much that scatters, and how much harder an accent is (own guess, no source): a
+/// plain stroke and an accent lie seven standard deviations apart, so that each can be told.
+const VELOCITY: f64 = 64.0;
+const VELOCITY_SPREAD: f64 = 5.0;
+const ACCENT: f64 = 36.0;
+/// How much looser a player is whose attention lapses, and for how many strokes.
+const LAPSE: f64 = 1.8;
+const LAPSE_STROKES: u32 = 3;
+/// A key is let go at the latest at this share of the time to the next stroke: it must come up before it goes down.
+const UP_BEFORE_NEXT: f64 = 0.92;
 /// No hand strikes again sooner.
 const SOONEST_MS: f64 = 20.0;
 
@@ -122,16 +128,28 @@ impl Player {
             lapse = if lapse > 0 {
                 lapse - 1
             } else if self.lapses && chance.percent(2) {
-                3
+                LAPSE_STROKES
             } else {
                 0
             };
-            let loose = if lapse > 0 { 2.5 } else { 1.0 };
+            let loose = if lapse > 0 { LAPSE } else { 1.0 };
             let last = std::mem::replace(&mut motor, self.motor_ms * chance.normal());
             let timekeeper = loose * self.timekeeper_ms * chance.normal();
             asynchrony = (1.0 - self.correction) * asynchrony + timekeeper + motor - last;
         }
+        let_go_in_time(&mut sounded);
         sounded
+    }
+}
+
+fn let_go_in_time(sounded: &mut [Sounded]) {
+    for index in 1..sounded.len() {
+        let next = sounded[index].played.at;
+        let played = &mut sounded[index - 1].played;
+        let latest = moment(
+            played.at.as_millis_f64() + UP_BEFORE_NEXT * (next.as_millis_f64() - played.at.as_millis_f64()),
+        );
+        played.released = played.released.map(|released| released.min(latest));
     }
 }
 

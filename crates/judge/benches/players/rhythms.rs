@@ -6,7 +6,8 @@
 
 use counting::TimedCount;
 use rhythm::{
-    Accent, Bar, Deed, Division, Ending, Event, Form, Marks, Meter, Performance, Repeat, Rhythm, Sticking,
+    Accent, Bar, Deed, Division, Ending, Event, Form, Grace, Marks, Meter, Performance, Repeat, Rhythm, Roll,
+    Sticking,
 };
 use timebase::{Span, Tempo, TempoMap};
 
@@ -63,6 +64,7 @@ pub(crate) struct PlayedBar {
 /// A rhythm and all that a player, a planter and a judge need of it.
 #[derive(Clone, Debug)]
 pub(crate) struct Written {
+    pub(crate) page: Page,
     pub(crate) rhythm: Rhythm,
     pub(crate) counts: Vec<TimedCount>,
     pub(crate) notes: Vec<WrittenNote>,
@@ -93,6 +95,11 @@ impl Written {
     pub(crate) fn content(&self, bar: usize) -> Vec<i64> {
         let inside = self.notes.iter().filter(|note| note.bar == bar);
         inside.map(|note| note.at - self.bars[bar].start).collect()
+    }
+
+    /// Whether grace strokes or rolls are written.
+    pub(crate) fn has_ornaments(&self) -> bool {
+        self.notes.iter().any(|note| note.marks.grace != Grace::None || note.marks.roll.is_some())
     }
 
     /// The distance to the nearest other written attack, in ms.
@@ -158,9 +165,9 @@ fn vocabulary(compound: bool, chance: &mut Chance) -> Vec<Cell> {
     let levels: &[&[Cell]] = if compound { &COMPOUND } else { &SIMPLE };
     let level = chance.below(levels.len() + 1).min(levels.len() - 1);
     let mut words = Vec::new();
-    for below in 0..=level {
+    for (below, cells) in levels.iter().enumerate().take(level + 1) {
         let many = if below == level { 3 } else { 2 };
-        let cells = chance.shuffled(levels[below].to_vec());
+        let cells = chance.shuffled(cells.to_vec());
         words.extend(cells.into_iter().take(many));
     }
     words.push(if compound { &[4, 4, 4] } else { &[6, 6] });
@@ -201,13 +208,13 @@ fn pickup(compound: bool, chance: &mut Chance) -> Vec<i64> {
 /// A repeated passage in a third of the pieces.
 fn repeats(many: usize, pickup: bool, chance: &mut Chance) -> Vec<Repeat> {
     let first = usize::from(pickup);
-    if many < 3 || many > 10 || !chance.percent(35) {
+    if !(3..=10).contains(&many) || !chance.percent(35) {
         return Vec::new();
     }
     let length = 2 + chance.below(many.min(5) - 1);
     let start = first + chance.below(many - length + 1);
     let bars = start..start + length;
-    if length >= 3 && bars.end < first + many && chance.percent(40) {
+    if length >= 4 && bars.end < first + many && chance.percent(60) {
         let (one, two) = (bars.end - 2..bars.end - 1, bars.end - 1..bars.end);
         let endings = vec![Ending { bars: one, passes: vec![1] }, Ending { bars: two, passes: vec![2] }];
         return vec![Repeat { bars, times: 2, endings }];
@@ -220,6 +227,7 @@ struct Style {
     tie_percent: usize,
     accents: bool,
     sticking: bool,
+    ornaments: bool,
 }
 
 fn on_paper(
@@ -233,6 +241,7 @@ fn on_paper(
         tie_percent: if chance.percent(50) { 12 } else { 0 },
         accents: chance.percent(35),
         sticking: chance.percent(35),
+        ornaments: chance.percent(15),
     };
     // Nothing is held over a sign of repeat: the bar behind it is also entered from elsewhere.
     let mut edges: Vec<usize> =
@@ -294,12 +303,28 @@ fn events(
                 marks.sticking = Some(if hand.is_multiple_of(2) { Sticking::Right } else { Sticking::Left });
                 *hand += if chance.percent(85) { 1 } else { 2 };
             }
+            // A beginner's flam and roll: on a beat, with half a beat before it and a beat after it.
+            let before = events.last().map_or(Span::ZERO, |event| event.length);
+            let roomy = before >= part * (PARTS / 2) && cell >= PARTS;
+            if style.ornaments && on_beat && roomy {
+                ornament(&mut marks, chance);
+            }
         }
         events.push(Event::new(at, length, deed).with_marks(marks));
         sounding = deed != Deed::Rest;
         at += length;
     }
     events
+}
+
+fn ornament(marks: &mut Marks, chance: &mut Chance) {
+    match chance.below(10) {
+        0..3 => marks.grace = Grace::Flam,
+        3 => marks.grace = Grace::Drag,
+        4 => marks.roll = Some(Roll::Unmeasured),
+        5 => marks.roll = Some(Roll::Measured(1)),
+        _ => {}
+    }
 }
 
 /// The rhythm as it is performed at its tempo.
@@ -334,7 +359,7 @@ fn performed(rhythm: Rhythm, page: Page, compound: bool) -> Written {
     for (note, (count, timed)) in notes.iter_mut().zip(struck) {
         (note.count, note.at_ms) = (count, timed.at.as_millis_f64());
     }
-    Written { rhythm, counts, notes, bars, beat_ms: 60_000.0 / f64::from(page.bpm), compound }
+    Written { page, rhythm, counts, notes, bars, beat_ms: 60_000.0 / f64::from(page.bpm), compound }
 }
 
 fn played_bars(performance: &Performance, twelfths: &impl Fn(Span) -> i64) -> Vec<PlayedBar> {

@@ -77,13 +77,6 @@ pub(crate) struct Result {
     pub(crate) labels: Labels,
 }
 
-impl Result {
-    /// Whether there is something to look at.
-    pub(crate) fn fails(&self, take: &Take) -> bool {
-        (take.kind.is_some() && !self.told) || !self.false_ones.is_empty() || self.labels.f() < 0.95
-    }
-}
-
 /// Holds a judgement against the truth.
 pub(crate) fn score(take: &Take, judgement: &Judgement) -> Result {
     let mistakes = judgement.findings().iter().filter(|finding| finding.kind.is_mistake());
@@ -122,7 +115,7 @@ fn is_true(take: &Take, finding: &Finding) -> bool {
 fn is_true_by_chance(take: &Take, finding: &Finding) -> bool {
     let side = match finding.kind {
         FindingKind::Unsteady => return take.real_spread_ms() >= LOOSE_MS,
-        FindingKind::EarlyAttack => -1.0,
+        FindingKind::EarlyAttack | FindingKind::EarlyEntry | FindingKind::CutShort => -1.0,
         FindingKind::LateAttack => 1.0,
         _ => return false,
     };

@@ -9,6 +9,11 @@ use super::rhythms::{PARTS, Written};
 use super::score::Result;
 use super::take::Take;
 
+/// Whether there is something to look at.
+pub(crate) fn fails(take: &Take, result: &Result) -> bool {
+    (take.kind.is_some() && !result.told) || !result.false_ones.is_empty() || result.labels.f() < 0.95
+}
+
 /// The rhythm bar by bar, what was planted, every stroke, and what was said.
 pub(crate) fn show(take: &Take, judgement: &Judgement, result: &Result) -> String {
     let mut text = String::new();

@@ -4,6 +4,7 @@ use judge::{FindingKind, Played};
 
 use super::chance::Chance;
 use super::mistakes::{Ground, Planted, faultless, plant};
+use super::ornaments::dressed;
 use super::player::{Instrument, Player, Sounded};
 use super::rhythms::{Written, page, written};
 
@@ -33,11 +34,15 @@ impl Take {
             let planted = match kind {
                 None => Planted::clean(faultless(&written)),
                 Some(kind) => {
-                    let ground = Ground { written: &written, page, spread_ms, instrument };
+                    let ground = Ground { written: &written, spread_ms, instrument };
                     let Some(planted) = plant(kind, &ground, &mut chance) else { continue };
                     planted
                 }
             };
+            if written.has_ornaments() && kind.is_some_and(strikes_otherwise) {
+                continue;
+            }
+            let planted = dressed(planted, &written, &mut chance);
             let player = Player::any(spread_ms * planted.looser, &mut chance);
             let sounded = player.play(&planted.strokes, instrument, &mut chance);
             return Some(Self { seed, spread_ms, written, kind, planted, sounded });
@@ -50,13 +55,24 @@ impl Take {
         self.sounded.iter().map(|sounded| sounded.played).collect()
     }
 
-    /// The standard deviation of all strokes about where they were meant, in ms.
+    /// The standard deviation of the strokes about where they were meant, in ms; those that only follow another have none
+    /// of their own.
     pub(crate) fn real_spread_ms(&self) -> f64 {
-        let errors = self.sounded.iter().map(|sounded| sounded.error_ms);
-        let many = self.sounded.len().max(1) as f64;
-        let mean = errors.clone().sum::<f64>() / many;
-        (errors.map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
+        let own = self.sounded.iter().filter(|sounded| sounded.stroke.bounce_ms.is_none());
+        let errors: Vec<f64> = own.map(|sounded| sounded.error_ms).collect();
+        let many = errors.len().max(1) as f64;
+        let mean = errors.iter().sum::<f64>() / many;
+        (errors.iter().map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
     }
+}
+
+/// Mistakes of which nobody knows what they make of a flam or a roll.
+fn strikes_otherwise(kind: FindingKind) -> bool {
+    use FindingKind as K;
+    matches!(
+        kind,
+        K::BeatStruck | K::CountsStruck | K::HoldStruck | K::RestStruck | K::ExtraAttack | K::OtherRhythm
+    )
 }
 
 /// What the instrument tells: for a mistake of the hands what it takes to tell it, else as it comes.

@@ -5,6 +5,7 @@ mod laws;
 mod outside;
 mod pattern;
 mod player;
+mod players;
 mod section;
 mod simulated;
 mod situations;

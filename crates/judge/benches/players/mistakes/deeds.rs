@@ -9,6 +9,7 @@ use super::{Chance, Ground, Planted, Stroke, differ, faultless, in_order, told};
 fn at_counts(ground: &Ground<'_>, which: impl Fn(&counting::TimedCount) -> bool) -> Vec<Stroke> {
     let written = ground.written;
     let counts = written.counts.iter().enumerate().filter(|(_, count)| which(count));
+    // Held until the next, as whoever strikes all beats does.
     counts
         .map(|(index, count)| Stroke {
             at_ms: count.at.as_millis_f64(),
@@ -16,7 +17,7 @@ fn at_counts(ground: &Ground<'_>, which: impl Fn(&counting::TimedCount) -> bool)
             bounce_ms: None,
             accent: false,
             hand: None,
-            held_ms: 0.3 * written.beat_ms,
+            held_ms: written.beat_ms,
         })
         .collect()
 }
@@ -65,19 +66,27 @@ pub(super) fn silence(ground: &Ground<'_>, deed: Deed, chance: &mut Chance) -> O
     }));
     let strokes = in_order(strokes);
     let all = at_counts(ground, |count| count.say.is_some());
-    let tells = !at.is_empty() && differ(&strokes, &all, ground.near_ms()) >= 2;
+    let beats = at_counts(ground, |count| count.on_beat);
+    let alone = [all, beats].iter().all(|other| differ(&strokes, other, ground.near_ms()) >= 2);
+    let tells = !at.is_empty() && alone;
     let places = at.iter().map(|at| (*at, *at)).collect();
     tells.then(|| Planted::new(strokes, places, format!("struck {deed:?} at {at:.0?} ms")))
 }
 
+/// A beat, or the half of it; in a beat of three an eighth.
+fn so_much(ground: &Ground<'_>, chance: &mut Chance) -> i64 {
+    let part = if ground.written.compound { PARTS / 3 } else { PARTS / 2 };
+    if chance.percent(50) { PARTS } else { part }
+}
+
 /// The first attack after a rest half a beat or a beat too soon; the next in its place again.
 pub(super) fn early_entry(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
-    let sooner = if chance.percent(50) { PARTS } else { PARTS / 2 };
+    let sooner = so_much(ground, chance);
     let notes = &ground.written.notes;
     let fits = |index: &usize| {
         let before = &notes[index - 1];
         let apart = notes[*index].at - before.at;
-        before.silence >= sooner && apart - sooner >= PARTS / 2
+        before.silence >= sooner && apart - sooner >= PARTS / 3
     };
     sooner_by(ground, (1..notes.len()).filter(fits).collect(), sooner, chance)
 }
@@ -85,7 +94,7 @@ pub(super) fn early_entry(ground: &Ground<'_>, chance: &mut Chance) -> Option<Pl
 /// The attack after a note of two beats or more half a beat or a beat too soon; the next in its place again. Dotted
 /// figures are another matter.
 pub(super) fn cut_short(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
-    let sooner = if chance.percent(50) { PARTS } else { PARTS / 2 };
+    let sooner = so_much(ground, chance);
     let notes = &ground.written.notes;
     let fits = |index: &usize| {
         let (before, note) = (&notes[index - 1], &notes[*index]);

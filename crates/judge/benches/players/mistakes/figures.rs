@@ -33,14 +33,10 @@ fn readings(kind: FindingKind, compound: bool) -> Vec<Reading> {
         }
         (FindingKind::EAndForAndA, false) => vec![reading(&[0, 6, 9], 12, &[0, 3, 6])],
         (FindingKind::AndAForEAnd, false) => vec![reading(&[0, 3, 6], 12, &[0, 6, 9])],
-        (FindingKind::SyncopationEvened, false) => vec![
-            reading(&[0, 6, 18], 24, &[0, 8, 16]),
-            reading(&[0, 6, 18], 24, &[0, 6, 12]),
-            reading(&[0, 3, 9], 12, &[0, 4, 8]),
-        ],
-        (FindingKind::SyncopationOnBeat, false) => {
-            vec![reading(&[0, 6, 18], 24, &[0, 12, 18]), reading(&[0, 6], 24, &[0, 12])]
+        (FindingKind::SyncopationEvened, false) => {
+            vec![reading(&[0, 6, 18], 24, &[0, 8, 16]), reading(&[0, 3, 9], 12, &[0, 4, 8])]
         }
+        (FindingKind::SyncopationOnBeat, false) => vec![reading(&[0, 6, 18], 24, &[0, 12, 18])],
         (FindingKind::LongShortEvened, true) => vec![reading(&[0, 8], 12, &[0, 6])],
         (FindingKind::ValuesConfused, false) => {
             vec![reading(&[0, 6, 12], 24, &[0, 12, 18]), reading(&[0, 12, 18], 24, &[0, 6, 12])]

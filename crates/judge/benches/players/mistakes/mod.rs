@@ -12,7 +12,8 @@
 //!   are few of them: the displacement times the square root of their number comes to 4 spreads. At four places or more,
 //!   as a habit has them, 25 ms are enough where they come to 5 spreads so counted: see [`tellable`].
 //! - *A single attack early or late* lies 4.5 spreads and 70 ms off, not half-way to its neighbour, and away from the places where another
-//!   figure would have it (quarters and thirds of the beat), for there it would be that figure.
+//!   figure would have it (quarters and thirds of a simple beat, thirds and the half of one in three), by 1.8 spreads and 36 ms. None early after a rest or a long
+//!   note: that is an early entry, or a note cut short.
 //! - *Strokes beside the written ones* lie 5 spreads and 100 ms from every written attack, but for a bounce, which follows
 //!   its stroke by 30 to 60 ms and lies in the first third of the time to the next.
 //! - *Attacks left out* have their neighbours 4 spreads away.
@@ -23,7 +24,9 @@
 //! - *Another reading throughout* (the beats, every count, the whole phrase a beat off, another rhythm): at least four
 //!   strokes and a fifth of all have no written attack near, or the reverse.
 //! - *The pulse* that runs away gains at least 120 ms and 6 spreads and not more than a beat and a half; an unsteady
-//!   player's spread is at least 2.5 times his usual one and 55 ms.
+//!   player's spread is at least 2.5 times his usual one and 55 ms, and a third of the shortest interval at most.
+//!
+//! - *What is shifted* has three or four strokes before it, else it is another way to begin; and four after it.
 //!
 //! "Near" is within 2.5 spreads or 40 ms, whichever is more.
 
@@ -38,7 +41,7 @@ use rhythm::Sticking;
 
 use super::chance::Chance;
 use super::player::{Instrument, Stroke};
-use super::rhythms::{Page, Written};
+use super::rhythms::Written;
 
 /// What one player means to do, and what is wrong with it.
 #[derive(Clone, Debug)]
@@ -70,7 +73,6 @@ impl Planted {
 /// What a planter is given.
 pub(crate) struct Ground<'w> {
     pub(crate) written: &'w Written,
-    pub(crate) page: Page,
     pub(crate) spread_ms: f64,
     pub(crate) instrument: Instrument,
 }

@@ -5,7 +5,7 @@ use super::{Chance, Ground, Planted, Stroke, differ, faultless, told};
 
 /// The take of another rhythm of the same meter and tempo.
 pub(super) fn other_rhythm(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
-    let other = written(ground.page, chance);
+    let other = written(ground.written.page, chance);
     let mut strokes = faultless(&other);
     for stroke in &mut strokes {
         stroke.answers = None;
@@ -48,7 +48,14 @@ pub(super) fn phrase(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Opt
     for stroke in &mut strokes {
         stroke.at_ms += side * many * written.beat_ms;
     }
-    let tells = ground.reads_otherwise(&strokes, &faultless(written));
+    // Where bars are alike, two beats early may as well be two beats late.
+    let alone = (-3..=3).filter(|beats| f64::from(*beats) != side * many).all(|beats| {
+        let other = written.beat_ms * (f64::from(beats) - side * many);
+        let others: Vec<Stroke> =
+            strokes.iter().map(|stroke| Stroke { at_ms: stroke.at_ms + other, ..*stroke }).collect();
+        differ(&strokes, &others, ground.near_ms()) >= 3
+    });
+    let tells = alone && ground.reads_otherwise(&strokes, &faultless(written));
     tells.then(|| Planted::new(strokes, vec![], format!("the whole phrase {} beats off", side * many)))
 }
 
@@ -91,15 +98,21 @@ fn twice(written: &Written, from: i64, to: i64) -> (Vec<Stroke>, Vec<Option<usiz
     (strokes, second)
 }
 
-/// Straight on where the passage should have come again.
-pub(super) fn repeat_not_taken(ground: &Ground<'_>) -> Option<Planted> {
-    let written = ground.written;
+/// What is left out where the repeat is: the second time through the body, before its own ending; in twelfths.
+fn second_time(written: &Written) -> Option<(i64, i64)> {
     let repeat = written.rhythm.repeats().first()?;
-    // What is left out is the second time through the body, before its own ending.
     let body = repeat.endings.first().map_or(repeat.bars.end, |ending| ending.bars.start);
     let again = |bar: &&PlayedBar| bar.pass == 2 && bar.index >= repeat.bars.start && bar.index < body;
     let from = written.bars.iter().find(again)?.start;
     let to = written.bars.iter().rfind(again)?.end;
+    // Of one bar it would be a bar left out.
+    (body - repeat.bars.start >= 2).then_some((from, to))
+}
+
+/// Straight on where the passage should have come again.
+pub(super) fn repeat_not_taken(ground: &Ground<'_>) -> Option<Planted> {
+    let written = ground.written;
+    let (from, to) = second_time(written)?;
     let strokes = without(written, from, to);
     let left_out = faultless(written).len() - strokes.len();
     let tells = left_out >= 4 && differ(&strokes, &faultless(written), ground.near_ms()) >= 4;
@@ -117,7 +130,9 @@ fn is_alone(ground: &Ground<'_>, strokes: &[Stroke], others: impl Iterator<Item 
 fn inner_bars(written: &Written) -> Vec<usize> {
     let differs = |bar: &usize| {
         let content = written.content(*bar);
-        !content.is_empty() && content != written.content(bar - 1) && content != written.content(bar + 1)
+        let begun = written.notes.iter().filter(|note| note.bar < *bar).count() >= 3;
+        let alone = content != written.content(bar - 1) && content != written.content(bar + 1);
+        begun && !content.is_empty() && alone
     };
     (1..written.bars.len().saturating_sub(1)).filter(differs).collect()
 }
@@ -131,10 +146,10 @@ pub(super) fn bar_skipped(ground: &Ground<'_>, chance: &mut Chance) -> Option<Pl
     let strokes = skip(first);
     let others = (1..bars.len() - many).filter(|bar| *bar != first).map(skip);
     // A passage that is left out the second time is a repeat not taken.
-    let is_pass =
-        many == 2 && bars[first].pass == 2 && written.rhythm.repeats().iter().any(|r| r.bars.len() == 2);
+    let repeat = second_time(written).map(|(from, to)| without(written, from, to));
+    let is_repeat = repeat.is_some_and(|repeat| differ(&strokes, &repeat, ground.near_ms()) < 2);
     let after = strokes.iter().filter(|stroke| stroke.at_ms > written.ms(bars[first].start) - 1.0).count();
-    let tells = !is_pass && after >= 4 && is_alone(ground, &strokes, others);
+    let tells = !is_repeat && after >= 4 && is_alone(ground, &strokes, others);
     let place = (written.ms(bars[first].start), written.ms(bars[first + many - 1].end));
     let what = format!("{many} bars left out from {}", told(written, bars[first].start));
     tells.then(|| Planted::new(strokes, vec![place], what))
@@ -154,9 +169,10 @@ pub(super) fn bar_repeated(ground: &Ground<'_>, chance: &mut Chance) -> Option<P
     tells.then_some(planted)
 }
 
-/// Where beats may be changed: a bar after the beginning, and four strokes before the end.
+/// Where beats may be changed: a bar and four strokes after the beginning, and four strokes before the end.
 fn inner_beats(written: &Written) -> Vec<i64> {
-    let from = written.bars.get(1).map_or(i64::MAX, |bar| bar.start).max(PARTS);
+    let bar = written.bars.get(1).map_or(i64::MAX, |bar| bar.start);
+    let from = written.notes.get(3).map_or(i64::MAX, |note| note.at + 1).max(bar);
     let to = written.notes.iter().rev().nth(3).map_or(i64::MIN, |note| note.at);
     written.beats().filter(|at| *at >= from && *at <= to).collect()
 }
@@ -206,6 +222,9 @@ pub(super) fn pause(ground: &Ground<'_>, at_bar_line: bool, chance: &mut Chance)
             !starts(at) && next.bar == before.bar && next.at == *at
         }
     };
+    if !at_bar_line && chance.percent(30) {
+        return stutter(ground, chance);
+    }
     let places: Vec<i64> = inner_beats(written).into_iter().filter(fitting).collect();
     let at = *chance.pick(&places)?;
     let beats = match chance.below(10) {
@@ -220,4 +239,26 @@ pub(super) fn pause(ground: &Ground<'_>, at_bar_line: bool, chance: &mut Chance)
     let tells = differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
     let what = format!("stands still for {beats:.2} beats before {}", told(written, at));
     tells.then(|| Planted::new(strokes, vec![(place.0 - written.beat_ms, place.1)], what))
+}
+
+/// A beat struck twice, what follows a beat later.
+fn stutter(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
+    let written = ground.written;
+    let content = |at: i64| -> Vec<i64> {
+        let inside = written.notes.iter().filter(|note| (at..at + PARTS).contains(&note.at));
+        inside.map(|note| note.at - at).collect()
+    };
+    let alone = |at: &i64| {
+        let own = content(*at);
+        !own.is_empty() && own != content(at - PARTS) && own != content(at + PARTS)
+    };
+    let places: Vec<i64> = inner_beats(written).into_iter().filter(alone).collect();
+    let at = *chance.pick(&places)?;
+    let again = |at: i64| twice(written, at, at + PARTS);
+    let (strokes, second) = again(at);
+    let place = stretch(ground, at, &strokes, |at| again(at).0)?;
+    let tells = differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
+    let what = format!("struck twice: {}", told(written, at));
+    let planted = Planted { or_answers: Some(second), ..Planted::new(strokes, vec![place], what) };
+    tells.then_some(planted)
 }

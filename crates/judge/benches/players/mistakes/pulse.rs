@@ -60,28 +60,33 @@ fn in_short_notes(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Option
     tells.then(|| Planted::new(strokes, vec![], what))
 }
 
-/// Two and a half times as loose as usual.
+/// Two and a half times as loose as usual, where the notes are not closer than that is loose.
 pub(super) fn unsteady(ground: &Ground<'_>) -> Option<Planted> {
     let looser = (55.0 / ground.spread_ms).max(2.5);
     let strokes = faultless(ground.written);
+    let room = (0..strokes.len()).map(|note| ground.written.room_ms(note)).fold(f64::INFINITY, f64::min);
+    let tells = strokes.len() >= 16 && room >= 3.0 * looser * ground.spread_ms;
     let what = format!("a spread of {:.0} ms", looser * ground.spread_ms);
-    (strokes.len() >= 16).then(|| Planted { looser, ..Planted::new(strokes, vec![], what) })
+    tells.then(|| Planted { looser, ..Planted::new(strokes, vec![], what) })
 }
 
-/// One attack early or late.
+/// One attack early or late. After a rest or a long note an early one is another mistake.
 pub(super) fn single(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Option<Planted> {
     let written = ground.written;
     let index = chance.below(written.notes.len());
     let room = written.room_ms(index).min(written.beat_ms);
     let least = (4.5 * ground.spread_ms).max(70.0);
-    if 0.42 * room < least || written.notes.len() < 8 {
+    let most = (0.42 * room).min(10.0 * ground.spread_ms).min(250.0);
+    let before = index.checked_sub(1).and_then(|before| written.notes.get(before));
+    let entry = before.is_none_or(|before| before.silence > 0 || before.length >= 2 * PARTS);
+    if most < least || written.notes.len() < 8 || (entry && side < 0.0) {
         return None;
     }
-    let by_ms = side * chance.between(least, 0.42 * room);
+    let by_ms = side * chance.between(least, most);
     let at_ms = written.notes[index].at_ms + by_ms;
-    let away = (1.2 * ground.spread_ms).max(20.0);
+    let away = (1.8 * ground.spread_ms).max(36.0);
     let off = |unit: f64| (at_ms / unit - (at_ms / unit).round()).abs() * unit;
-    let parts = if written.compound { [6.0, 6.0] } else { [4.0, 3.0] };
+    let parts = if written.compound { [3.0, 2.0] } else { [4.0, 3.0] };
     let is_figure = parts.iter().any(|part| off(written.beat_ms / part) < away);
     let mut strokes = faultless(written);
     strokes[index].at_ms = at_ms;
