@@ -4,6 +4,7 @@ use timebase::Moment;
 use crate::course::{course, scatter};
 use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
 use crate::moves::{self, Move};
+use crate::ornaments::GRACE;
 use crate::readings::{self, Reading};
 use crate::written::{Written, nanos};
 use crate::{Gate, Settings};
@@ -212,7 +213,7 @@ impl Follow<'_> {
             let course: Vec<i64> = counts.iter().map(|&count| found.course[count]).collect();
             let mut rows: Vec<Row> = counts
                 .iter()
-                .map(|&count| Row { at: moved[count], kind: RowKind::Due, early: self.most, late: self.most })
+                .map(|&count| Row::new(moved[count], RowKind::Due, self.most, self.most))
                 .collect();
             for index in 1..rows.len() {
                 let towards = width(rows[index].at - rows[index - 1].at, self.most);
@@ -353,18 +354,39 @@ pub(crate) fn rows(
                     rows[before].late = early;
                 }
                 attack = Some(index);
-                Row { at: at(index), kind: RowKind::Due, early, late: width(i64::MAX) }
+                Row::new(at(index), RowKind::Due, early, width(i64::MAX))
             }
-            Deed::Hold | Deed::Rest => Row {
-                at: at(index),
-                kind: RowKind::Silent,
-                early: towards(index.checked_sub(1)),
-                late: towards(Some(index + 1)),
-            },
+            Deed::Hold | Deed::Rest => {
+                let (early, late) = (towards(index.checked_sub(1)), towards(Some(index + 1)));
+                Row::new(at(index), RowKind::Silent, early, late)
+            }
         };
         rows.push(row);
     }
+    ornament(&mut rows, written, counts);
     rows
+}
+
+/// Says at every row which strokes around it belong to a roll or a grace.
+fn ornament(rows: &mut [Row], written: &Written<'_>, counts: &[usize]) {
+    let mut rolling = false;
+    for index in 0..rows.len() {
+        let marks = written.counts[counts[index]].marks;
+        match written.deed(counts[index]) {
+            Deed::Attack => rolling = marks.roll.is_some(),
+            Deed::Rest => rolling = false,
+            Deed::Hold => {}
+        }
+        if rolling {
+            // To the next count, and at the end for as long as the beat lasts; a little longer, for the last stroke.
+            let next = rows.get(index + 1).map_or(rows[index].at + written.beat_nanos(counts[index]), |next| next.at);
+            rows[index].rolls_until = next - (next - rows[index].at) / 8;
+        }
+        let graces = i64::from(marks.grace.strokes());
+        if graces > 0 {
+            rows[index].grace_from = rows[index].at - graces * GRACE;
+        }
+    }
 }
 
 /// Marks the written attacks that may still be answered by a stroke after `now`; says which can not.

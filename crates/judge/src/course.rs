@@ -155,6 +155,17 @@ fn matched<'a>(
         .map(|(row, stroke)| (row, strokes[stroke].saturating_sub(rows[row].at)))
 }
 
+/// How far a player is taken to fall from the pulse before anything is known, in nanoseconds, and how many matches that weighs.
+const USUAL_SCATTER: i64 = 25_000_000;
+const WEIGHT: i64 = 8;
+
+/// A spread seen in so many matches, drawn towards the usual one: a few that lie close by chance are no steady player.
+pub(crate) fn believed(spread: i64, matches: usize) -> i64 {
+    let matches = i64::try_from(matches).unwrap_or(i64::MAX).min(1_000_000);
+    let mean = (spread as f64).powi(2) * matches as f64 + (USUAL_SCATTER as f64).powi(2) * WEIGHT as f64;
+    (mean / (matches + WEIGHT) as f64).sqrt() as i64
+}
+
 /// How far strokes typically fall from the pulse: 1.4826 times the median distance, which is the standard
 /// deviation of a normal spread and does not mind outliers. `None` with too few matches.
 pub(crate) fn scatter(rows: &[Row], strokes: &[i64], path: &Path, course: &[i64]) -> Option<i64> {
@@ -166,7 +177,8 @@ pub(crate) fn scatter(rows: &[Row], strokes: &[i64], path: &Path, course: &[i64]
     }
     let middle = distances.len() / 2;
     let (_, median, _) = distances.select_nth_unstable(middle);
-    Some(*median / 10_000 * 14_826)
+    let spread = *median / 10_000 * 14_826;
+    Some(believed(spread, distances.len()))
 }
 
 /// The straight line between two points, at a place on it.

@@ -11,6 +11,45 @@ pub(crate) struct Row {
     pub(crate) early: i64,
     /// How far after.
     pub(crate) late: i64,
+    /// Up to which written time strokes behind it are strokes of a roll that has begun; the least there is without one.
+    pub(crate) rolls_until: i64,
+    /// From which written time strokes before it may be its grace; the greatest there is without one.
+    pub(crate) grace_from: i64,
+}
+
+impl Row {
+    /// A row without grace and roll.
+    pub(crate) const fn new(at: i64, kind: RowKind, early: i64, late: i64) -> Self {
+        Self { at, kind, early, late, rolls_until: i64::MIN, grace_from: i64::MAX }
+    }
+}
+
+/// What a stroke between two rows costs that answers neither: nothing in a roll, little where a grace is written, else an extra stroke.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Between<'a> {
+    rule: Rule,
+    before: Option<&'a Row>,
+    after: Option<&'a Row>,
+}
+
+impl<'a> Between<'a> {
+    /// Behind the first `passed` rows.
+    pub(crate) fn new(rule: Rule, rows: &'a [Row], passed: usize) -> Self {
+        Self { rule, before: passed.checked_sub(1).and_then(|row| rows.get(row)), after: rows.get(passed) }
+    }
+
+    /// With the pulse `heard` after the click.
+    pub(crate) fn extra(self, stroke: i64, heard: i64) -> Cost {
+        let Rule::Likely { .. } = self.rule else { return self.rule.extra() };
+        let at = stroke.saturating_sub(heard);
+        if self.before.is_some_and(|row| at <= row.rolls_until) {
+            return Cost::default();
+        }
+        if self.after.is_some_and(|row| at >= row.grace_from) {
+            return Cost { unanswered: 0, rest: UNIT / 8 };
+        }
+        self.rule.extra()
+    }
 }
 
 /// What stands at a row, which decides what it costs to leave it without a stroke, and to give it one.
@@ -205,9 +244,10 @@ pub(crate) fn best_path(rows: &[Row], strokes: &[i64], rule: Rule, pulse: Pulse<
             }
         };
         end = from_here(strokes, end.max(first), |stroke| stroke <= centre.saturating_add(late));
-        extend(&mut layer, start, end, rule);
+        extend(&mut layer, start, strokes, end, Between::new(rule, rows, index), offset);
         bands.push(Band { first, end, steps: steps.len() });
 
+        let between = Between::new(rule, rows, index + 1);
         next.clear();
         for j in first..=end {
             let above = layer[j - start];
@@ -231,7 +271,11 @@ pub(crate) fn best_path(rows: &[Row], strokes: &[i64], rule: Rule, pulse: Pulse<
                     }
                 }
                 let beside: Cell = next[j - 1 - first];
-                let cost = beside.cost + rule.extra();
+                let heard = match pulse {
+                    Pulse::Known(offsets) => offsets[index],
+                    Pulse::Followed(_) => beside.pulse_at(row.at),
+                };
+                let cost = beside.cost + between.extra(strokes[j - 1], heard);
                 if cost < cell.cost {
                     cell = Cell { cost, ..beside };
                     step = Step::Extra;
@@ -246,7 +290,11 @@ pub(crate) fn best_path(rows: &[Row], strokes: &[i64], rule: Rule, pulse: Pulse<
         std::mem::swap(&mut layer, &mut next);
         start = first;
     }
-    extend(&mut layer, start, strokes.len(), rule);
+    let heard = match pulse {
+        Pulse::Known(offsets) => offsets.last().copied().unwrap_or(0),
+        Pulse::Followed(_) => leading.pulse_at(rows.last().map_or(0, |row| row.at)),
+    };
+    extend(&mut layer, start, strokes, strokes.len(), Between::new(rule, rows, rows.len()), heard);
     let cost = layer[strokes.len() - start].cost;
     Path { strokes: traced(&bands, &steps, strokes.len()), cost }
 }
@@ -274,10 +322,11 @@ fn known_firsts(rows: &[Row], strokes: &[i64], offsets: &[i64]) -> Vec<usize> {
 }
 
 /// Lets the layer's last cell call every further stroke up to `end` extra.
-fn extend(layer: &mut Vec<Cell>, start: usize, end: usize, rule: Rule) {
+fn extend(layer: &mut Vec<Cell>, start: usize, strokes: &[i64], end: usize, between: Between<'_>, heard: i64) {
     while start + layer.len() <= end {
         let last = layer[layer.len() - 1];
-        layer.push(Cell { cost: last.cost + rule.extra(), ..last });
+        let stroke = strokes[start + layer.len() - 1];
+        layer.push(Cell { cost: last.cost + between.extra(stroke, heard), ..last });
     }
 }
 
@@ -396,7 +445,7 @@ mod tests {
             let mut at = 0;
             let each = rows.into_iter().map(|(gap, kind, early, late)| {
                 at += gap * MS;
-                Row { at, kind, early: early * MS, late: late * MS }
+                Row::new(at, kind, early * MS, late * MS)
             });
             each.collect()
         })

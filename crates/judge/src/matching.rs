@@ -13,7 +13,7 @@ pub fn matching(written: &[Moment], played: &[Moment], window: Seconds) -> Vec<(
     let nanos = |moment: &Moment| moment.since_zero().as_nanos();
     let rows: Vec<_> = written
         .iter()
-        .map(|moment| Row { at: nanos(moment), kind: RowKind::Due, early: width, late: width })
+        .map(|moment| Row::new(nanos(moment), RowKind::Due, width, width))
         .collect();
     let strokes: Vec<_> = played.iter().map(nanos).collect();
     let path = best_path(&rows, &strokes, Rule::Most, Pulse::Known(&vec![0; rows.len()]));

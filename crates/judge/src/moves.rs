@@ -6,7 +6,7 @@
 //! from one distance to another, each change at a price (a Viterbi path over beats × distances).
 
 use crate::alignment::{Explained, Follow, rows, width};
-use crate::lattice::{Pulse, RowKind, Rule, UNIT, best_path};
+use crate::lattice::{Between, Pulse, RowKind, Rule, UNIT, best_path};
 
 /// One change of the player's place in the music.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,6 +52,9 @@ const MARGIN: f64 = 0.8;
 const LEFT_OVER: f64 = 0.3;
 /// The price of changing by whole bars, by whole beats, and by anything else (standing still at a bar line, and elsewhere).
 const BARS: f64 = 1.9;
+/// The price of passing over a repeat, and of every moment that a change comes earlier than it must: whoever may have gone on as written did.
+const REPEAT: f64 = 0.9;
+const EARLIER: f64 = 1e-6;
 const BEATS: f64 = 2.4;
 const AT_BAR_LINE: f64 = 2.4;
 const ANYWHERE: f64 = 3.2;
@@ -142,6 +145,8 @@ struct Search<'a> {
     home: usize,
     beat: i64,
     bar_starts: Vec<i64>,
+    /// How long the passages are that are written to be played again.
+    passages: Vec<i64>,
     /// What the best explanation without a move costs.
     without: f64,
 }
@@ -174,7 +179,7 @@ impl<'a> Search<'a> {
         let distances =
             shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
         let mut search =
-            Self { follow, moved, grid, heard, distances, home, beat, bar_starts, without: f64::MAX };
+            Self { follow, moved, grid, heard, distances, home, beat, passages: passages(follow, &bar_starts), bar_starts, without: f64::MAX };
         search.without = search.way(Some(home))?.0;
         Some(search)
     }
@@ -233,7 +238,8 @@ impl<'a> Search<'a> {
             for to in (0..number).filter(|&s| s != from) {
                 let length = self.distances[to].shift - self.distances[from].shift;
                 let position = self.grid[k] - self.distances[from].shift;
-                let price = self.price(position, position - length, length);
+                let earlier = EARLIER * (self.grid.len() - k) as f64;
+                let price = self.price(position, position - length, length) + earlier;
                 if row[from] + price < costs[k][to] {
                     costs[k][to] = row[from] + price;
                     came[k][to] = Some(Stretch { from: k, left: k, distance: from, price });
@@ -271,6 +277,9 @@ impl<'a> Search<'a> {
     }
 
     fn price(&self, from: i64, to: i64, length: i64) -> f64 {
+        if self.passages.iter().any(|passage| (passage + length).abs() < self.beat / 5) && self.at_bar_line(to) {
+            return REPEAT;
+        }
         let bars = self.at_bar_line(from)
             && self.at_bar_line(to)
             && from.abs_diff(to) > self.beat.unsigned_abs() * 3 / 2;
@@ -425,7 +434,10 @@ impl Distance {
             }
         }
         let strays = follow.strokes.iter().zip(taken).filter(|(_, taken)| !taken);
-        events.extend(strays.map(|(&at, _)| (at, 1.0, 0.0)));
+        events.extend(strays.map(|(&at, _)| {
+            let passed = rows.partition_point(|row| row.at.saturating_add(shift) <= at);
+            (at, units(Between::new(rule, &rows, passed).extra(at, shift).rest), 0.0)
+        }));
         events.sort_unstable_by_key(|(at, ..)| *at);
         let mut events = events.into_iter().peekable();
         let (mut cost, mut notes) = (0.0, 0.0);

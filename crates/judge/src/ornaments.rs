@@ -7,7 +7,7 @@ use crate::alignment::Alignment;
 use crate::written::{Written, nanos};
 
 /// How far before a note its grace strokes lie, each, in nanoseconds. The two of a flam are 40 to 50 ms apart (second-hand); a beginner's are wider.
-const GRACE: i64 = 90_000_000;
+pub(crate) const GRACE: i64 = 90_000_000;
 /// How long after a note without a roll a stroke may still be a part of its grace: a grace played on the beat, the note behind it.
 const BEHIND: i64 = 60_000_000;
 

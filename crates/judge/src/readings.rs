@@ -31,7 +31,7 @@ pub(crate) struct Reading {
 /// What one reading in one place is held against, in misses or strays: e to the fifth, less than one figure in a hundred.
 const ONCE: f64 = 1.4;
 /// The same where a note is moved further than a player's spread ever does: about one in thirty.
-const ONCE_FAR: f64 = 0.95;
+const ONCE_FAR: f64 = 0.85;
 /// What a habit is held against (every figure of a kind played alike), and each of its places.
 const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
@@ -219,7 +219,7 @@ impl<'a> Offers<'a> {
         let silence = (before + 1..note).find(|&count| written.deed(count) == Deed::Rest);
         let lasted = self.expected(note) - self.expected(silence.unwrap_or(before));
         // A long note lasts two beats or more.
-        let enough = if after_rest { lasted * 10 >= length * 4 } else { lasted * 10 >= length * 19 };
+        let enough = if after_rest { lasted * 10 >= length * 3 } else { lasted * 10 >= length * 19 };
         if !enough {
             return;
         }
@@ -254,9 +254,11 @@ impl<'a> Offers<'a> {
         let whole = parts.div_euclid(PARTS);
         let rest = parts.rem_euclid(PARTS);
         let beat = i64::try_from(beat).unwrap_or(0) + whole;
-        let beat = usize::try_from(beat.max(0)).unwrap_or(0).min(self.beats.len() - 2);
-        let (from, to) = (self.beats[beat], self.beats[beat + 1]);
-        from + (to - from) * rest / PARTS
+        let last = self.beats.len() - 1;
+        let beat = usize::try_from(beat.max(0)).unwrap_or(0).min(last);
+        // Behind the last felt beat there is one more, as long as the last.
+        let length = if beat < last { self.beats[beat + 1] - self.beats[beat] } else { self.beats[last] - self.beats[last - 1] };
+        self.beats[beat] + length * rest / PARTS
     }
 
     /// By how much playing `notes` at `places` explains what was struck there better than what is written, and with which strokes.
@@ -287,7 +289,7 @@ impl<'a> Offers<'a> {
         }
         let rule = Rule::Likely { reach: self.reach };
         let mut rows: Vec<Row> =
-            at.iter().map(|&at| Row { at, kind: RowKind::Due, early: GATE, late: GATE }).collect();
+            at.iter().map(|&at| Row::new(at, RowKind::Due, GATE, GATE)).collect();
         for index in 1..rows.len() {
             let width = crate::alignment::width(rows[index].at - rows[index - 1].at, GATE);
             rows[index - 1].late = width;
@@ -304,7 +306,7 @@ impl<'a> Offers<'a> {
     /// What the strokes and notes cost as they are explained so far.
     fn as_written(&self, notes: &[usize], heard: &[usize], rule: Rule) -> f64 {
         let row =
-            |count: usize, kind: RowKind| Row { at: self.expected(count), kind, early: GATE, late: GATE };
+            |count: usize, kind: RowKind| Row::new(self.expected(count), kind, GATE, GATE);
         let missed =
             notes.iter().filter(|&&note| self.alignment.strokes[note].is_none()).count() as f64 * UNIT as f64;
         let each = heard.iter().map(|&stroke| match self.count_of[stroke] {
@@ -338,7 +340,8 @@ fn on_the_beat(written: &Written<'_>, strokes: &[i64], alignment: &Alignment) ->
     }
     let middle = distances.len() / 2;
     let (_, median, _) = distances.select_nth_unstable(middle);
-    Some((*median / 1_000 * 1_483).clamp(15_000_000, 50_000_000) / 10 * 38)
+    let spread = crate::course::believed(*median / 1_000 * 1_483, distances.len());
+    Some(spread.clamp(15_000_000, 50_000_000) / 10 * 38)
 }
 
 /// Takes off every offer's gain what it is held against: little where the same is read nearly everywhere the figure is written.

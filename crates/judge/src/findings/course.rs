@@ -88,13 +88,23 @@ impl Evidence<'_> {
         }
         let mut pauses: Vec<&Move> = Vec::new();
         for made in &self.alignment.moves {
-            if made.kind == MoveKind::Pause && self.is_bar_line(made.to) {
+            if made.kind == MoveKind::Pause && self.is_bar_line(made.to) && !self.struck_within(made) {
                 pauses.push(made);
             } else {
                 found.extend(self.moved(made));
             }
         }
         found.extend(self.pauses(&pauses));
+    }
+
+    /// Whether something was struck in the time that was put in before a count: a beat too many and no standing still.
+    fn struck_within(&self, made: &Move) -> bool {
+        let Some(&goes_on) = self.alignment.moved.get(made.to) else { return false };
+        let beat = self.written.beat_nanos(made.to);
+        let until = goes_on - beat / 4;
+        let from = until - (made.beats * beat as f64) as i64;
+        let near = self.strokes.partition_point(|&stroke| stroke < from)..self.strokes.partition_point(|&stroke| stroke < until);
+        self.attacks[near].iter().any(|attack| attack.answer.is_none() && attack.ornament.is_none())
     }
 
     fn is_bar_line(&self, count: usize) -> bool {

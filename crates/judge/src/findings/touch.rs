@@ -154,6 +154,9 @@ impl Evidence<'_> {
                 }
                 None => self.end_of_all() - self.expected(note),
             };
+            // The next stroke ends the note, wherever it is written.
+            let next = self.strokes.get(stroke + 1).map_or(i64::MAX, |next| next - at);
+            let length = length.min(next);
             let held = released - at;
             if length * 10 >= beat * 9 && (held as f64) < HELD * length as f64 && length - held > LACKING {
                 early.push((note, stroke));
