@@ -234,3 +234,15 @@ fn a_thousand_strokes_in_a_second_answer_one_note_each() {
     let extra = verdicts(&judgement).iter().filter(|&&verdict| verdict == Verdict::Extra).count();
     assert_eq!(struck + extra, 1_000);
 }
+
+/// Two eighths and a quarter read as a quarter and two eighths.
+#[test]
+fn values_that_change_places_are_one_mistake() {
+    let counts = counts(&["x-x-x-x-", "x-x-xxx-"], 100);
+    let mut attacks = struck(&counts, &[4.0, -6.0, 3.0, -5.0]);
+    attacks[7] = played([2400.0 + 1800.0])[0];
+    attacks[8] = played([2400.0 + 2100.0])[0];
+    let judgement = judged(&counts, &attacks);
+    let says: Vec<_> = judgement.findings().iter().map(|finding| finding.says.as_str()).collect();
+    assert_eq!(says, ["bar 2: the two eighths and quarter on 3 was played as a quarter and two eighths"]);
+}
