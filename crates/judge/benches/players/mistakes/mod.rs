@@ -11,7 +11,7 @@
 //! - *Attacks displaced* within a figure, a beat or a run: each by at least 40 ms and 2.5 spreads, and by more where there
 //!   are few of them: the displacement times the square root of their number comes to 4 spreads. At four places or more,
 //!   as a habit has them, 25 ms are enough where they come to 5 spreads so counted: see [`tellable`].
-//! - *A single attack early or late* lies 4.5 spreads and 70 ms off, not half-way to its neighbour, and away from the places where another
+//! - *A single attack early or late* lies 5.5 spreads and 80 ms off, not half-way to its neighbour, and away from the places where another
 //!   figure would have it (quarters and thirds of a simple beat, thirds and the half of one in three), by 1.8 spreads and 36 ms. None early after a rest or a long
 //!   note: that is an early entry, or a note cut short.
 //! - *Strokes beside the written ones* lie 5 spreads and 100 ms from every written attack, but for a bounce, which follows
@@ -23,8 +23,9 @@
 //!   repeated bar differs from both its neighbours.
 //! - *Another reading throughout* (the beats, every count, the whole phrase a beat off, another rhythm): at least four
 //!   strokes and a fifth of all have no written attack near, or the reverse.
-//! - *The pulse* that runs away gains at least 120 ms and 6 spreads and not more than a beat and a half; an unsteady
-//!   player's spread is at least 2.5 times his usual one and 55 ms, and a third of the shortest interval at most.
+//! - *The pulse* that runs away gains at least 120 ms and 6 spreads and not more than a beat and a half, in runs of short notes what is said of
+//!   displaced attacks and less than half a note; an unsteady
+//!   player's spread is at least 2.5 times his usual one and 55 ms, and the shortest interval 3.5 times as long at least.
 //!
 //! - *What is shifted* has three or four strokes before it, else it is another way to begin; and four after it.
 //!
