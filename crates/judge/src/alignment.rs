@@ -180,9 +180,7 @@ impl Follow<'_> {
         alignment.course = found.course;
         alignment.due = found.due;
         // Who strikes the beats, or every count, reads no figures.
-        alignment.instead = instead
-            .filter(|(cost, _)| *cost < alignment.cost && speed == Speed::Written)
-            .map(|(_, what)| what);
+        alignment.instead = instead.filter(|(cost, _)| *cost < alignment.cost && speed == Speed::Written).map(|(_, what)| what);
         if alignment.instead.is_none() {
             readings::read(self.written, self.strokes, found.reach, &mut alignment);
         }
@@ -265,8 +263,7 @@ impl Follow<'_> {
             (speed, moved, explained)
         });
         // Who plays at half the speed is in the middle when the click ends.
-        let trimmed =
-            |explained: &Explained| explained.cost - UNIT * self.unplayed_end(explained).len() as u64;
+        let trimmed = |explained: &Explained| explained.cost - UNIT * self.unplayed_end(explained).len() as u64;
         let best = explained.min_by_key(|(.., explained)| trimmed(explained))?;
         let (with, without) = (trimmed(&best.2), trimmed(found));
         // The half of a rhythm fits the beginning of an even one too, so most of the cost must go.

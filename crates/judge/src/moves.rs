@@ -83,8 +83,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
     let without = without.min(follow.struck_instead(moved, found).map_or(f64::MAX, |(cost, _)| cost));
     // What is left after so many moves that it might be anything is explained by none of them.
     let most = follow.strokes.len().max(follow.written.notes.len()) as f64;
-    let explains =
-        units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
+    let explains = units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
     (!left.moves.is_empty() && explains && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
@@ -293,10 +292,7 @@ impl<'a> Search<'a> {
     fn latest(&self, from: usize, to: usize) -> (usize, usize) {
         let counts = self.follow.written.counts;
         let (Some(first), Some(next)) = (counts.get(from), counts.get(to)) else { return (from, to) };
-        if to <= from
-            || (first.id.bar, first.id.at) != (next.id.bar, next.id.at)
-            || next.id.pass != first.id.pass + 1
-        {
+        if to <= from || (first.id.bar, first.id.at) != (next.id.bar, next.id.at) || next.id.pass != first.id.pass + 1 {
             return (from, to);
         }
         let begins = (from + 1..to + 1).find(|&n| counts[n].id.bar < counts[n - 1].id.bar).unwrap_or(from);

@@ -235,27 +235,14 @@ impl<'a> Offers<'a> {
                 let figure = FIGURES.len() + place;
                 let far = self.is_far(beat, &[note], &[part - early]);
                 let until = beat + 1;
-                offers.push(Offer {
-                    from,
-                    until,
-                    figure,
-                    notes: vec![note],
-                    strokes,
-                    gain,
-                    far,
-                    early,
-                    kind,
-                });
+                offers.push(Offer { from, until, figure, notes: vec![note], strokes, gain, far, early, kind });
             }
         }
     }
 
     /// Whether some note is moved so far that no player's spread carries it there.
     fn is_far(&self, beat: usize, notes: &[usize], places: &[i64]) -> bool {
-        notes
-            .iter()
-            .zip(places)
-            .any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
+        notes.iter().zip(places).any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
     }
 
     fn expected(&self, count: usize) -> i64 {

@@ -31,8 +31,7 @@ impl Evidence<'_> {
         let fitting = 2.0 * struck as f64 / ((strokes - again) + (notes - skipped)).max(1) as f64;
         let cost = self.alignment.cost / notes.max(strokes) as f64;
         // Beats or counts struck instead of the rhythm, and a beginning after which nothing was struck, are told as that.
-        if self.alignment.instead.is_some() || (fitting >= FITTING && (cost < COSTLY || !self.strays_many()))
-        {
+        if self.alignment.instead.is_some() || (fitting >= FITTING && (cost < COSTLY || !self.strays_many())) {
             return None;
         }
         let nearest = self.nearest_bar();
@@ -194,16 +193,11 @@ impl Evidence<'_> {
     /// Whether what was passed over is one whole time through a repeated passage, the second or a later one.
     fn is_whole_repeat(&self, made: &Move) -> bool {
         let counts = self.written.counts;
-        let (Some(first), Some(before)) =
-            (counts.get(made.from), made.from.checked_sub(1).map(|n| &counts[n]))
-        else {
+        let (Some(first), Some(before)) = (counts.get(made.from), made.from.checked_sub(1).map(|n| &counts[n])) else {
             return false;
         };
         let goes_back = first.id.pass > 1 && first.id.bar <= before.id.bar && made.from < made.to;
         // It ends where the next time, or what follows, begins.
-        goes_back
-            && counts
-                .get(made.to)
-                .is_none_or(|next| next.id.pass != first.id.pass || next.id.bar > before.id.bar)
+        goes_back && counts.get(made.to).is_none_or(|next| next.id.pass != first.id.pass || next.id.bar > before.id.bar)
     }
 }

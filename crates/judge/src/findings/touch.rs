@@ -127,11 +127,7 @@ impl Evidence<'_> {
             // A pause within a note is no length of the note, and who strikes a held note again has let it go.
             let as_written = self.written.at[end] - self.written.at[note];
             let length = (self.expected(end) - self.expected(note)).min(as_written.max(1) * 2);
-            let length = if self.alignment.moved[end] - self.alignment.moved[note] == as_written {
-                length
-            } else {
-                length.min(as_written)
-            };
+            let length = if self.alignment.moved[end] - self.alignment.moved[note] == as_written { length } else { length.min(as_written) };
             if (note + 1..end).any(|count| self.alignment.strokes[count].is_some()) {
                 continue;
             }
