@@ -42,6 +42,17 @@ impl Alignment {
     }
 }
 
+impl Speed {
+    /// How many times as long as written everything lasts.
+    pub(crate) fn stretch(self) -> f64 {
+        match self {
+            Self::Written => 1.0,
+            Self::Half => 2.0,
+            Self::Double => 0.5,
+        }
+    }
+}
+
 /// What can be struck instead of the rhythm.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Instead {
@@ -62,14 +73,16 @@ pub(crate) enum Speed {
 const REACH_TENTHS: i64 = 38;
 /// Notes nearer than this, in nanoseconds, are closer than an unsteady player is steady: five standard deviations of 30 ms.
 const CLOSE: i64 = 150_000_000;
-/// What is taken for a player's spread until it is known, and the least and the most that is believed: 30, 15 and 50 ms.
+/// What is taken for a player's spread until it is known, and the least and the most that is believed: 30, 15 and 70 ms.
 const SPREAD: i64 = 30_000_000;
 const LEAST_SPREAD: i64 = 15_000_000;
-const MOST_SPREAD: i64 = 50_000_000;
+const MOST_SPREAD: i64 = 70_000_000;
 /// What a take at another speed is held against: as much as three misses or strays.
 const OTHER_SPEED: u64 = 3 * UNIT;
 /// What it is held against that the beats, or all counts, were struck instead of the rhythm, in misses.
 const STRUCK_INSTEAD: f64 = 2.0;
+/// What each stroke may still cost with that.
+const LEFT_OVER: f64 = 0.35;
 /// Strokes below which no other speed is looked for.
 const FEWEST_FOR_SPEED: usize = 5;
 
@@ -147,7 +160,7 @@ impl Follow<'_> {
         let (mut moved, mut speed) = (self.written.at.clone(), Speed::Written);
         let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
         let instead = self.struck_instead(&moved, &found);
-        let most = instead.map_or(u64::MAX, |(cost, _)| (cost * UNIT as f64) as u64);
+        let most = instead.as_ref().map_or(u64::MAX, |(cost, ..)| (cost * UNIT as f64) as u64);
         if let Some((other, at, explained)) = self.at_another_speed(&found, most) {
             (speed, moved, found) = (other, at, explained);
         }
@@ -180,18 +193,22 @@ impl Follow<'_> {
         alignment.course = found.course;
         alignment.due = found.due;
         // Who strikes the beats, or every count, reads no figures.
-        alignment.instead = instead.filter(|(cost, _)| *cost < alignment.cost && speed == Speed::Written).map(|(_, what)| what);
-        if alignment.instead.is_none() {
-            readings::read(self.written, self.strokes, found.reach, &mut alignment);
+        match instead.filter(|(cost, ..)| *cost < alignment.cost && speed == Speed::Written && alignment.moves.is_empty()) {
+            Some((_, what, taken)) => {
+                alignment.instead = Some(what);
+                alignment.strokes = taken;
+            }
+            None => readings::read(self.written, self.strokes, found.reach, &mut alignment),
         }
         alignment
     }
 
     /// What the take costs, in units, if the beats were struck whatever is written, or every count; and which of the two is cheaper.
-    pub(crate) fn struck_instead(&self, moved: &[i64], found: &Explained) -> Option<(f64, Instead)> {
+    pub(crate) fn struck_instead(&self, moved: &[i64], found: &Explained) -> Option<(f64, Instead, Vec<Option<usize>>)> {
         let all: Vec<usize> = (0..moved.len()).collect();
         let each = [(&self.written.beats, Instead::Beats), (&all, Instead::Counts)];
-        let costs = each.into_iter().filter(|(counts, _)| counts.len() > 1).map(|(counts, what)| {
+        let strokes = self.strokes.len();
+        let costs = each.into_iter().filter(|(counts, _)| counts.len() > 1).filter_map(|(counts, what)| {
             let course: Vec<i64> = counts.iter().map(|&count| found.course[count]).collect();
             let mut rows: Vec<Row> = counts
                 .iter()
@@ -203,7 +220,15 @@ impl Follow<'_> {
             }
             let rule = Rule::Likely { reach: found.reach };
             let path = best_path(&rows, self.strokes, rule, Pulse::Known(&course));
-            (path.cost.rest as f64 / UNIT as f64 + STRUCK_INSTEAD, what)
+            let cost = path.cost.rest as f64 / UNIT as f64;
+            // Where much is left to explain, something else was struck.
+            (cost < LEFT_OVER * strokes.max(counts.len()) as f64).then(|| {
+                let mut taken = vec![None; moved.len()];
+                for (&count, &stroke) in counts.iter().zip(&path.strokes) {
+                    taken[count] = stroke;
+                }
+                (cost + STRUCK_INSTEAD, what, taken)
+            })
         });
         costs.min_by(|a, b| a.0.total_cmp(&b.0))
     }

@@ -71,6 +71,9 @@ const NO_MOVE: f64 = 0.34;
 const FEWEST: usize = 4;
 
 pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
+    if let Some(left) = beats_off(follow, moved, found) {
+        return Some(left);
+    }
     if found.cost < WORTH_A_LOOK || follow.strokes.len() < FEWEST || follow.written.beats.len() < 2 {
         return None;
     }
@@ -80,7 +83,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
     let price: f64 = left.moves.iter().map(|made| made.gain).sum();
     let with = cost.min(units(left.explained.cost) + price);
     let without = search.without.min(units(found.cost));
-    let without = without.min(follow.struck_instead(moved, found).map_or(f64::MAX, |(cost, _)| cost));
+    let without = without.min(follow.struck_instead(moved, found).map_or(f64::MAX, |(cost, ..)| cost));
     // What is left after so many moves that it might be anything is explained by none of them.
     let most = follow.strokes.len().max(follow.written.notes.len()) as f64;
     let explains = units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
@@ -89,6 +92,29 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
         Left { moves, ..left }
     })
+}
+
+/// A pulse that was followed some whole beats beside the click: a phrase that came early or late, and no bias.
+fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
+    let written = follow.written;
+    let mut courses: Vec<i64> = written.notes.iter().filter(|&&n| found.strokes[n].is_some()).map(|&n| found.course[n]).collect();
+    if courses.len() < FEWEST {
+        return None;
+    }
+    courses.sort_unstable();
+    let middle = courses[courses.len() / 2];
+    let beat = written.beat_nanos(written.notes[0]);
+    let beats = middle as f64 / beat as f64;
+    if beats.round() == 0.0 || (beats - beats.round()).abs() > 0.25 {
+        return None;
+    }
+    let by = beat * beats.round() as i64;
+    let moved: Vec<i64> = moved.iter().map(|at| at + by).collect();
+    let none = vec![false; moved.len()];
+    let again = vec![false; follow.strokes.len()];
+    let explained = follow.about(&moved, &none, &again);
+    let made = Move { kind: MoveKind::Start, to: 0, from: 0, beats: beats.round(), gain: 2.0 };
+    (explained.cost <= found.cost + UNIT).then(|| Left { explained, moved, skipped: none, again, moves: vec![made] })
 }
 
 fn units(cost: u64) -> f64 {

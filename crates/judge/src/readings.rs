@@ -357,7 +357,14 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
             && speaking as f64 >= MOSTLY * places as f64
             && sum > HABIT + EACH * places as f64
             && offer.figure < FIGURES.len();
-        let once = if offer.far { ONCE_FAR } else { ONCE };
+        // Where the figure is mostly played as written, one place that differs is likelier a slip.
+        let slip = places >= 3 && speaking * 3 <= places;
+        let once = match (offer.far, slip) {
+            (true, false) => ONCE_FAR,
+            (true, true) => ONCE,
+            (false, false) => ONCE,
+            (false, true) => ONCE + 0.4,
+        };
         offer.gain -= if habit { EACH } else { once };
     }
     figures.into_iter().map(|(figure, (places, ..))| (figure, places)).collect()

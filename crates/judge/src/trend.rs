@@ -102,8 +102,8 @@ fn fitted(points: &[(f64, f64)], along: impl Fn(f64) -> f64) -> Option<Fit> {
 }
 
 /// So many intervals of a value there must be, so many standard errors, and this percentage of tempo.
-const FEWEST: usize = 6;
-const SURE_IN_VALUES: f64 = 4.0;
+const FEWEST: usize = 5;
+const SURE_IN_VALUES: f64 = 3.5;
 const LEAST_PERCENT: f64 = 3.0;
 /// How much the other values together may differ the same way, in percent.
 const STEADY_PERCENT: f64 = 1.2;

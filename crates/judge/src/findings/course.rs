@@ -9,8 +9,10 @@ use crate::{Fate, Finding, FindingKind, wording};
 const FEWEST: usize = 6;
 /// Below this share of strokes and notes that belong together a take is one of another rhythm: strokes at random moments reach more in dense rhythms only.
 const FITTING: f64 = 0.45;
-/// What every note of a take costs on average, in misses, from which it is another rhythm even where most strokes lie near some note.
-const COSTLY: f64 = 0.42;
+/// Below this share it is one if its notes and strokes are also dear to explain and many strokes answer nothing.
+const HALF_FITTING: f64 = 0.73;
+/// What every note of a take costs on average, in misses, from which it is another rhythm even where half of the strokes lie near some note.
+const COSTLY: f64 = 0.6;
 
 impl Evidence<'_> {
     /// A take that does not fit the rhythm anywhere.
@@ -19,19 +21,18 @@ impl Evidence<'_> {
         if !self.complete || strokes < FEWEST || notes == 0 {
             return None;
         }
+        // What lies behind the last stroke was not played, whatever the rhythm.
+        let last = self.notes.iter().rposition(|note| matches!(note.fate, Fate::Struck(_))).map_or(0, |last| last + 1);
         let struck = self.notes.iter().filter(|note| matches!(note.fate, Fate::Struck(_))).count();
         let again = self.attacks.iter().filter(|attack| attack.again || attack.ornament.is_some()).count();
-        let skipped = self
-            .alignment
-            .skipped
-            .iter()
-            .zip(self.written.counts)
-            .filter(|(skipped, count)| **skipped && count.deed == rhythm::Deed::Attack)
-            .count();
-        let fitting = 2.0 * struck as f64 / ((strokes - again) + (notes - skipped)).max(1) as f64;
-        let cost = self.alignment.cost / notes.max(strokes) as f64;
-        // Beats or counts struck instead of the rhythm, and a beginning after which nothing was struck, are told as that.
-        if self.alignment.instead.is_some() || (fitting >= FITTING && (cost < COSTLY || !self.strays_many())) {
+        let skipped = self.written.notes[..last].iter().filter(|&&note| self.alignment.skipped[note]).count();
+        let heard = (strokes - again) + (last - skipped);
+        let fitting = 2.0 * struck as f64 / heard.max(1) as f64;
+        let unplayed = (notes - last) as f64;
+        let cost = (self.alignment.cost - unplayed).max(0.0) / last.max(strokes) as f64;
+        // Beats or counts struck instead of the rhythm are told as that.
+        let another = fitting < FITTING || (fitting < HALF_FITTING && cost >= COSTLY && self.strays_many());
+        if self.alignment.instead.is_some() || !another {
             return None;
         }
         let nearest = self.nearest_bar();

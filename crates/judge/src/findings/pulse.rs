@@ -10,8 +10,8 @@ use crate::trend::{Trend, ValueTrend, in_values, trend};
 use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
-/// one in sixteen thousand does that by chance.
-const OUTLYING: f64 = 4.0;
+/// one in five thousand does that by chance.
+const OUTLYING: f64 = 3.7;
 /// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
 const UNSTEADY: f64 = 2.0 / 3.0;
 /// How many neighbours to either side make the pulse around an attack.

@@ -10,8 +10,10 @@ use crate::{Finding, FindingKind, Hand, wording};
 const AS_LOUD: f64 = 8.0;
 /// So many accented and plain attacks there must be before accents are spoken of.
 const FEWEST: usize = 3;
-/// How many of the player's own standard deviations of loudness are no chance.
-const CHANCE: f64 = 3.2;
+/// By how much a velocity must be likelier one than the other, as a logarithm, beyond what so many attacks show by chance.
+const SURE: f64 = 1.0;
+/// No scatter of velocities below this is believed.
+const LEAST_SCATTER: f64 = 4.0;
 /// Keys let go sooner than this, in nanoseconds, by more than half of a player's strokes: a pad, which knows no length.
 const PAD: i64 = 120_000_000;
 /// The share of a note's length that must be held at least, and how much must be lacking, in nanoseconds.
@@ -22,6 +24,9 @@ const INTO_REST: f64 = 0.3;
 
 impl Evidence<'_> {
     pub(super) fn touch(&self, found: &mut Vec<Finding>) {
+        if self.alignment.instead.is_some() {
+            return;
+        }
         self.hands(found);
         self.accents(found);
         self.lengths(found);
@@ -86,11 +91,20 @@ impl Evidence<'_> {
             found.push(of_places(FindingKind::AccentMissed, notes, strokes, 0.95, says));
             return;
         }
-        let between = f64::midpoint(loud, soft);
-        let missed: Vec<_> =
-            accented.iter().filter(|(.., velocity)| *velocity < between - AS_LOUD / 4.0).collect();
-        let added: Vec<_> =
-            plain.iter().filter(|(.., velocity)| *velocity > between + AS_LOUD / 4.0).collect();
+        let scatter = |each: &[(usize, usize, f64)], middle: f64| {
+            let mut sizes: Vec<f64> = each.iter().map(|(.., velocity)| velocity - middle).collect();
+            (1.4826 * crate::drift::median_size(&mut sizes)).max(LEAST_SCATTER)
+        };
+        let (of_loud, of_soft) = (scatter(&accented, loud), scatter(&plain, soft));
+        // How much likelier a velocity is as an accent than as a plain attack, as a logarithm.
+        let accent = |velocity: f64| {
+            let (as_soft, as_loud) = ((velocity - soft) / of_soft, (velocity - loud) / of_loud);
+            // Louder than an accent is no less of one, softer than plain no less plain.
+            0.5 * (as_soft.max(0.0).powi(2) - as_loud.min(0.0).powi(2)) + (of_soft / of_loud).ln()
+        };
+        let doubt = |among: usize| SURE + (among as f64).ln();
+        let missed: Vec<_> = accented.iter().filter(|(.., v)| -accent(*v) > doubt(accented.len())).collect();
+        let added: Vec<_> = plain.iter().filter(|(.., v)| accent(*v) > doubt(plain.len())).collect();
         for (kind, what, places) in [
             (FindingKind::AccentMissed, "has an accent and was no louder than the others", missed),
             (FindingKind::AccentAdded, "was as loud as an accent and has none", added),
@@ -102,6 +116,11 @@ impl Evidence<'_> {
                 places.iter().map(|(note, stroke, _)| (self.written.counts[*note].id, *stroke)).unzip();
             found.push(of_places(kind, notes, strokes, 0.9, says));
         }
+    }
+
+    /// Where the last felt beat ends by the player's pulse.
+    fn end_of_all(&self) -> i64 {
+        self.written.beats.last().map_or(0, |&beat| self.expected(beat) + self.written.beat_nanos(beat))
     }
 
     /// Keys let go early or held into a rest. Where most strokes are let go at once they come from a pad and nothing is said.
@@ -118,26 +137,28 @@ impl Evidence<'_> {
         let (mut early, mut into) = (Vec::new(), Vec::new());
         for &note in &self.written.notes {
             let Some(stroke) = self.alignment.strokes[note].filter(|_| !self.misread[note]) else { continue };
-            let (Some(released), Some(end)) =
-                (self.attacks[stroke].played.released, self.written.end_of(note))
-            else {
-                continue;
-            };
+            let Some(released) = self.attacks[stroke].played.released else { continue };
             let (at, released) = (nanos(self.attacks[stroke].played.at), nanos(released));
-            // A pause within a note is no length of the note, and who strikes a held note again has let it go.
-            let as_written = self.written.at[end] - self.written.at[note];
-            let length = (self.expected(end) - self.expected(note)).min(as_written.max(1) * 2);
-            let length = if self.alignment.moved[end] - self.alignment.moved[note] == as_written { length } else { length.min(as_written) };
-            if (note + 1..end).any(|count| self.alignment.strokes[count].is_some()) {
+            let beat = self.written.beat_nanos(note);
+            let end = self.written.end_of(note);
+            let until = end.unwrap_or(self.written.counts.len());
+            // Who strikes a held note again has let it go, and a pause within a note is no length of the note.
+            if (note + 1..until).any(|count| self.alignment.strokes[count].is_some() || self.alignment.skipped[count]) {
                 continue;
             }
-            let beat = self.written.beat_nanos(note);
-            if length * 10 >= beat * 9
-                && ((released - at) as f64) < HELD * length as f64
-                && length - (released - at) > LACKING
-            {
+            let length = match end {
+                Some(end) => {
+                    let as_written = self.written.at[end] - self.written.at[note];
+                    let speed = self.alignment.speed.stretch();
+                    (self.expected(end) - self.expected(note)).min((as_written as f64 * speed * 1.1) as i64)
+                }
+                None => self.end_of_all() - self.expected(note),
+            };
+            let held = released - at;
+            if length * 10 >= beat * 9 && (held as f64) < HELD * length as f64 && length - held > LACKING {
                 early.push((note, stroke));
             }
+            let Some(end) = end else { continue };
             if self.written.deed(end) == Deed::Rest {
                 let rest = self.written.counts[end..].iter().position(|count| count.deed != Deed::Rest);
                 let rest = rest.map_or(beat, |next| self.expected(end + next) - self.expected(end));
