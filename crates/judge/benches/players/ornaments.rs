@@ -19,7 +19,12 @@ pub(crate) fn dressed(planted: Planted, written: &Written, chance: &mut Chance) 
     let mut or_answers = planted.or_answers.as_ref().map(|_| Vec::new());
     for (index, main) in planted.strokes.iter().enumerate() {
         let or_answer = planted.or_answers.as_ref().and_then(|answers| answers[index]);
-        let ornament = main.answers.map_or_else(Vec::new, |note| strokes_of(main, note, written, chance));
+        let before =
+            index.checked_sub(1).map_or(f64::INFINITY, |last| main.at_ms - planted.strokes[last].at_ms);
+        let after = planted.strokes.get(index + 1).map_or(f64::INFINITY, |next| next.at_ms - main.at_ms);
+        let room = Room { before, after };
+        let ornament =
+            main.answers.map_or_else(Vec::new, |note| strokes_of(main, note, room, written, chance));
         let strokes_here = if ornament.is_empty() { vec![*main] } else { ornament };
         for stroke in strokes_here {
             if let Some(or_answers) = &mut or_answers {
@@ -31,11 +36,24 @@ pub(crate) fn dressed(planted: Planted, written: &Written, chance: &mut Chance) 
     Planted { strokes, or_answers, ..planted }
 }
 
-/// All strokes of an ornament, the main one among them; none where none is written.
-fn strokes_of(main: &Stroke, note: usize, written: &Written, chance: &mut Chance) -> Vec<Stroke> {
+/// The time to the strokes before and after, in ms.
+#[derive(Clone, Copy)]
+struct Room {
+    before: f64,
+    after: f64,
+}
+
+/// Grace strokes are left out where the stroke before is nearer than so many ms.
+const LEAST_ROOM_MS: f64 = 150.0;
+
+/// All strokes of an ornament, the main one among them; none where none is written, or a mistake has left no room for it.
+fn strokes_of(main: &Stroke, note: usize, room: Room, written: &Written, chance: &mut Chance) -> Vec<Stroke> {
     let note = &written.notes[note];
     let small = Stroke { answers: None, accent: false, hand: None, held_ms: 20.0, ..*main };
     let graces = u32::from(note.marks.grace.strokes());
+    if graces > 0 && room.before < LEAST_ROOM_MS {
+        return Vec::new();
+    }
     if graces > 0 {
         let apart = chance.between(GRACE_MS.0, GRACE_MS.1);
         let first = Stroke { at_ms: main.at_ms - apart * f64::from(graces), ..small };
@@ -43,7 +61,7 @@ fn strokes_of(main: &Stroke, note: usize, written: &Written, chance: &mut Chance
         let before = std::iter::once(first).chain((1..graces).map(|_| next));
         return before.chain([Stroke { bounce_ms: Some(apart), ..*main }]).collect();
     }
-    let length = written.ms(note.length);
+    let length = written.ms(note.length).min(room.after);
     let apart = match note.marks.roll {
         None => return Vec::new(),
         // Each slash halves the value of the strokes, from the eighth; one is all that is written here.

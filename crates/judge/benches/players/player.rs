@@ -170,8 +170,7 @@ fn sound(stroke: &Stroke, at_ms: f64, instrument: Instrument, chance: &mut Chanc
     if instrument.release {
         played = played.with_release(moment(at_ms + (stroke.held_ms * loose).max(20.0)));
     }
-    match stroke.hand.filter(|_| instrument.hand) {
-        Some(hand) => played.with_hand(hand),
-        None => played,
-    }
+    // Where pads tell the hand, every stroke has one.
+    let any = if chance.percent(50) { Hand::Right } else { Hand::Left };
+    if instrument.hand { played.with_hand(stroke.hand.unwrap_or(any)) } else { played }
 }

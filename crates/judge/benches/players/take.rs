@@ -69,10 +69,11 @@ impl Take {
 /// Mistakes of which nobody knows what they make of a flam or a roll.
 fn strikes_otherwise(kind: FindingKind) -> bool {
     use FindingKind as K;
-    matches!(
-        kind,
-        K::BeatStruck | K::CountsStruck | K::HoldStruck | K::RestStruck | K::ExtraAttack | K::OtherRhythm
-    )
+    let strokes =
+        [K::BeatStruck, K::CountsStruck, K::HoldStruck, K::RestStruck, K::ExtraAttack, K::OtherRhythm];
+    let entries = [K::EarlyEntry, K::CutShort, K::EarlyAttack, K::LateAttack, K::Unsteady];
+    let keys = [K::ReleasedEarly, K::HeldThroughRest];
+    strokes.contains(&kind) || entries.contains(&kind) || keys.contains(&kind)
 }
 
 /// What the instrument tells: for a mistake of the hands what it takes to tell it, else as it comes.

@@ -9,17 +9,19 @@ use super::{Chance, Ground, Planted, Stroke, differ, faultless, in_order, told};
 fn at_counts(ground: &Ground<'_>, which: impl Fn(&counting::TimedCount) -> bool) -> Vec<Stroke> {
     let written = ground.written;
     let counts = written.counts.iter().enumerate().filter(|(_, count)| which(count));
-    // Held until the next, as whoever strikes all beats does.
-    counts
-        .map(|(index, count)| Stroke {
-            at_ms: count.at.as_millis_f64(),
-            answers: written.notes.iter().position(|note| note.count == index),
-            bounce_ms: None,
-            accent: false,
-            hand: None,
-            held_ms: written.beat_ms,
-        })
-        .collect()
+    let own = faultless(written);
+    let stroke = |(index, count): (usize, &counting::TimedCount)| {
+        let answers = written.notes.iter().position(|note| note.count == index);
+        let like = answers.map_or(silent(written.beat_ms), |note| own[note]);
+        // Held until the next, as whoever strikes all beats does.
+        Stroke { at_ms: count.at.as_millis_f64(), held_ms: written.beat_ms, ..like }
+    };
+    counts.map(stroke).collect()
+}
+
+/// A stroke that answers nothing, held for a third of a beat.
+fn silent(beat_ms: f64) -> Stroke {
+    Stroke { at_ms: 0.0, answers: None, bounce_ms: None, accent: false, hand: None, held_ms: 0.3 * beat_ms }
 }
 
 /// The beats and nothing else.
@@ -56,14 +58,7 @@ pub(super) fn silence(ground: &Ground<'_>, deed: Deed, chance: &mut Chance) -> O
         at.truncate(4);
     }
     let mut strokes = faultless(written);
-    strokes.extend(at.iter().map(|at_ms| Stroke {
-        at_ms: *at_ms,
-        answers: None,
-        bounce_ms: None,
-        accent: false,
-        hand: None,
-        held_ms: 0.3 * written.beat_ms,
-    }));
+    strokes.extend(at.iter().map(|at_ms| Stroke { at_ms: *at_ms, ..silent(written.beat_ms) }));
     let strokes = in_order(strokes);
     let all = at_counts(ground, |count| count.say.is_some());
     let beats = at_counts(ground, |count| count.on_beat);
@@ -147,14 +142,7 @@ pub(super) fn missed(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted
 pub(super) fn extra(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
     let written = ground.written;
     let mut strokes = faultless(written);
-    let silent = Stroke {
-        at_ms: 0.0,
-        answers: None,
-        bounce_ms: None,
-        accent: false,
-        hand: None,
-        held_ms: 0.2 * written.beat_ms,
-    };
+    let silent = silent(written.beat_ms);
     if chance.percent(50) {
         let bounce = chance.between(30.0, 60.0);
         let roomy = |index: &usize| written.room_ms(*index) >= 3.0 * bounce.max(1.5 * ground.spread_ms);

@@ -6,29 +6,32 @@
 //!
 //! # What may be planted
 //!
-//! Only what somebody with good ears could tell from the strokes alone:
+//! Only what somebody with good ears could tell from the strokes alone. "Near" is within 2.5 spreads or 40 ms, whichever is
+//! more.
 //!
 //! - *Attacks displaced* within a figure, a beat or a run: each by at least 40 ms and 2.5 spreads, and by more where there
 //!   are few of them: the displacement times the square root of their number comes to 4 spreads. At four places or more,
 //!   as a habit has them, 25 ms are enough where they come to 5 spreads so counted: see [`tellable`].
-//! - *A single attack early or late* lies 4.5 spreads and 70 ms off, not half-way to its neighbour, and away from the places where another
-//!   figure would have it (quarters and thirds of a simple beat, thirds and the half of one in three), by 1.8 spreads and 36 ms. None early after a rest or a long
-//!   note: that is an early entry, or a note cut short.
+//! - *A single attack early or late* lies 5.5 spreads and 80 ms off, not half-way to its neighbour, and away from the
+//!   places where another figure would have it (quarters and thirds of a simple beat, thirds and the half of one in three),
+//!   by 1.8 spreads and 36 ms. None early after a rest or a long note: that is an early entry, or a note cut short.
 //! - *Strokes beside the written ones* lie 5 spreads and 100 ms from every written attack, but for a bounce, which follows
 //!   its stroke by 30 to 60 ms and lies in the first third of the time to the next.
 //! - *Attacks left out* have their neighbours 4 spreads away.
-//! - *What follows is shifted* (bars and beats left out or put in, repeats passed over, pauses): as many as three strokes fit the
-//!   rhythm as written no more; and no other place for the same mistake gives the same strokes but for one. Beats that
-//!   may as well have been others (a run of quarters) are one place if they lie together, else nothing is planted. A skipped or
-//!   repeated bar differs from both its neighbours.
+//! - *What follows is shifted* (bars and beats left out or put in, repeats passed over, pauses): as many as three strokes
+//!   fit the rhythm as written no more, and no other place for the same mistake gives the same strokes but for one. Three
+//!   or four strokes come before it, else it is another way to begin, and four after it. Beats that may as well have been
+//!   others (a run of quarters) are one place if they lie together, else nothing is planted. A skipped or repeated bar
+//!   differs from both its neighbours; a repeat passed over is of two bars or more.
 //! - *Another reading throughout* (the beats, every count, the whole phrase a beat off, another rhythm): at least four
 //!   strokes and a fifth of all have no written attack near, or the reverse.
-//! - *The pulse* that runs away gains at least 120 ms and 6 spreads and not more than a beat and a half; an unsteady
-//!   player's spread is at least 2.5 times his usual one and 55 ms, and a third of the shortest interval at most.
+//! - *The pulse* that runs away gains at least 120 ms and 6 spreads and not more than a beat and a half; in runs of short
+//!   notes what is said of displaced attacks, and less than half a note. An unsteady player's spread is at least 2.5 times
+//!   his usual one and 55 ms, and the shortest interval at least 3.5 times as long.
+//! - *Hands, accents and keys* only where the instrument tells them; accents where four are written; keys held or let go
+//!   early on notes of a beat and a half, and through rests of half a beat and a quarter of a second.
 //!
-//! - *What is shifted* has three or four strokes before it, else it is another way to begin; and four after it.
-//!
-//! "Near" is within 2.5 spreads or 40 ms, whichever is more.
+//! A test (`no_mistake_is_another`) tries every planter on the takes of every other, for strokes that would be the same.
 
 mod deeds;
 mod figures;

@@ -28,7 +28,7 @@ pub(super) fn runs_away(ground: &Ground<'_>, faster: bool, chance: &mut Chance) 
     Some(Planted::new(strokes, vec![], what))
 }
 
-/// Every run of short notes gets ahead or behind, by so much of its length; the long note at its end is taken where the click has
+/// Every run of short notes gets ahead or behind, by so much of its length but not by a note; the long note at its end is taken where the click has
 /// it again.
 fn in_short_notes(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Option<Planted> {
     let written = ground.written;
@@ -39,7 +39,7 @@ fn in_short_notes(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Option
     };
     let rate = chance.between(0.08, 0.16);
     let mut strokes = faultless(written);
-    let (mut first, mut runs, mut most) = (0, 0, 0.0_f64);
+    let (mut first, mut runs, mut most, mut closest) = (0, 0, 0.0_f64, f64::INFINITY);
     for index in 0..notes.len() {
         if !short(index) {
             // The run ends with this note; it is worth the name from five notes on.
@@ -50,12 +50,15 @@ fn in_short_notes(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Option
                     stroke.at_ms += side * ahead;
                     most = most.max(ahead);
                 }
+                for pair in notes[first..=index].windows(2) {
+                    closest = closest.min(pair[1].at_ms - pair[0].at_ms);
+                }
             }
             first = index + 1;
         }
     }
     let long = notes.len() >= 16 && (0..notes.len()).filter(|index| !short(*index)).count() >= 6;
-    let tells = runs >= 2 && long && most < 0.6 * written.beat_ms && ground.tellable(most, runs);
+    let tells = runs >= 2 && long && most < 0.5 * closest && ground.tellable(most, runs);
     let what = format!("{:.0} % in {runs} runs of short notes, {most:.0} ms at most", 100.0 * rate);
     tells.then(|| Planted::new(strokes, vec![], what))
 }
@@ -65,7 +68,7 @@ pub(super) fn unsteady(ground: &Ground<'_>) -> Option<Planted> {
     let looser = (55.0 / ground.spread_ms).max(2.5);
     let strokes = faultless(ground.written);
     let room = (0..strokes.len()).map(|note| ground.written.room_ms(note)).fold(f64::INFINITY, f64::min);
-    let tells = strokes.len() >= 16 && room >= 3.0 * looser * ground.spread_ms;
+    let tells = strokes.len() >= 16 && room >= 3.5 * looser * ground.spread_ms;
     let what = format!("a spread of {:.0} ms", looser * ground.spread_ms);
     tells.then(|| Planted { looser, ..Planted::new(strokes, vec![], what) })
 }
@@ -75,8 +78,8 @@ pub(super) fn single(ground: &Ground<'_>, side: f64, chance: &mut Chance) -> Opt
     let written = ground.written;
     let index = chance.below(written.notes.len());
     let room = written.room_ms(index).min(written.beat_ms);
-    let least = (4.5 * ground.spread_ms).max(70.0);
-    let most = (0.42 * room).min(10.0 * ground.spread_ms).min(250.0);
+    let least = (5.5 * ground.spread_ms).max(80.0);
+    let most = (0.42 * room).min(10.0 * ground.spread_ms.max(12.0)).min(270.0);
     let before = index.checked_sub(1).and_then(|before| written.notes.get(before));
     let entry = before.is_none_or(|before| before.silence > 0 || before.length >= 2 * PARTS);
     if most < least || written.notes.len() < 8 || (entry && side < 0.0) {
