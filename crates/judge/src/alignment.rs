@@ -194,7 +194,9 @@ impl Follow<'_> {
         alignment.course = found.course;
         alignment.due = found.due;
         // Who strikes the beats, or every count, reads no figures.
-        match instead.filter(|(cost, ..)| *cost < alignment.cost && speed == Speed::Written && alignment.moves.is_empty()) {
+        match instead.filter(|(cost, ..)| {
+            *cost < alignment.cost && speed == Speed::Written && alignment.moves.is_empty()
+        }) {
             Some((_, what, taken)) => {
                 alignment.instead = Some(what);
                 alignment.strokes = taken;
@@ -205,7 +207,11 @@ impl Follow<'_> {
     }
 
     /// What the take costs, in units, if the beats were struck whatever is written, or every count; and which of the two is cheaper.
-    pub(crate) fn struck_instead(&self, moved: &[i64], found: &Explained) -> Option<(f64, Instead, Vec<Option<usize>>)> {
+    pub(crate) fn struck_instead(
+        &self,
+        moved: &[i64],
+        found: &Explained,
+    ) -> Option<(f64, Instead, Vec<Option<usize>>)> {
         let all: Vec<usize> = (0..moved.len()).collect();
         let each = [(&self.written.beats, Instead::Beats), (&all, Instead::Counts)];
         let strokes = self.strokes.len();
@@ -277,9 +283,11 @@ impl Follow<'_> {
             return None;
         }
         let first = self.written.notes.first().map_or(0, |&note| self.written.at[note]);
+        let one = (0..self.written.counts.len()).find(|&count| self.written.counts[count].id.bar > 0);
+        let one = one.map_or(first, |count| self.written.at[count]);
         let tried = [(Speed::Half, 2, 1), (Speed::Double, 1, 2)].into_iter().flat_map(|(speed, by, over)| {
             // Who goes wrong from the beginning counts from count 1, or from his own first note.
-            let origins = if first == 0 { vec![0] } else { vec![0, first] };
+            let origins = if first == one { vec![one] } else { vec![one, first] };
             origins.into_iter().map(move |origin| (speed, by, over, origin))
         });
         let explained = tried.map(|(speed, by, over, origin)| {
@@ -289,7 +297,8 @@ impl Follow<'_> {
             (speed, moved, explained)
         });
         // Who plays at half the speed is in the middle when the click ends.
-        let trimmed = |explained: &Explained| explained.cost - UNIT * self.unplayed_end(explained).len() as u64;
+        let trimmed =
+            |explained: &Explained| explained.cost - UNIT * self.unplayed_end(explained).len() as u64;
         let best = explained.min_by_key(|(.., explained)| trimmed(explained))?;
         let (with, without) = (trimmed(&best.2), trimmed(found));
         // The half of a rhythm fits the beginning of an even one too, so most of the cost must go.
@@ -379,7 +388,9 @@ fn ornament(rows: &mut [Row], written: &Written<'_>, counts: &[usize]) {
         }
         if rolling {
             // To the next count, and at the end for as long as the beat lasts; a little longer, for the last stroke.
-            let next = rows.get(index + 1).map_or(rows[index].at + written.beat_nanos(counts[index]), |next| next.at);
+            let next = rows
+                .get(index + 1)
+                .map_or(rows[index].at + written.beat_nanos(counts[index]), |next| next.at);
             rows[index].rolls_until = next - (next - rows[index].at) / 8;
         }
         let graces = i64::from(marks.grace.strokes());

@@ -322,7 +322,14 @@ fn known_firsts(rows: &[Row], strokes: &[i64], offsets: &[i64]) -> Vec<usize> {
 }
 
 /// Lets the layer's last cell call every further stroke up to `end` extra.
-fn extend(layer: &mut Vec<Cell>, start: usize, strokes: &[i64], end: usize, between: Between<'_>, heard: i64) {
+fn extend(
+    layer: &mut Vec<Cell>,
+    start: usize,
+    strokes: &[i64],
+    end: usize,
+    between: Between<'_>,
+    heard: i64,
+) {
     while start + layer.len() <= end {
         let last = layer[layer.len() - 1];
         let stroke = strokes[start + layer.len() - 1];

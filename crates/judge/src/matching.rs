@@ -11,10 +11,8 @@ use crate::lattice::{Pulse, Row, RowKind, Rule, best_path};
 pub fn matching(written: &[Moment], played: &[Moment], window: Seconds) -> Vec<(usize, usize)> {
     let width = window.as_nanos().max(0);
     let nanos = |moment: &Moment| moment.since_zero().as_nanos();
-    let rows: Vec<_> = written
-        .iter()
-        .map(|moment| Row::new(nanos(moment), RowKind::Due, width, width))
-        .collect();
+    let rows: Vec<_> =
+        written.iter().map(|moment| Row::new(nanos(moment), RowKind::Due, width, width)).collect();
     let strokes: Vec<_> = played.iter().map(nanos).collect();
     let path = best_path(&rows, &strokes, Rule::Most, Pulse::Known(&vec![0; rows.len()]));
     path.strokes.iter().enumerate().filter_map(|(row, stroke)| Some((row, (*stroke)?))).collect()

@@ -89,7 +89,8 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
     let without = without.min(follow.struck_instead(moved, found).map_or(f64::MAX, |(cost, ..)| cost));
     // What is left after so many moves that it might be anything is explained by none of them.
     let most = follow.strokes.len().max(follow.written.notes.len()) as f64;
-    let explains = units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
+    let explains =
+        units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
     (!left.moves.is_empty() && explains && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
@@ -100,7 +101,8 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Opt
 /// A pulse that was followed some whole beats beside the click: a phrase that came early or late, and no bias.
 fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
     let written = follow.written;
-    let mut courses: Vec<i64> = written.notes.iter().filter(|&&n| found.strokes[n].is_some()).map(|&n| found.course[n]).collect();
+    let mut courses: Vec<i64> =
+        written.notes.iter().filter(|&&n| found.strokes[n].is_some()).map(|&n| found.course[n]).collect();
     if courses.len() < FEWEST {
         return None;
     }
@@ -117,7 +119,13 @@ fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Le
     let again = vec![false; follow.strokes.len()];
     let explained = follow.about(&moved, &none, &again);
     let made = Move { kind: MoveKind::Start, to: 0, from: 0, beats: beats.round(), gain: 2.0 };
-    (explained.cost <= found.cost + UNIT).then(|| Left { explained, moved, skipped: none, again, moves: vec![made] })
+    (explained.cost <= found.cost + UNIT).then(|| Left {
+        explained,
+        moved,
+        skipped: none,
+        again,
+        moves: vec![made],
+    })
 }
 
 fn units(cost: u64) -> f64 {
@@ -178,8 +186,18 @@ impl<'a> Search<'a> {
             grid.iter().map(|&at| follow.strokes.partition_point(|&stroke| stroke < at) as f64).collect();
         let distances =
             shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
-        let mut search =
-            Self { follow, moved, grid, heard, distances, home, beat, passages: passages(follow, &bar_starts), bar_starts, without: f64::MAX };
+        let mut search = Self {
+            follow,
+            moved,
+            grid,
+            heard,
+            distances,
+            home,
+            beat,
+            passages: passages(follow, &bar_starts),
+            bar_starts,
+            without: f64::MAX,
+        };
         search.without = search.way(Some(home))?.0;
         Some(search)
     }
@@ -277,7 +295,9 @@ impl<'a> Search<'a> {
     }
 
     fn price(&self, from: i64, to: i64, length: i64) -> f64 {
-        if self.passages.iter().any(|passage| (passage + length).abs() < self.beat / 5) && self.at_bar_line(to) {
+        if self.passages.iter().any(|passage| (passage + length).abs() < self.beat / 5)
+            && self.at_bar_line(to)
+        {
             return REPEAT;
         }
         let bars = self.at_bar_line(from)
@@ -327,7 +347,10 @@ impl<'a> Search<'a> {
     fn latest(&self, from: usize, to: usize) -> (usize, usize) {
         let counts = self.follow.written.counts;
         let (Some(first), Some(next)) = (counts.get(from), counts.get(to)) else { return (from, to) };
-        if to <= from || (first.id.bar, first.id.at) != (next.id.bar, next.id.at) || next.id.pass != first.id.pass + 1 {
+        if to <= from
+            || (first.id.bar, first.id.at) != (next.id.bar, next.id.at)
+            || next.id.pass != first.id.pass + 1
+        {
             return (from, to);
         }
         let begins = (from + 1..to + 1).find(|&n| counts[n].id.bar < counts[n - 1].id.bar).unwrap_or(from);

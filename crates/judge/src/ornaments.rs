@@ -33,7 +33,7 @@ pub(crate) fn ornaments(written: &Written<'_>, alignment: &Alignment, attacks: &
         let from = attacks.partition_point(|attack| nanos(attack.played.at) < before);
         let mut left = graces;
         // The nearest grace strokes first: they are taken from the note backwards.
-        let until = attacks.partition_point(|attack| nanos(attack.played.at) < after);
+        let until = attacks.partition_point(|attack| nanos(attack.played.at) < after).max(from);
         for attack in attacks[from..until].iter_mut().rev().filter(|attack| attack.answer.is_none()) {
             let within = nanos(attack.played.at) > at;
             let rolled =

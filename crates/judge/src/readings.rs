@@ -69,6 +69,9 @@ pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment
     let written_times = habits(&mut offers);
     offers.retain(|offer| offer.gain > 0.0);
     for offer in chosen(offers) {
+        if !keeps_order(written, alignment, &offer) {
+            continue;
+        }
         let (from, until) = (offer.notes[0], offer.notes[offer.notes.len() - 1] + 1);
         for (&note, &stroke) in offer.notes.iter().zip(&offer.strokes) {
             for count in from..until.max(note + 1) {
@@ -101,6 +104,16 @@ pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment
         });
     }
     alignment.readings.sort_by_key(|reading| reading.notes[0]);
+}
+
+/// Whether the strokes of an offer lie behind those of the notes before it and before those of the notes after it.
+fn keeps_order(written: &Written<'_>, alignment: &Alignment, offer: &Offer) -> bool {
+    let (first, last) = (offer.notes[0], offer.notes[offer.notes.len() - 1]);
+    let place = |count: usize| written.notes.partition_point(|&note| note < count);
+    let before = written.notes[..place(first)].iter().rev().find_map(|&note| alignment.strokes[note]);
+    let after = written.notes[place(last + 1)..].iter().find_map(|&note| alignment.strokes[note]);
+    let mut strokes = offer.strokes.iter().flatten();
+    strokes.all(|&stroke| before.is_none_or(|b| b < stroke) && after.is_none_or(|a| stroke < a))
 }
 
 struct Offers<'a> {
@@ -235,14 +248,27 @@ impl<'a> Offers<'a> {
                 let figure = FIGURES.len() + place;
                 let far = self.is_far(beat, &[note], &[part - early]);
                 let until = beat + 1;
-                offers.push(Offer { from, until, figure, notes: vec![note], strokes, gain, far, early, kind });
+                offers.push(Offer {
+                    from,
+                    until,
+                    figure,
+                    notes: vec![note],
+                    strokes,
+                    gain,
+                    far,
+                    early,
+                    kind,
+                });
             }
         }
     }
 
     /// Whether some note is moved so far that no player's spread carries it there.
     fn is_far(&self, beat: usize, notes: &[usize], places: &[i64]) -> bool {
-        notes.iter().zip(places).any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
+        notes
+            .iter()
+            .zip(places)
+            .any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
     }
 
     fn expected(&self, count: usize) -> i64 {
@@ -257,7 +283,11 @@ impl<'a> Offers<'a> {
         let last = self.beats.len() - 1;
         let beat = usize::try_from(beat.max(0)).unwrap_or(0).min(last);
         // Behind the last felt beat there is one more, as long as the last.
-        let length = if beat < last { self.beats[beat + 1] - self.beats[beat] } else { self.beats[last] - self.beats[last - 1] };
+        let length = if beat < last {
+            self.beats[beat + 1] - self.beats[beat]
+        } else {
+            self.beats[last] - self.beats[last - 1]
+        };
         self.beats[beat] + length * rest / PARTS
     }
 
@@ -288,8 +318,7 @@ impl<'a> Offers<'a> {
             return None;
         }
         let rule = Rule::Likely { reach: self.reach };
-        let mut rows: Vec<Row> =
-            at.iter().map(|&at| Row::new(at, RowKind::Due, GATE, GATE)).collect();
+        let mut rows: Vec<Row> = at.iter().map(|&at| Row::new(at, RowKind::Due, GATE, GATE)).collect();
         for index in 1..rows.len() {
             let width = crate::alignment::width(rows[index].at - rows[index - 1].at, GATE);
             rows[index - 1].late = width;
@@ -305,8 +334,7 @@ impl<'a> Offers<'a> {
 
     /// What the strokes and notes cost as they are explained so far.
     fn as_written(&self, notes: &[usize], heard: &[usize], rule: Rule) -> f64 {
-        let row =
-            |count: usize, kind: RowKind| Row::new(self.expected(count), kind, GATE, GATE);
+        let row = |count: usize, kind: RowKind| Row::new(self.expected(count), kind, GATE, GATE);
         let missed =
             notes.iter().filter(|&&note| self.alignment.strokes[note].is_none()).count() as f64 * UNIT as f64;
         let each = heard.iter().map(|&stroke| match self.count_of[stroke] {

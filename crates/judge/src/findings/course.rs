@@ -22,7 +22,11 @@ impl Evidence<'_> {
             return None;
         }
         // What lies behind the last stroke was not played, whatever the rhythm.
-        let last = self.notes.iter().rposition(|note| matches!(note.fate, Fate::Struck(_))).map_or(0, |last| last + 1);
+        let last = self
+            .notes
+            .iter()
+            .rposition(|note| matches!(note.fate, Fate::Struck(_)))
+            .map_or(0, |last| last + 1);
         let struck = self.notes.iter().filter(|note| matches!(note.fate, Fate::Struck(_))).count();
         let again = self.attacks.iter().filter(|attack| attack.again || attack.ornament.is_some()).count();
         let skipped = self.written.notes[..last].iter().filter(|&&note| self.alignment.skipped[note]).count();
@@ -103,7 +107,8 @@ impl Evidence<'_> {
         let beat = self.written.beat_nanos(made.to);
         let until = goes_on - beat / 4;
         let from = until - (made.beats * beat as f64) as i64;
-        let near = self.strokes.partition_point(|&stroke| stroke < from)..self.strokes.partition_point(|&stroke| stroke < until);
+        let near = self.strokes.partition_point(|&stroke| stroke < from)
+            ..self.strokes.partition_point(|&stroke| stroke < until);
         self.attacks[near].iter().any(|attack| attack.answer.is_none() && attack.ornament.is_none())
     }
 
@@ -204,11 +209,16 @@ impl Evidence<'_> {
     /// Whether what was passed over is one whole time through a repeated passage, the second or a later one.
     fn is_whole_repeat(&self, made: &Move) -> bool {
         let counts = self.written.counts;
-        let (Some(first), Some(before)) = (counts.get(made.from), made.from.checked_sub(1).map(|n| &counts[n])) else {
+        let (Some(first), Some(before)) =
+            (counts.get(made.from), made.from.checked_sub(1).map(|n| &counts[n]))
+        else {
             return false;
         };
         let goes_back = first.id.pass > 1 && first.id.bar <= before.id.bar && made.from < made.to;
         // It ends where the next time, or what follows, begins.
-        goes_back && counts.get(made.to).is_none_or(|next| next.id.pass != first.id.pass || next.id.bar > before.id.bar)
+        goes_back
+            && counts
+                .get(made.to)
+                .is_none_or(|next| next.id.pass != first.id.pass || next.id.bar > before.id.bar)
     }
 }

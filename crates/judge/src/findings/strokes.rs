@@ -195,7 +195,9 @@ impl Evidence<'_> {
             missed.into_iter().filter(|note| !always.iter().any(|(notes, _)| notes.contains(note))).collect();
         for run in left.chunk_by(|before, after| before + 1 == *after) {
             match run {
-                [first, .., last] if self.is_last_time(*first, *last) => found.push(self.repeat_not_taken(*first)),
+                [first, .., last] if self.is_last_time(*first, *last) => {
+                    found.push(self.repeat_not_taken(*first))
+                }
                 [first, .., last] if run.len() >= RUN => found.push(self.missed_run(*first, *last)),
                 _ => found.extend(run.iter().map(|&note| {
                     let (id, bar, place) = self.place_of(note);

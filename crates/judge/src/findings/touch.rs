@@ -143,7 +143,9 @@ impl Evidence<'_> {
             let end = self.written.end_of(note);
             let until = end.unwrap_or(self.written.counts.len());
             // Who strikes a held note again has let it go, and a pause within a note is no length of the note.
-            if (note + 1..until).any(|count| self.alignment.strokes[count].is_some() || self.alignment.skipped[count]) {
+            if (note + 1..until)
+                .any(|count| self.alignment.strokes[count].is_some() || self.alignment.skipped[count])
+            {
                 continue;
             }
             let length = match end {
