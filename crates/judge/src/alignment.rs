@@ -43,17 +43,6 @@ impl Alignment {
     }
 }
 
-impl Speed {
-    /// How many times as long as written everything lasts.
-    pub(crate) fn stretch(self) -> f64 {
-        match self {
-            Self::Written => 1.0,
-            Self::Half => 2.0,
-            Self::Double => 0.5,
-        }
-    }
-}
-
 /// What can be struck instead of the rhythm.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Instead {

@@ -74,9 +74,16 @@ const NO_MOVE: f64 = 0.34;
 const FEWEST: usize = 4;
 
 pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
-    if let Some(left) = beats_off(follow, moved, found) {
-        return Some(left);
+    let off = beats_off(follow, moved, found);
+    let notes = u64::try_from(follow.written.notes.len()).unwrap_or(0);
+    // Where much is left to explain, the phrase was not off from the beginning, or not that alone.
+    if off.as_ref().is_some_and(|left| left.explained.cost < WORTH_A_LOOK + UNIT * notes / 8) {
+        return off;
     }
+    searched(follow, moved, found).or(off)
+}
+
+fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
     if found.cost < WORTH_A_LOOK || follow.strokes.len() < FEWEST || follow.written.beats.len() < 2 {
         return None;
     }

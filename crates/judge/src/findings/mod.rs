@@ -48,6 +48,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
     evidence.missed(&mut found);
     evidence.touch(&mut found);
     evidence.pulse(&mut found);
+    evidence.leave_out(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
     in_order(found)
@@ -68,6 +69,9 @@ fn in_order(found: Vec<Finding>) -> Vec<Finding> {
     firsts
 }
 
+/// How far from its note an unsteady player's stroke may lie and be meant for it, in nanoseconds.
+const LOOSE: i64 = 300_000_000;
+
 /// How sure something is that makes the take so much cheaper to explain, in units of a miss. At the reach, 3.8
 /// standard deviations, a stroke costs two of them: one is e to the 3.6th in likelihood.
 pub(crate) fn confidence(gain: f64) -> f64 {
@@ -75,6 +79,48 @@ pub(crate) fn confidence(gain: f64) -> f64 {
 }
 
 impl Evidence<'_> {
+    /// Takes out what something else that is told explains.
+    fn leave_out(&self, found: &mut Vec<Finding>) {
+        let told = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
+        let (bunched, swung, unsteady) =
+            (told(FindingKind::AndsBunched), told(FindingKind::AndsSwung), told(FindingKind::Unsteady));
+        // A dotted quarter and an early "&" are nearly the long and short of a triplet; so is an eighth and a swung one.
+        found.retain(|finding| match finding.kind {
+            FindingKind::DottedAsTriplet => !bunched,
+            FindingKind::SyncopationEvened => !(bunched || swung),
+            _ => true,
+        });
+        if unsteady {
+            self.leave_out_loose_pairs(found);
+        }
+    }
+
+    /// Where a player is unsteady, a stroke beside a missed note is that note, only further off than a gate reaches.
+    fn leave_out_loose_pairs(&self, found: &mut Vec<Finding>) {
+        let missed: Vec<usize> =
+            (0..self.notes.len()).filter(|&note| self.notes[note].fate == Fate::Missed).collect();
+        let mut explained: Vec<AttackId> = Vec::new();
+        found.retain(|finding| {
+            let [stroke] = finding.strokes[..] else { return true };
+            if finding.kind != FindingKind::ExtraAttack {
+                return true;
+            }
+            let near = missed.iter().find(|&&note| {
+                let count = self.written.notes[note];
+                let apart = (self.strokes[stroke] - self.expected(count)).abs();
+                apart < (self.written.beat_nanos(count) / 2).min(LOOSE)
+                    && !explained.contains(&self.notes[note].id)
+            });
+            explained.extend(near.map(|&note| self.notes[note].id));
+            near.is_none()
+        });
+        found.retain(|finding| {
+            finding.kind != FindingKind::AttackMissed
+                || finding.notes.len() != 1
+                || !explained.contains(&finding.notes[0])
+        });
+    }
+
     /// A note's name, and its bar and count in words.
     fn place_of(&self, note: usize) -> (AttackId, String, String) {
         self.count_place(self.written.notes[note])

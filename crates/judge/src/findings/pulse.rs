@@ -132,21 +132,25 @@ impl Evidence<'_> {
         let mut placed = Vec::new();
         for (note, &count) in self.written.notes.iter().enumerate() {
             let Some(answer) = self.answer(note).filter(|answer| !answer.misread) else { continue };
-            let part = self.written.part(count);
-            placed.push((part, answer.offset.as_millis_f64()));
+            let offset = answer.offset.as_millis_f64() - self.pulse.at(self.alignment.moved[count]);
+            places.entry(self.written.part(count)).or_default().push(offset);
+            placed.push((self.written.part(count), offset));
         }
-        // About the median of the neighbours, so that a bending pulse is no scatter.
-        let offsets: Vec<f64> = placed.iter().map(|(_, offset)| *offset).collect();
-        for (index, (part, offset)) in placed.iter().enumerate() {
-            let near = &offsets[index.saturating_sub(AROUND)..(index + AROUND + 1).min(offsets.len())];
-            places.entry(*part).or_default().push(offset - middle(near));
-        }
-        // About the median of their place in the beat, so that a habit of place is none either.
-        let residuals = places.into_values().flat_map(|each| {
-            let centre = if each.len() >= 3 { middle(&each) } else { 0.0 };
-            each.into_iter().map(move |residual| residual - centre)
-        });
-        let residuals: Vec<f64> = residuals.collect();
+        // About the median of their place in the beat, so that a habit of place is no scatter.
+        let centres: BTreeMap<Option<i64>, f64> = places
+            .into_iter()
+            .map(|(place, each)| (place, if each.len() >= 3 { middle(&each) } else { 0.0 }))
+            .collect();
+        let offsets: Vec<f64> = placed.iter().map(|(place, offset)| offset - centres[place]).collect();
+        // About the median of the neighbours, so that a bending pulse is none either.
+        let residuals: Vec<f64> = offsets
+            .iter()
+            .enumerate()
+            .map(|(index, offset)| {
+                let near = &offsets[index.saturating_sub(AROUND)..(index + AROUND + 1).min(offsets.len())];
+                offset - middle(near)
+            })
+            .collect();
         // Medians of nine take some of the scatter with them: about an eighth.
         let mut sizes = residuals.clone();
         let robust = 1.4826 * crate::drift::median_size(&mut sizes);

@@ -3,6 +3,7 @@
 use rhythm::{Deed, Sticking};
 
 use super::{Evidence, and_more, of_places};
+use crate::alignment::Speed;
 use crate::written::nanos;
 use crate::{Finding, FindingKind, Hand, wording};
 
@@ -125,6 +126,10 @@ impl Evidence<'_> {
 
     /// Keys let go early or held into a rest. Where most strokes are let go at once they come from a pad and nothing is said.
     fn lengths(&self, found: &mut Vec<Finding>) {
+        // At another speed nobody knows how long a note should be held.
+        if self.alignment.speed != Speed::Written {
+            return;
+        }
         let mut held: Vec<i64> = self
             .attacks
             .iter()
@@ -151,8 +156,7 @@ impl Evidence<'_> {
             let length = match end {
                 Some(end) => {
                     let as_written = self.written.at[end] - self.written.at[note];
-                    let speed = self.alignment.speed.stretch();
-                    (self.expected(end) - self.expected(note)).min((as_written as f64 * speed * 1.1) as i64)
+                    (self.expected(end) - self.expected(note)).min(as_written + as_written / 10)
                 }
                 None => self.end_of_all() - self.expected(note),
             };
