@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::alignment::Alignment;
+use crate::drift::student;
 use crate::written::{PARTS, Written};
 
 /// A pulse that is steady first and drifts from somewhere on.
@@ -136,7 +137,7 @@ pub(crate) fn in_values(
         .iter()
         .filter(|value| value.count >= FEWEST && value.parts < PARTS)
         .filter(|value| value.percent.abs() >= LEAST_PERCENT)
-        .filter(|value| value.percent.abs() > SURE_IN_VALUES * value.error)
+        .filter(|value| value.percent.abs() > student(SURE_IN_VALUES, value.count as f64 - 1.0) * value.error)
         .max_by(|a, b| (a.percent / a.error).abs().total_cmp(&(b.percent / b.error).abs()))?;
     let others = all.iter().filter(|value| value.parts != candidate.parts);
     let (deviation, time) = others.fold((0.0, 0.0), |(d, t), other| (d + other.deviation, t + other.time));

@@ -1,13 +1,14 @@
 //! What belongs to a place in the beat: the attacks half-way between the beats, late throughout or early.
 
 use super::{Evidence, of_places};
+use crate::drift::student;
 use crate::written::PARTS;
 use crate::{Finding, FindingKind};
 
 /// How many attacks on the beats and half-way between them there must be.
 const FEWEST: usize = 4;
 /// How many standard errors the two must differ: nine in ten thousand takes differ so by chance.
-const SURE: f64 = 3.3;
+const SURE: f64 = 3.1;
 /// The least difference that is told: this share of a beat, and in ms.
 const LEAST_SHARE: f64 = 0.05;
 const LEAST_MS: f64 = 20.0;
@@ -71,7 +72,7 @@ impl Evidence<'_> {
             .iter()
             .filter(|offset| (**offset - beats.mean) * late.signum() > late.abs() / 3.0)
             .count();
-        let told = late.abs() > SURE * error
+        let told = late.abs() > student(SURE, beats.count.min(ands.count) as f64 - 1.0) * error
             && late.abs() > (LEAST_SHARE * beat_ms).max(LEAST_MS)
             && moved * 3 >= ands.count * 2;
         if !told {

@@ -5,13 +5,14 @@ use std::collections::BTreeMap;
 use rhythm::Deed;
 
 use super::Evidence;
+use crate::drift::student;
 use crate::limits::FEWEST_FOR_DRIFT;
 use crate::trend::{Trend, ValueTrend, in_values, trend};
 use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
 /// one in five thousand does that by chance.
-const OUTLYING: f64 = 3.7;
+const OUTLYING: f64 = 3.6;
 /// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
 const UNSTEADY: f64 = 2.0 / 3.0;
 /// How many neighbours to either side make the pulse around an attack.
@@ -172,7 +173,7 @@ impl Evidence<'_> {
         if self.sums.bias.is_none() || self.is_unsteady() {
             return;
         }
-        let limit = OUTLYING * self.pulse.scatter(self.matches);
+        let limit = student(OUTLYING, self.matches.len() as f64 - 2.0) * self.pulse.scatter(self.matches);
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
