@@ -73,6 +73,8 @@ const OTHER_SPEED: u64 = 3 * UNIT;
 const STRUCK_INSTEAD: f64 = 2.0;
 /// What each stroke may still cost with that.
 const LEFT_OVER: f64 = 0.35;
+/// How many counts a piece may have for everything to be weighed while it is played: some forty bars.
+const THOROUGH: usize = 400;
 /// Strokes below which no other speed is looked for.
 const FEWEST_FOR_SPEED: usize = 5;
 
@@ -147,11 +149,14 @@ pub(crate) struct Explained {
 impl Follow<'_> {
     fn explained(&self) -> Alignment {
         let counts = self.written.counts.len();
+        // On the way through a long piece only the pulse is followed: what else it was is said at the end.
+        let thorough = self.now.is_none() || counts <= THOROUGH;
         let (mut moved, mut speed) = (self.written.at.clone(), Speed::Written);
         let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
-        let instead = self.struck_instead(&moved, &found);
+        let instead = if thorough { self.struck_instead(&moved, &found) } else { None };
         let most = instead.as_ref().map_or(u64::MAX, |(cost, ..)| (cost * UNIT as f64) as u64);
-        if let Some((other, at, explained)) = self.at_another_speed(&found, most) {
+        if let Some((other, at, explained)) = thorough.then(|| self.at_another_speed(&found, most)).flatten()
+        {
             (speed, moved, found) = (other, at, explained);
         }
         let unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
@@ -168,7 +173,7 @@ impl Follow<'_> {
             due: Vec::new(),
             moved,
         };
-        if let Some(left) = moves::find(self, &alignment.moved, &found) {
+        if let Some(left) = thorough.then(|| moves::find(self, &alignment.moved, &found)).flatten() {
             found = left.explained;
             alignment.moved = left.moved;
             alignment.skipped = left.skipped;
@@ -190,7 +195,8 @@ impl Follow<'_> {
                 alignment.instead = Some(what);
                 alignment.strokes = taken;
             }
-            None => readings::read(self.written, self.strokes, found.reach, &mut alignment),
+            None if thorough => readings::read(self.written, self.strokes, found.reach, &mut alignment),
+            None => {}
         }
         alignment
     }

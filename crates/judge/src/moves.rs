@@ -48,6 +48,8 @@ pub(crate) struct Left {
 const WORTH_A_LOOK: u64 = 2 * UNIT;
 /// By how much a take with moves must be cheaper than one without.
 const MARGIN: f64 = 0.8;
+/// No change costs more than this.
+const DEAREST: f64 = ANYWHERE + 1.1;
 /// What each note may still cost with moves, in misses.
 const LEFT_OVER: f64 = 0.3;
 /// The price of changing by whole bars, by whole beats, and by anything else (standing still at a bar line, and elsewhere).
@@ -143,9 +145,54 @@ fn units(cost: u64) -> f64 {
 #[derive(Clone, Debug)]
 struct Distance {
     shift: i64,
-    /// Up to each moment of the grid: what notes and strokes cost, and what notes alone would cost if all were missed.
-    cost: Vec<f64>,
-    notes: Vec<f64>,
+    /// What notes and strokes between the moment before and this one cost.
+    costs: Vec<f32>,
+    /// How many notes lie before each moment.
+    notes: Vec<u32>,
+}
+
+/// The least cost of being at each distance at each moment, and how one came there.
+struct Table {
+    distances: usize,
+    costs: Vec<f64>,
+    steps: Vec<Step>,
+}
+
+/// From which distance and how many moments before; packed, for there are many.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Step(u32);
+
+impl Step {
+    /// From nowhere.
+    const BEGIN: Self = Self(u32::MAX);
+
+    fn new(back: usize, distance: usize) -> Self {
+        Self(u32::try_from(back << 8 | distance).unwrap_or(u32::MAX))
+    }
+}
+
+impl Table {
+    fn new(moments: usize, distances: usize) -> Self {
+        let cells = moments * distances;
+        Self { distances, costs: vec![f64::MAX; cells], steps: vec![Step::BEGIN; cells] }
+    }
+
+    fn cost(&self, k: usize, s: usize) -> f64 {
+        self.costs[k * self.distances + s]
+    }
+
+    fn offer(&mut self, k: usize, s: usize, cost: f64, step: Step) {
+        let cell = k * self.distances + s;
+        if cost < self.costs[cell] {
+            self.costs[cell] = cost;
+            self.steps[cell] = step;
+        }
+    }
+
+    fn came(&self, k: usize, s: usize) -> Option<(usize, usize)> {
+        let step = self.steps[k * self.distances + s];
+        (step != Step::BEGIN).then_some(((step.0 >> 8) as usize, (step.0 & 0xff) as usize))
+    }
 }
 
 struct Search<'a> {
@@ -216,75 +263,84 @@ impl<'a> Search<'a> {
     /// The cheapest way through the distances, or along `only` one of them.
     fn way(&self, only: Option<usize>) -> Option<(f64, Vec<Stretch>)> {
         let (moments, number) = (self.grid.len(), self.distances.len());
-        let mut costs = vec![vec![f64::MAX; number]; moments];
-        let mut came: Vec<Vec<Option<Stretch>>> = vec![vec![None; number]; moments];
+        let mut table = Table::new(moments, number);
         let mut best: (f64, usize, usize) = (f64::MAX, 0, 0);
         for k in 0..moments {
             for s in (0..number).filter(|s| only.is_none_or(|only| only == *s)) {
                 let here = &self.distances[s];
                 // Beginning here: what was written before is not played, or it is the beginning.
-                let missed = here.notes[k].min(NOT_PLAYED);
-                let price = self.start_price(s);
-                let begin = missed + self.heard[k] + price;
-                if begin < costs[k][s] {
-                    costs[k][s] = begin;
-                    came[k][s] = None;
-                }
-                if k > 0 && costs[k - 1][s] < f64::MAX {
-                    let stay = costs[k - 1][s] + here.cost[k] - here.cost[k - 1];
-                    if stay < costs[k][s] {
-                        costs[k][s] = stay;
-                        came[k][s] = Some(Stretch { from: k - 1, left: k - 1, distance: s, price: 0.0 });
-                    }
+                let missed = f64::from(here.notes[k]).min(NOT_PLAYED);
+                table.offer(k, s, missed + self.heard[k] + self.start_price(s), Step::BEGIN);
+                if k > 0 {
+                    let stay = table.cost(k - 1, s) + f64::from(here.costs[k]);
+                    table.offer(k, s, stay, Step::new(1, s));
                 }
             }
             if only.is_none() && k % STEPS == 0 {
-                self.change(k, &mut costs, &mut came);
+                self.change(k, &mut table);
             }
             for s in 0..number {
-                if costs[k][s] < f64::MAX {
-                    let rest = self.distances[s].notes[moments - 1] - self.distances[s].notes[k];
-                    let unheard = self.heard[moments - 1] - self.heard[k];
-                    let total = costs[k][s] + rest.min(NOT_PLAYED) + unheard;
-                    if total < best.0 {
-                        best = (total, k, s);
-                    }
+                let notes = &self.distances[s].notes;
+                let rest = f64::from(notes[moments - 1] - notes[k]).min(NOT_PLAYED);
+                let total = table.cost(k, s) + rest + self.heard[moments - 1] - self.heard[k];
+                if total < best.0 {
+                    best = (total, k, s);
                 }
             }
         }
-        (best.0 < f64::MAX).then(|| (best.0, self.traced(&came, best.1, best.2)))
+        (best.0 < f64::MAX).then(|| (best.0, self.traced(&table, best.1, best.2)))
     }
 
     /// Lets every distance be left for every other at moment `k`.
-    fn change(&self, k: usize, costs: &mut [Vec<f64>], came: &mut [Vec<Option<Stretch>>]) {
-        let number = self.distances.len();
-        let row = costs[k].clone();
-        for from in (0..number).filter(|&s| row[s] < f64::MAX) {
-            for to in (0..number).filter(|&s| s != from) {
+    fn change(&self, k: usize, table: &mut Table) {
+        let row: Vec<f64> = (0..self.distances.len()).map(|s| table.cost(k, s)).collect();
+        // Whatever lies dearer than the cheapest and the dearest change is left better from the cheapest.
+        let dearest = row.iter().copied().fold(f64::MAX, f64::min) + DEAREST;
+        for (from, &cost) in row.iter().enumerate().filter(|(_, cost)| **cost < dearest) {
+            for to in (0..row.len()).filter(|&s| s != from) {
+                table.offer(k, to, cost + self.change_price(k, from, to), Step::new(0, from));
                 let length = self.distances[to].shift - self.distances[from].shift;
-                let position = self.grid[k] - self.distances[from].shift;
-                let earlier = EARLIER * (self.grid.len() - k) as f64;
-                let price = self.price(position, position - length, length) + earlier;
-                if row[from] + price < costs[k][to] {
-                    costs[k][to] = row[from] + price;
-                    came[k][to] = Some(Stretch { from: k, left: k, distance: from, price });
-                }
                 if length > 0 {
                     // The moment at which he goes on lies between two of the grid: both are tried.
                     let goes_on = self.grid.partition_point(|&at| at <= self.grid[k] + length);
-                    let price = self.pause_price(position, length);
+                    let price = self.pause_price(self.grid[k] - self.distances[from].shift, length);
                     for after in [goes_on - 1, goes_on] {
                         if after > k && after < self.grid.len() {
-                            let total = row[from] + price + self.heard[after] - self.heard[k];
-                            if total < costs[after][to] {
-                                costs[after][to] = total;
-                                came[after][to] = Some(Stretch { from: k, left: k, distance: from, price });
-                            }
+                            let total = cost + price + self.heard[after] - self.heard[k];
+                            table.offer(after, to, total, Step::new(after - k, from));
                         }
                     }
                 }
             }
         }
+    }
+
+    /// The price of changing from one distance to another at once.
+    fn change_price(&self, k: usize, from: usize, to: usize) -> f64 {
+        let length = self.distances[to].shift - self.distances[from].shift;
+        let position = self.grid[k] - self.distances[from].shift;
+        self.price(position, position - length, length) + EARLIER * (self.grid.len() - k) as f64
+    }
+
+    fn traced(&self, table: &Table, k: usize, s: usize) -> Vec<Stretch> {
+        let (mut k, mut s) = (k, s);
+        let mut way = Vec::new();
+        while let Some((back, from)) = table.came(k, s) {
+            let left = k - back;
+            if from != s {
+                let price = if back == 0 {
+                    self.change_price(k, from, s)
+                } else {
+                    let length = self.distances[s].shift - self.distances[from].shift;
+                    self.pause_price(self.grid[left] - self.distances[from].shift, length)
+                };
+                way.push(Stretch { from: k, left, distance: s, price });
+            }
+            (k, s) = (left, from);
+        }
+        way.push(Stretch { from: 0, left: 0, distance: s, price: self.start_price(s) });
+        way.reverse();
+        way
     }
 
     fn beats(&self, length: i64) -> f64 {
@@ -334,20 +390,6 @@ impl<'a> Search<'a> {
         } else {
             ANYWHERE + 1.0
         }
-    }
-
-    fn traced(&self, came: &[Vec<Option<Stretch>>], k: usize, s: usize) -> Vec<Stretch> {
-        let (mut k, mut s) = (k, s);
-        let mut way = Vec::new();
-        while let Some(step) = came[k][s] {
-            if step.distance != s {
-                way.push(Stretch { from: k, left: step.left, distance: s, price: step.price });
-            }
-            (k, s) = (step.from, step.distance);
-        }
-        way.push(Stretch { from: 0, left: 0, distance: s, price: self.start_price(s) });
-        way.reverse();
-        way
     }
 
     /// What was passed over, as late as it can have been: of two times through a passage it is the second that was left out.
@@ -447,10 +489,10 @@ impl Distance {
         let rows = rows(follow.written, moved, &all, follow.settings, reach, |i| width(i, follow.most));
         let rule = Rule::Likely { reach };
         let path = best_path(&rows, follow.strokes, rule, Pulse::Known(&vec![shift; rows.len()]));
-        let mut events: Vec<(i64, f64, f64)> = Vec::with_capacity(rows.len() + follow.strokes.len());
+        let mut events: Vec<(i64, f64, u32)> = Vec::with_capacity(rows.len() + follow.strokes.len());
         let mut taken = vec![false; follow.strokes.len()];
         for (row, stroke) in rows.iter().zip(&path.strokes) {
-            let note = if row.kind == RowKind::Silent { 0.0 } else { 1.0 };
+            let note = u32::from(row.kind != RowKind::Silent);
             let due = follow.now.is_none_or(|now| row.at + shift + row.late <= now);
             let lies = row.at.saturating_add(shift);
             match *stroke {
@@ -459,28 +501,29 @@ impl Distance {
                     let distance = follow.strokes[stroke] - lies;
                     events.push((lies, units(rule.taken(row, distance).rest), note));
                 }
-                None if due => events.push((lies, note, note)),
+                None if due => events.push((lies, f64::from(note), note)),
                 None => {}
             }
         }
         let strays = follow.strokes.iter().zip(taken).filter(|(_, taken)| !taken);
         events.extend(strays.map(|(&at, _)| {
             let passed = rows.partition_point(|row| row.at.saturating_add(shift) <= at);
-            (at, units(Between::new(rule, &rows, passed).extra(at, shift).rest), 0.0)
+            (at, units(Between::new(rule, &rows, passed).extra(at, shift).rest), 0)
         }));
         events.sort_unstable_by_key(|(at, ..)| *at);
         let mut events = events.into_iter().peekable();
-        let (mut cost, mut notes) = (0.0, 0.0);
+        let mut notes = 0_u32;
         let (costs, noted) = (0..grid.len())
             .map(|k| {
+                let mut cost = 0.0_f32;
                 while let Some((_, c, n)) = events.next_if(|(at, ..)| k + 1 == grid.len() || *at < grid[k]) {
-                    cost += c;
+                    cost += c as f32;
                     notes += n;
                 }
                 (cost, notes)
             })
             .unzip();
-        Self { shift, cost: costs, notes: noted }
+        Self { shift, costs, notes: noted }
     }
 }
 

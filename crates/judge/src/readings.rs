@@ -37,6 +37,9 @@ const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
 /// The share of a figure's places that must speak for a habit.
 const MOSTLY: f64 = 0.6;
+/// What is struck so nearly as written is not looked at further, and speaks against a habit with so much.
+const NOTHING_TO_GAIN: f64 = 0.08;
+const AS_WRITTEN: f64 = -1.5;
 /// How far beside the edges of a figure its strokes may lie, as a part of a beat.
 const EDGE: i64 = 6;
 /// How wide the gate of a note of a figure is at most, in nanoseconds.
@@ -318,6 +321,10 @@ impl<'a> Offers<'a> {
             return None;
         }
         let rule = Rule::Likely { reach: self.reach };
+        let written = self.as_written(notes, &heard, rule);
+        if written < NOTHING_TO_GAIN * UNIT as f64 {
+            return Some((AS_WRITTEN, vec![None; notes.len()]));
+        }
         let mut rows: Vec<Row> = at.iter().map(|&at| Row::new(at, RowKind::Due, GATE, GATE)).collect();
         for index in 1..rows.len() {
             let width = crate::alignment::width(rows[index].at - rows[index - 1].at, GATE);
@@ -326,7 +333,6 @@ impl<'a> Offers<'a> {
         }
         let times: Vec<i64> = heard.iter().map(|&stroke| self.strokes[stroke]).collect();
         let path = best_path(&rows, &times, rule, Pulse::Known(&vec![0; rows.len()]));
-        let written = self.as_written(notes, &heard, rule);
         let gain = (written - path.cost.rest as f64) / UNIT as f64;
         let strokes = path.strokes.iter().map(|stroke| stroke.map(|stroke| heard[stroke])).collect();
         Some((gain, strokes))

@@ -49,7 +49,8 @@ pub(crate) fn trend(written: &Written<'_>, alignment: &Alignment, matches: &[(i6
         return None;
     }
     let points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
-    let straight = fitted(&points, |t| t)?;
+    let behind = Sums::behind(&points);
+    let straight = behind[0].fit(f64::MIN, points[0].0, &behind[0])?;
     let mut best: Option<(Fit, usize, f64)> = None;
     for bar in &written.bars {
         let from = ms(alignment.moved[bar.start]);
@@ -57,7 +58,7 @@ pub(crate) fn trend(written: &Written<'_>, alignment: &Alignment, matches: &[(i6
         if before < EITHER_SIDE || count - before < EITHER_SIDE {
             continue;
         }
-        let Some(fit) = fitted(&points, |t| (t - from).max(0.0)) else { continue };
+        let Some(fit) = behind[before].fit(from, points[0].0, &behind[0]) else { continue };
         if best.as_ref().is_none_or(|(known, ..)| fit.squares < known.squares) {
             best = Some((fit, bar.start, from));
         }
@@ -87,19 +88,44 @@ struct Fit {
     moment: f64,
 }
 
-/// Least squares of offsets along a function of time.
-fn fitted(points: &[(f64, f64)], along: impl Fn(f64) -> f64) -> Option<Fit> {
-    let count = points.len() as f64;
-    let mean_x = points.iter().map(|&(t, _)| along(t)).sum::<f64>() / count;
-    let mean_y = points.iter().map(|&(_, d)| d).sum::<f64>() / count;
-    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for &(t, d) in points {
-        let (x, y) = (along(t) - mean_x, d - mean_y);
-        xx += x * x;
-        xy += x * y;
-        yy += y * y;
+/// Sums over the points from one on, their times counted from the first of all.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    count: f64,
+    t: f64,
+    tt: f64,
+    d: f64,
+    dd: f64,
+    td: f64,
+}
+
+impl Sums {
+    /// For each point, the sums from it on.
+    fn behind(points: &[(f64, f64)]) -> Vec<Self> {
+        let mut sums = vec![Self::default(); points.len() + 1];
+        for (index, &(time, d)) in points.iter().enumerate().rev() {
+            let (after, t) = (sums[index + 1], time - points[0].0);
+            sums[index] = Self {
+                count: after.count + 1.0,
+                t: after.t + t,
+                tt: after.tt + t * t,
+                d: after.d + d,
+                dd: after.dd + d * d,
+                td: after.td + t * d,
+            };
+        }
+        sums
     }
-    (xx > 0.0).then(|| Fit { slope: xy / xx, squares: (yy - xy * xy / xx).max(0.0), moment: xx })
+
+    /// Least squares of all offsets along max(0, t − `from`), these being the sums of the points behind `from` and `all` of all.
+    fn fit(&self, from: f64, first: f64, all: &Self) -> Option<Fit> {
+        let from = (from - first).max(0.0);
+        let x = self.t - self.count * from;
+        let xx = self.tt - 2.0 * from * self.t + self.count * from * from - x * x / all.count;
+        let xy = self.td - from * self.d - x * all.d / all.count;
+        let yy = all.dd - all.d * all.d / all.count;
+        (xx > 0.0).then(|| Fit { slope: xy / xx, squares: (yy - xy * xy / xx).max(0.0), moment: xx })
+    }
 }
 
 /// So many intervals of a value there must be, so many standard errors, and this percentage of tempo.

@@ -113,7 +113,7 @@ impl Evidence<'_> {
     }
 
     fn is_bar_line(&self, count: usize) -> bool {
-        self.written.bars.iter().any(|bar| bar.start == count) && count > 0
+        self.written.bars.binary_search_by_key(&count, |bar| bar.start).is_ok() && count > 0
     }
 
     fn moved(&self, made: &Move) -> Option<Finding> {
@@ -201,7 +201,8 @@ impl Evidence<'_> {
     /// Whether counts from `from` to before `to` are whole bars, at most a beat off at each end where nothing is struck.
     fn whole_bars(&self, from: usize, to: usize) -> bool {
         let starts = |count: usize| {
-            count == self.written.counts.len() || self.written.bars.iter().any(|bar| bar.start == count)
+            count == self.written.counts.len()
+                || self.written.bars.binary_search_by_key(&count, |bar| bar.start).is_ok()
         };
         from < to && starts(from) && starts(to)
     }

@@ -160,6 +160,12 @@ impl Evidence<'_> {
     fn count_before(&self, at: Moment) -> Option<usize> {
         let at = crate::written::nanos(at);
         let counts = self.written.counts.len();
+        if self.alignment.moves.is_empty() {
+            let near = self.written.at.partition_point(|&written| written <= at).min(counts.checked_sub(1)?);
+            let heard =
+                at - self.alignment.course[near] - (self.alignment.moved[near] - self.written.at[near]);
+            return self.written.at.partition_point(|&written| written <= heard).checked_sub(1);
+        }
         // Moves make the expected times fall back here and there, so the count before is looked for from the end.
         (0..counts).rev().find(|&count| !self.alignment.skipped[count] && self.expected(count) <= at)
     }
@@ -191,8 +197,9 @@ impl Evidence<'_> {
         for (notes, times) in &always {
             found.push(self.missed_each_time(notes, *times));
         }
-        let left: Vec<usize> =
-            missed.into_iter().filter(|note| !always.iter().any(|(notes, _)| notes.contains(note))).collect();
+        let mut told = vec![false; self.notes.len()];
+        always.iter().flat_map(|(notes, _)| notes).for_each(|&note| told[note] = true);
+        let left: Vec<usize> = missed.into_iter().filter(|&note| !told[note]).collect();
         for run in left.chunk_by(|before, after| before + 1 == *after) {
             match run {
                 [first, .., last] if self.is_last_time(*first, *last) => {
@@ -211,11 +218,13 @@ impl Evidence<'_> {
 
     /// The places in the bar whose attack is missed every time it is written (three times at least), with how often that is.
     fn always_missed(&self, missed: &[usize]) -> Vec<(Vec<usize>, usize)> {
+        let mut is_missed = vec![false; self.notes.len()];
+        missed.iter().for_each(|&note| is_missed[note] = true);
         let mut places: BTreeMap<Span, (Vec<usize>, usize)> = BTreeMap::new();
         for (note, written) in self.notes.iter().enumerate() {
             let place = places.entry(written.id.at).or_default();
             place.1 += 1;
-            if missed.contains(&note) {
+            if is_missed[note] {
                 place.0.push(note);
             }
         }
@@ -223,7 +232,7 @@ impl Evidence<'_> {
             // A run of missed notes is told as a run.
             notes.iter().all(|note| {
                 let near = [note.checked_sub(1), note.checked_add(1)];
-                near.iter().flatten().all(|other| !missed.contains(other))
+                near.iter().flatten().all(|&other| !is_missed.get(other).copied().unwrap_or(false))
             })
         };
         places
