@@ -10,6 +10,8 @@ mod count;
 mod format;
 #[path = "cli/judging.rs"]
 mod judging;
+#[path = "cli/recordings.rs"]
+mod recordings;
 #[path = "cli/sound.rs"]
 mod sound;
 #[path = "cli/spelling.rs"]

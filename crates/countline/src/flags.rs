@@ -133,7 +133,7 @@ pub(crate) struct FormatFlags {
 /// `countline write`
 #[derive(Debug, Args)]
 pub(crate) struct WriteFlags {
-    /// The take: a Standard MIDI file, or a take folder
+    /// The take: a Standard MIDI file, a take folder, or a WAV recording (of two channels the right one is the player)
     #[arg(
         long,
         value_name = "TAKE",
@@ -330,9 +330,15 @@ pub(crate) struct JudgeFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
-    /// The take: a Standard MIDI file with one player a track (or a channel of a single track), or a take folder
+    /// The take: a Standard MIDI file with one player a track (or a channel of a single track), a take folder, or a
+    /// WAV recording of one player who claps or drums (8 to 192 kHz)
     pub(crate) take: PathBuf,
-    /// Where count 1 of bar 1 falls in the take; by default the take's own mark, else 0
+    /// Where the player is in a recording of two channels. By default to the right, with the click and the count that
+    /// the loudspeaker played to the left, as a take has them; what is only the loudspeaker is then no stroke
+    #[arg(long, value_enum, value_name = "WHICH")]
+    pub(crate) channel: Option<ChannelFlag>,
+    /// Where count 1 of bar 1 falls in the take; by default the take's own mark. For a recording: what its take's
+    /// folder says, else the second accented click of its left channel, else its beginning
     #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
     pub(crate) start_ms: Option<f64>,
     /// How far from the written place still counts as on time, about the player's own bias
@@ -347,6 +353,17 @@ pub(crate) struct JudgeFlags {
     /// Also draw where the attacks landed to this SVG file
     #[arg(long, value_name = "OUT")]
     pub(crate) svg: Option<PathBuf>,
+}
+
+/// Which channel of a recording is searched for strokes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum ChannelFlag {
+    /// The left channel alone
+    Left,
+    /// The right channel alone
+    Right,
+    /// All channels together
+    Mix,
 }
 
 /// Where sound goes and strokes come from.

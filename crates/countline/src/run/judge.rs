@@ -14,6 +14,7 @@ use take::midi::{MidiTake, read_take};
 use take::{Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Span, Tempo};
 
+use super::recording::{self, Assumed};
 use super::report;
 use crate::failure::Failure;
 use crate::flags::JudgeFlags;
@@ -27,12 +28,21 @@ pub(crate) struct TakeFile {
     pub(crate) midi: MidiTake,
     /// The tempo it was recorded at, where that is known.
     pub(crate) tempo: Option<Tempo>,
+    /// What had to be assumed, where it is a recording.
+    pub(crate) assumed: Option<Assumed>,
 }
 
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let take = read(&flags.take)?;
+    let take = match flags.channel {
+        Some(_) if !recording::is_wav(&flags.take) => {
+            let take = flags.take.display();
+            return Err(Failure::Call(format!("{take} is no WAV file: leave --channel away")));
+        }
+        Some(channel) => recording::read(&flags.take, Some(channel))?,
+        None => read(&flags.take)?,
+    };
     let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
         Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
         None => Plan::of(&rhythm),
@@ -65,21 +75,34 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     if let Some(out) = &flags.svg {
         picture(out, &rhythm, &sequence, &judged)?;
     }
+    let assumed = take.assumed.map_or_else(String::new, |assumed| {
+        let bar_one = if flags.start_ms.is_none() { assumed.bar_one + "\n" } else { String::new() };
+        assumed.channels + "\n" + &bar_one
+    });
     if flags.json {
+        if !assumed.is_empty() {
+            output::note(assumed.trim_end());
+        }
         output::print(&json::text(&JudgeFile::of(judged, bar_one)))
     } else {
         let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
-        let head =
-            format!("{title}{}, tolerance ±{:.0} ms\n\n", plan.tempo(), settings.tolerance().as_millis_f64());
+        let head = format!(
+            "{title}{}, tolerance ±{:.0} ms\n{assumed}\n",
+            plan.tempo(),
+            settings.tolerance().as_millis_f64()
+        );
         output::print(&(head + &report::report(counts, &judged)))
     }
 }
 
-/// The take at `path`: a MIDI file, or a take folder.
+/// The take at `path`: a MIDI file, a take folder or a recording.
 pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     if path.is_dir() {
         let take = Take::open(path).map_err(Failure::job)?;
-        return Ok(TakeFile { midi: take.midi(), tempo: Some(take.header().tempo) });
+        return Ok(TakeFile { midi: take.midi(), tempo: Some(take.header().tempo), assumed: None });
+    }
+    if recording::is_wav(path) {
+        return recording::read(path, None);
     }
     let file = std::fs::metadata(path).map_err(|error| Failure::file("read", path, &error))?;
     if !MIDI_BYTES.holds(i64::try_from(file.len()).unwrap_or(i64::MAX)) {
@@ -92,7 +115,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     }
     let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;
     let midi = read_take(&bytes).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))?;
-    Ok(TakeFile { midi, tempo: None })
+    Ok(TakeFile { midi, tempo: None, assumed: None })
 }
 
 /// The tempo a take was played at, in the rhythm's own beats: as its folder says, else as its click ran.

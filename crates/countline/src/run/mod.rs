@@ -1,6 +1,7 @@
 //! The jobs.
 
 mod check_counts;
+mod clicks;
 mod count;
 mod devices;
 mod export;
@@ -9,6 +10,7 @@ mod import;
 mod judge;
 mod listen;
 mod practice;
+mod recording;
 mod report;
 mod sound;
 mod spelling;

@@ -11,7 +11,7 @@ use take::{Player, Stroke, Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Tempo, TempoMap};
 
 use super::judge::{TakeFile, bpm_of_clicks};
-use super::write_counting;
+use super::{recording, write_counting};
 use crate::failure::Failure;
 use crate::flags::{EndsFlag, WriteFlags};
 use crate::output;
@@ -47,6 +47,9 @@ fn from_take(take: &Path, flags: &WriteFlags) -> Result<(), Failure> {
     let meter = flags.meter.as_deref().map(meter).transpose()?;
     let file = take;
     let take = super::judge::read(file)?;
+    if let Some(assumed) = &take.assumed {
+        output::note(&assumed.channels);
+    }
     let player = player(&take, flags.player.as_deref())?;
     let taps = taps(player);
     let (quantised, source) = best(&taps, timings(flags, file, &take, meter)?, &settings)?;
@@ -192,7 +195,7 @@ fn drilled(path: &Path) -> Result<Option<Meter>, Failure> {
 
 /// What the MIDI file says of its own bars.
 fn file_grid(path: &Path) -> Result<Option<MidiGrid>, Failure> {
-    if path.is_dir() {
+    if path.is_dir() || recording::is_wav(path) {
         return Ok(None);
     }
     let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;

@@ -1,0 +1,107 @@
+//! The program's own click, found again in the channel in which it was played.
+
+use onset::{Settings, strokes};
+use take::Click;
+use timebase::{Frames, SampleRate, Seconds};
+use voice::percussion;
+
+/// A click begins within so much of where a stroke was found.
+const REACH: Seconds = Seconds::from_millis(4);
+/// So much of a click is compared: a count that is said with it is soft beside its beginning.
+const COMPARED: Seconds = Seconds::from_millis(12);
+/// Clicks of one tempo fall on the nearest frame.
+const EVEN: Seconds = Seconds::from_millis(1);
+/// What correlates with a click at least so well is one.
+const ALIKE: f64 = 0.8;
+
+/// The clicks in the channel `model`, in order of time. A count, a clap or another metronome's click is none.
+///
+/// # Errors
+/// If the recording is too long to be searched.
+pub(crate) fn heard(model: &[f32], rate: SampleRate) -> Result<Vec<Click>, onset::Error> {
+    let found = strokes(model, rate, &Settings::default())?;
+    let compared = count(COMPARED, rate);
+    let forms = [false, true].map(|accented| {
+        let click = percussion::click(accented, rate);
+        (accented, click.sample.data().iter().copied().take(compared).collect::<Vec<f32>>())
+    });
+    let reach = count(REACH, rate);
+    let mut clicks: Vec<Click> = Vec::new();
+    for stroke in found {
+        let Ok(at) = usize::try_from(stroke.at.index()) else { continue };
+        let places = at.saturating_sub(reach)..(at + reach).min(model.len());
+        let alike = |(accented, form): &(bool, Vec<f32>)| {
+            let accented = *accented;
+            places
+                .clone()
+                .map(move |place| (correlation(&model[place..], form), place, accented))
+                .max_by(|(one, ..), (other, ..)| one.total_cmp(other))
+        };
+        let best = forms.iter().filter_map(alike).max_by(|(one, ..), (other, ..)| one.total_cmp(other));
+        if let Some((alike, place, accented)) = best
+            && alike >= ALIKE
+        {
+            let frame = timebase::Frame::new(i64::try_from(place).unwrap_or(i64::MAX));
+            clicks.push(Click { at: frame.moment(rate), accented });
+        }
+    }
+    clicks.sort_by_key(|click| click.at);
+    clicks.dedup_by_key(|click| click.at);
+    Ok(clicks)
+}
+
+/// Whether they are equally far apart, so that none is missing and none too many.
+pub(crate) fn are_even(clicks: &[Click]) -> bool {
+    let apart = |pair: &[Click]| pair[1].at - pair[0].at;
+    let mut intervals = clicks.windows(2).map(apart);
+    intervals.next().is_some_and(|first| intervals.all(|interval| (interval - first).abs() <= EVEN))
+}
+
+/// How alike the beginning of `sound` is to `form`, whatever its level: 1 where it is the same.
+fn correlation(sound: &[f32], form: &[f32]) -> f64 {
+    let (mut product, mut sounds, mut forms) = (0.0, f64::MIN_POSITIVE, f64::MIN_POSITIVE);
+    for (&sound, &form) in sound.iter().zip(form) {
+        let (sound, form) = (f64::from(sound), f64::from(form));
+        product += sound * form;
+        sounds += sound * sound;
+        forms += form * form;
+    }
+    product / (sounds * forms).sqrt()
+}
+
+fn count(length: Seconds, rate: SampleRate) -> usize {
+    usize::try_from(Frames::of(length, rate).count()).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use timebase::Moment;
+
+    use super::*;
+
+    #[test]
+    fn clicks_are_found_to_the_frame_and_their_accents_are_told() {
+        for hz in [44_100, 48_000] {
+            let rate = SampleRate::new(hz).expect("in range");
+            let unit = usize::try_from(hz).expect("small") / 100;
+            let mut model = vec![0.0_f32; 300 * unit];
+            let beats = [(50, true), (100, false), (150, false), (200, true)];
+            for (at, accented) in beats {
+                for (place, sample) in
+                    model[at * unit..].iter_mut().zip(percussion::click(accented, rate).sample.data())
+                {
+                    *place += 0.5 * sample;
+                }
+            }
+            for (place, sample) in model[230 * unit..].iter_mut().zip(percussion::clap(rate).sample.data()) {
+                *place += sample;
+            }
+            let found = heard(&model, rate).expect("short");
+            let expected = beats.map(|(at, accented)| Click {
+                at: Moment::ZERO + Frames::new(i64::try_from(at * unit).expect("small")).seconds(rate),
+                accented,
+            });
+            assert_eq!(found, expected);
+        }
+    }
+}
