@@ -64,7 +64,9 @@ pub(super) fn read(
     let implicit = xml.attribute(element, "implicit")?.map(|said| said == "yes");
     let mut bar = ScoreBar { index, printed, implicit, ..ScoreBar::default() };
     let mut cursor = Cursor::default();
+    xml.count_bar()?;
     while let Some(child) = xml.child()? {
+        let signs = bar.signs.len();
         match child.name() {
             b"note" => note::read(xml, part, &mut bar, &mut cursor)?,
             b"backup" => {
@@ -85,6 +87,7 @@ pub(super) fn read(
             b"barline" => barline(xml, &child, &mut bar)?,
             _ => xml.skip()?,
         }
+        xml.count_signs(bar.signs.len() - signs)?;
     }
     part.bars.push(bar);
     Ok(())

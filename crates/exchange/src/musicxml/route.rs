@@ -161,7 +161,11 @@ struct Walk<'a> {
 fn repeats(signs: &[Signs], plans: &[Plan], losses: &mut Losses) -> Vec<Repeat> {
     let mut walk = Walk { signs, plans, losses, found: Vec::new(), passage: Passage::new(0) };
     for (index, here) in signs.iter().enumerate() {
-        if here.repeat_begin {
+        if here.repeat_begin && here.ending_begin.is_some() && !walk.passage.endings.is_empty() {
+            // Passages do not overlap: the bar belongs to the one it ends.
+            let what = "a repeat that begins with an ending of the one before (read from the bar behind it)";
+            walk.losses.add(what, plans[index].number);
+        } else if here.repeat_begin {
             walk.begin(index);
         }
         if let Some(passes) = &here.ending_begin {
@@ -175,7 +179,7 @@ fn repeats(signs: &[Signs], plans: &[Plan], losses: &mut Losses) -> Vec<Repeat> 
         }
         match here.repeat_end {
             Some(times) if walk.passage.open.is_none() => walk.end_alike(index, times),
-            None if !here.ending_end => {}
+            None if !here.ending_end || walk.ends_at_a_later_sign(index) => {}
             _ => {
                 walk.passage.close(index + 1);
                 if !goes_on && !walk.passage.endings.is_empty() {
@@ -189,6 +193,21 @@ fn repeats(signs: &[Signs], plans: &[Plan], losses: &mut Losses) -> Vec<Repeat> 
 }
 
 impl Walk<'_> {
+    /// Whether the sign that ends the first ending stands some bars behind its bracket, which ends with bar `index`: it
+    /// is the next sign, and the next ending begins behind it.
+    fn ends_at_a_later_sign(&self, index: usize) -> bool {
+        let is_sign =
+            |signs: &Signs| signs.repeat_begin || signs.repeat_end.is_some() || signs.ending_begin.is_some();
+        if self.passage.open.is_none() || !self.passage.endings.is_empty() {
+            return false;
+        }
+        let behind = &self.signs[index + 1..];
+        let Some(next) = behind.iter().position(is_sign) else { return false };
+        let ends = behind[next].repeat_end.is_some() && behind[next].ending_begin.is_none();
+        let begins = behind.get(next + 1).is_some_and(|signs| signs.ending_begin.is_some());
+        ends && !behind[next].repeat_begin && begins
+    }
+
     /// A sign begins a passage, and so ends the one before.
     fn begin(&mut self, index: usize) {
         self.leave_open(index);

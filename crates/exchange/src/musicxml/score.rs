@@ -27,8 +27,6 @@ pub(super) struct ScorePart {
     pub(super) bars: Vec<ScoreBar>,
     /// Divisions of a quarter from here on, as a fraction: a file may say 0.5.
     pub(super) divisions: Ratio<i64>,
-    /// Notes and rests so far.
-    pub(super) notes: i64,
     /// Whether any note is said to stand under a beam.
     pub(super) has_beams: bool,
 }
@@ -165,7 +163,6 @@ impl ScorePart {
             voice_index: HashMap::new(),
             bars: Vec::new(),
             divisions: Ratio::from_integer(1),
-            notes: 0,
             has_beams: false,
         }
     }
