@@ -39,11 +39,7 @@ impl<'t> Body<'t> {
         Self { text, meter, bars: Vec::new(), passages: Passages::default(), sound: Sound::Silent, events: 0 }
     }
 
-    pub(super) fn read(
-        &mut self,
-        tokens: impl Iterator<Item = Token>,
-        diagnostics: &mut Vec<Diagnostic>,
-    ) {
+    pub(super) fn read(&mut self, tokens: impl Iterator<Item = Token>, diagnostics: &mut Vec<Diagnostic>) {
         let mut tokens = Ahead::new(tokens);
         // The bar line before what comes next: whether a passage ends and whether one begins at it.
         let mut before: Option<(bool, bool)> = None;
