@@ -3,7 +3,7 @@
 use timebase::limits::Limit;
 
 /// Bytes of a MusicXML file, packed and unpacked.
-pub const XML_BYTES: Limit = Limit { what: "size of a MusicXML file in bytes", least: 1, most: 64 << 20 };
+pub const XML_BYTES: Limit = Limit { what: "size of a MusicXML file in bytes", least: 1, most: 48 << 20 };
 
 /// How deep elements stand one inside another. The standard needs fewer than 20.
 pub const XML_DEPTH: Limit = Limit { what: "depth of elements in one another", least: 1, most: 64 };

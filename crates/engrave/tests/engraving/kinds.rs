@@ -131,6 +131,9 @@ fn brackets_of_endings_are_clear_of_signs() {
         }
     };
     check("|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] 1 2 3 4 |", 0);
-    check("|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] [segno] 1 2 3 4 || 1 2 3 4 [fine] | 1 2 3 4 [D.S. al fine] |", 1);
+    check(
+        "|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] [segno] 1 2 3 4 || 1 2 3 4 [fine] | 1 2 3 4 [D.S. al fine] |",
+        1,
+    );
     check("|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] 1 2 3 4 [to coda] || 1 2 3 4 [D.C. al coda] | [coda] 1 |", 2);
 }

@@ -141,7 +141,11 @@ impl<'a> Xml<'a> {
             let more = match self.event()? {
                 Event::Text(more) => self.decoded(more.into_inner())?,
                 Event::CData(more) => self.decoded(more.into_inner())?,
-                Event::GeneralRef(name) => Cow::Owned(self.entity(&name)?.to_string()),
+                Event::GeneralRef(name) => {
+                    let character = self.entity(&name)?;
+                    text.to_mut().push(character);
+                    continue;
+                }
                 Event::Start(_) => {
                     self.down()?;
                     self.skip()?;
