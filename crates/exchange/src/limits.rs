@@ -11,8 +11,8 @@ pub const XML_DEPTH: Limit = Limit { what: "depth of elements in one another", l
 /// Elements of a file.
 pub const XML_ELEMENTS: Limit = Limit { what: "number of elements in a file", least: 1, most: 10_000_000 };
 
-/// Notes and rests in a file, all parts together: five hours of sixteenths at a walking pace, four times over.
-pub const NOTES: Limit = Limit { what: "number of notes in a file", least: 0, most: 1_000_000 };
+/// Notes and rests in a file, all parts together: three times a long symphony's.
+pub const NOTES: Limit = Limit { what: "number of notes in a file", least: 0, most: 600_000 };
 
 /// Bars in a file, those of all parts together: a hundred parts of three thousand bars.
 pub const SCORE_BARS: Limit = Limit { what: "number of bars of all parts together", least: 0, most: 300_000 };
