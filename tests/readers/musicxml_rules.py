@@ -129,34 +129,6 @@ def a_length_that_no_symbol_shows_is_tied_notes_here(d):
 
 
 @rule("note")
-def a_tuplet_that_is_not_whole_has_no_ratio_here(d):
-    """The notes of that ratio in its bar and voice do not last, as they are written, a whole number of equal values."""
-    side = Side(d)
-    twins = side.twins("ratio")
-    ours = [side.note] if side.is_ours else twins
-    return any(note.ratio == 1 for note in ours) and bool(twins) and any(
-        not is_whole(d, note) for note in at(d, side.note.at) if note.ratio != 1)
-
-
-def is_whole(d, member):
-    """Whether the tuplet around a note, from one note without its ratio to the next, is `actual` of one value."""
-    voice = [note for note in d.file[d.index].notes
-             if note.voice == member.voice and note.staff == member.staff and not note.grace and not note.chord]
-    index = next((index for index, note in enumerate(voice) if note.at == member.at), None)
-    if index is None:
-        return False
-    first = last = index
-    while first > 0 and voice[first - 1].ratio == member.ratio:
-        first -= 1
-    while last + 1 < len(voice) and voice[last + 1].ratio == member.ratio:
-        last += 1
-    if any(note.value is None for note in voice[first:last + 1]):
-        return False
-    smallest = min(Fraction(1, note.value.denominator) for note in voice[first:last + 1])
-    return sum(note.value for note in voice[first:last + 1]) % (member.ratio.numerator * smallest) == 0
-
-
-@rule("note")
 def the_ratio_of_a_tuplet_in_another_is_what_the_file_tells_here(d):
     """And with it the note's value is as long as the note; with the reference's it is not."""
     side = Side(d)
@@ -196,21 +168,6 @@ def sounds_before(d, note):
 
 
 @rule("note")
-def a_tie_over_a_repeat_from_silence_is_a_struck_note_here(d):
-    """Its bar is also played behind a bar in whose end nothing sounds."""
-    side = Side(d)
-    if side.note.at != 0 or not side.twins("deed"):
-        return False
-    order = d.b["order"]
-    before = [order[place - 1] for place, bar in enumerate(order) if bar == d.index and place > 0]
-
-    def sounds(index):
-        ends = length(d.b["bars"][index])
-        return any(key[0] == index and key[1] + key[2] == ends for key in d.b["notes"])
-    return any(not sounds(index) for index in before) or order[:1] == [d.index]
-
-
-@rule("note")
 def of_notes_that_overlap_in_one_voice_the_first_is_kept_here(d):
     side = Side(d)
     if side.is_ours:
@@ -219,28 +176,6 @@ def of_notes_that_overlap_in_one_voice_the_first_is_kept_here(d):
     return any(
         note.at < here.at < note.end or (note.at == here.at and not here.chord and note is not here)
         for here in at(d, side.note.at) for note in sounding if note.voice == here.voice)
-
-
-@rule("note")
-def a_note_ends_with_its_bar_here(d):
-    """In the reference it lasts beyond it."""
-    side = Side(d)
-    ends = length(d.b["bars"][d.index])
-    if side.is_ours:
-        return side.note.at + side.note.length == ends and any(other.length > side.note.length for other in side.twins("length"))
-    return side.note.at + side.note.length > ends
-
-
-@rule("note")
-def cue_notes_are_silence_here(d):
-    here = at(d, d.what[1][1])
-    return d.what[0] == "only reference" and any(note.cue for note in here)
-
-
-@rule("note")
-def the_two_notes_of_a_tremolo_are_no_tuplet_here(d):
-    side = Side(d)
-    return bool(side.twins("ratio")) and any(note.tremolo for note in at(d, side.note.at))
 
 
 # Grace notes.
@@ -296,14 +231,6 @@ def the_reference_beats_three_units_as_one_in_any_such_meter(d):
     """3/8 has one beat a bar there and three here; 6/4 two there and six here: what is felt is a choice here."""
     felt, beat = Fraction(d.b["bars"][d.index]["felt"]), d.a["bars"][d.index]["beat"]
     return int(d.b["bars"][d.index]["meter"].split("/")[0]) % 3 == 0 and beat in (3 * felt, felt / 3)
-
-
-@rule("beat")
-def unequal_beats_have_no_length_of_their_own_in_the_reference(d):
-    """In five or seven it takes the whole bar, or its smallest part, for the beat."""
-    here = d.b["bars"][d.index]
-    upper, lower = (int(number) for number in here["meter"].split("/"))
-    return upper in (5, 7, 10, 11, 13, 14) and Fraction(here["felt"]) == Fraction(1, lower)
 
 
 # Where bars begin and end.
@@ -394,17 +321,6 @@ def the_second_ending_of_a_lone_first_is_the_bar_after_it_here(d):
     side, passes, bars = d.what
     lone = [endings[0] for endings in passages(d.a["endings"]) if len(endings) == 1]
     return side == "only ours" and any(passes == [max(named) + 1] and bars == [last[-1] + 1] for named, last in lone)
-
-
-@rule("ending")
-def endings_that_do_not_name_each_time_once_are_no_endings_here(d):
-    side, passes, bars = d.what
-    if side == "only ours":
-        return False
-    together = next(endings for endings in passages(d.a["endings"]) if (passes, bars) in endings)
-    named = sorted(number for numbers, _ in together for number in numbers)
-    here = [bar for _, held in d.b["endings"] for bar in held]
-    return named != list(range(1, len(named) + 1)) and not set(bars) & set(here)
 
 
 @rule("ending")
