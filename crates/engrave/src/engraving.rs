@@ -47,6 +47,8 @@ pub struct System {
     pub mark: f64,
     /// The base line of small print over the notes: endings, signs, changes of tempo, how often a passage is played.
     pub print: f64,
+    /// The line of the brackets over endings: over the small print and its signs.
+    pub endings: f64,
     /// The one line of its staff.
     pub staff: f64,
     /// The base line of its counts.
@@ -120,7 +122,9 @@ fn system(plans: &[Plan], row: &Row, layout: &Layout, top: f64) -> System {
     let bars = || row.bars.iter().map(|bar| &plans[bar.index]);
     let reach = bars().map(draw::reach).fold(metrics::STEM_LENGTH, f64::max);
     let print = bars().any(draw::has_print);
-    let above = reach + metrics::MARK_ROOM + if print { metrics::PRINT_ROOM } else { 0.0 };
+    let rise = bars().map(draw::ending_rise).fold(metrics::ENDING_RISE, f64::max);
+    let print_room = metrics::PRINT_ROOM + rise - metrics::ENDING_RISE;
+    let above = reach + metrics::MARK_ROOM + if print { print_room } else { 0.0 };
     let staff = top + above;
     let counts = staff + metrics::COUNT_BASE;
     let rows = if layout.counts { counts + metrics::COUNTS_BELOW } else { staff + metrics::BELOW };
@@ -129,7 +133,8 @@ fn system(plans: &[Plan], row: &Row, layout: &Layout, top: f64) -> System {
     System {
         top,
         mark: staff - above + 0.3,
-        print: staff - reach - 0.4,
+        print: staff - reach - metrics::PRINT_GAP,
+        endings: staff - reach - metrics::PRINT_GAP - rise,
         staff,
         counts,
         rows,

@@ -63,6 +63,10 @@ pub(crate) const TEMPO_SIZE: f64 = 1.8;
 
 /// From the highest sign of a system to its top: room for the playhead's mark.
 pub(crate) const MARK_ROOM: f64 = 1.7;
+/// From what stands highest over the staff to the base line of small print.
+pub(crate) const PRINT_GAP: f64 = 0.4;
+/// From the base line of small print up to the bracket of an ending with words under it.
+pub(crate) const ENDING_RISE: f64 = 1.3;
 /// What a line of small print over the notes takes.
 pub(crate) const PRINT_ROOM: f64 = 1.6;
 /// From the staff's line to the bottom of a system without counts.

@@ -3,7 +3,7 @@
 use timebase::limits::Limit;
 
 /// Bytes of a MusicXML file, packed and unpacked.
-pub const XML_BYTES: Limit = Limit { what: "size of a MusicXML file in bytes", least: 1, most: 96 << 20 };
+pub const XML_BYTES: Limit = Limit { what: "size of a MusicXML file in bytes", least: 1, most: 48 << 20 };
 
 /// How deep elements stand one inside another. The standard needs fewer than 20.
 pub const XML_DEPTH: Limit = Limit { what: "depth of elements in one another", least: 1, most: 64 };
@@ -11,8 +11,14 @@ pub const XML_DEPTH: Limit = Limit { what: "depth of elements in one another", l
 /// Elements of a file.
 pub const XML_ELEMENTS: Limit = Limit { what: "number of elements in a file", least: 1, most: 10_000_000 };
 
-/// Notes and rests in a file, all parts together: five hours of sixteenths at a walking pace, four times over.
-pub const NOTES: Limit = Limit { what: "number of notes in a file", least: 0, most: 1_000_000 };
+/// Notes and rests in a file, all parts together: three times a long symphony's.
+pub const NOTES: Limit = Limit { what: "number of notes in a file", least: 0, most: 600_000 };
+
+/// Bars in a file, those of all parts together: a hundred parts of three thousand bars.
+pub const SCORE_BARS: Limit = Limit { what: "number of bars of all parts together", least: 0, most: 300_000 };
+
+/// Signs in a file that are no notes: tempos, dynamics, words, repeats, endings.
+pub const SIGNS: Limit = Limit { what: "number of signs beside the notes", least: 0, most: 500_000 };
 
 /// Parts in a file. Those of one piece have a limit of their own, [`rhythm::limits::PARTS`].
 pub const SCORE_PARTS: Limit = Limit { what: "number of parts in a file", least: 1, most: 500 };

@@ -100,11 +100,23 @@ fn too_many_bars_parts_and_voices() {
 }
 
 #[test]
-fn too_many_notes_and_elements() {
-    let notes = "<note><rest/><duration>1</duration></note>".repeat(1_000_001);
+fn too_many_notes_bars_signs_and_elements() {
+    let notes = "<note><rest/><duration>1</duration></note>".repeat(600_001);
     check(
         GOOD.replace("</measure>", &format!("{notes}</measure>")).as_bytes(),
-        &["1000001", "number of notes"],
+        &["600001", "number of notes"],
+    );
+    // In all parts together.
+    let part = format!("<part id=\"P2\">{}</part>", "<measure/>".repeat(150_000));
+    let bars = GOOD.replace("</measure>", &format!("</measure>{}", "<measure/>".repeat(150_000)));
+    check(
+        bars.replace("</score-partwise>", &format!("{part}</score-partwise>")).as_bytes(),
+        &["300001", "number of bars of all parts together"],
+    );
+    let signs = "<sound tempo=\"90\"/>".repeat(500_001);
+    check(
+        GOOD.replace("</measure>", &format!("{signs}</measure>")).as_bytes(),
+        &["500001", "number of signs beside the notes", "500000"],
     );
     let elements = "<x/>".repeat(10_000_001);
     check(
@@ -154,7 +166,7 @@ fn packed_files() {
 #[test]
 fn a_packed_file_that_unpacks_without_end() {
     let blanks = vec![b' '; 200 << 20];
-    check(&packed(&[("score.xml", &blanks)]), &["209715200 bytes", "100663296"]);
+    check(&packed(&[("score.xml", &blanks)]), &["209715200 bytes", "50331648"]);
 }
 
 /// The same, but the archive says that they are few.

@@ -389,6 +389,57 @@ fn endings_repeats_and_jumps() {
     ];
     let import = check(&lone.concat(), &["1=4/4: 1", "2=4/4: 1", "3=4/4: 1"], &[]);
     assert_eq!(import.piece.parts()[0].rhythm.order(), [0, 1, 0, 2]);
+    // The repeat sign may stand behind the bracket: where the last bar of the first ending is cut in two.
+    let cut = [
+        bar("1", &(FOUR.to_owned() + &whole)),
+        bar(
+            "2",
+            &joined(&[
+                &barline("left", &ending("1", "start")),
+                &note(36, ""),
+                &barline("right", &ending("1", "stop")),
+            ]),
+        ),
+        bar("3", &(note(12, "") + &barline("right", back))),
+        bar(
+            "4",
+            &joined(&[
+                &barline("left", &ending("2", "start")),
+                &whole,
+                &barline("right", &ending("2", "discontinue")),
+            ]),
+        ),
+    ];
+    let import = check(
+        &cut.concat(),
+        &["1=4/4: 1", "2=4/4: 3/4 to 3/4", "2=4/4: from 3/4 1/4", "3=4/4: 1"],
+        &["the printed numbers of bars (the bar printed 3 is numbered here): bar 2"],
+    );
+    assert_eq!(import.piece.parts()[0].rhythm.order(), [0, 1, 2, 0, 3]);
+    // The last ending may be the first bar of the next passage.
+    let both = [
+        bar("1", &(FOUR.to_owned() + &whole)),
+        bar(
+            "2",
+            &joined(&[
+                &barline("left", &ending("1", "start")),
+                &whole,
+                &barline("right", &(ending("1", "stop") + back)),
+            ]),
+        ),
+        bar(
+            "3",
+            &joined(&[
+                &barline("left", &(ending("2", "start") + "<repeat direction=\"forward\"/>")),
+                &whole,
+                &barline("right", &ending("2", "discontinue")),
+            ]),
+        ),
+        bar("4", &(whole.clone() + &barline("right", back))),
+    ];
+    let lost = ["a repeat that begins with an ending of the one before (read from the bar behind it): bar 3"];
+    let import = check(&both.concat(), &["1=4/4: 1", "2=4/4: 1", "3=4/4: 1", "4=4/4: 1"], &lost);
+    assert_eq!(import.piece.parts()[0].rhythm.order(), [0, 1, 0, 2, 3, 3]);
     // A tie that leads over a repeat sign from silence cannot be held when the passage is played again.
     let held = [
         bar("1", &(FOUR.to_owned() + &note(48, "<tie type=\"start\"/>"))),

@@ -104,6 +104,32 @@ fn what_is_written_comes_back() {
     check("meter: 7/8\ntempo: eighth = 200\n\n| 1 3 5 6 7 | 1 2 3 4 5 7 |");
 }
 
+/// As rhythm text reads it: the last bar of a rhythm with a pickup ends where the pickup began, unless it goes on.
+#[test]
+fn the_last_bar_complements_the_pickup() {
+    let check = |text: &str, keys: bool, expected: &str| {
+        let rhythm = read(&format!("meter: 4/4\ntempo: quarter = 96\n\n{text}"));
+        let strokes = if keys { pressed(&rhythm) } else { struck(&rhythm) };
+        let quantised = quantise(&strokes, &clicked(&rhythm), &Settings::default()).expect(text);
+        assert_eq!(body(&quantised.rhythm), expected, "{text}");
+        let ends = quantised.rhythm.bars().last().expect("bars").end();
+        for (bar, _) in quantised.bars.last().iter().flat_map(|bar| &bar.alternatives) {
+            let goes_on = bar.events().iter().any(|event| event.deed == Deed::Attack && event.at >= ends);
+            assert!(bar.end() == ends || goes_on, "{text}: {bar:?}");
+        }
+    };
+    for keys in [true, false] {
+        check("4 & | 1 2 3 4 & | 1 2 & 3 |", keys, "4 & | 1 2 3 4 & | 1 2 & 3 |");
+        check("4 & | 1 2 3 4 & | 1 2 3 4 |", keys, "4 & | 1 2 3 4 & | 1 2 3 4 |");
+        check("3 4 | 1 2 3 4 | 1 & 2 |", keys, "3 4 | 1 2 3 4 | 1 & 2 |");
+        // Without a pickup a bar is full.
+        check("| 1 2 3 4 | 1 2 3 |", keys, "| 1 2 3 4 | 1 2 3 |");
+    }
+    // What a pad sounds for is not known; a key that was held through the bar fills it.
+    check("4 | 1 2 3 4 | [lasts 1] 1 2 |", false, "4 | 1 2 3 4 | 1 2 |");
+    check("4 | 1 2 3 4 | [lasts 1] 1 2 |", true, "4 | 1 2 3 4 | [lasts 1] 1 2 |");
+}
+
 /// A quarter and its flam, and a chord, are one attack each.
 #[test]
 fn flams_and_chords_are_one_attack() {
@@ -203,7 +229,7 @@ fn tempo_meter_and_pickup_are_found() {
     let march = "| 1 2 & 3 4 | 1 & 2 3 (4) | 1 2 & 3 4 | 1 & 2 3 (4) |";
     check(&format!("meter: 4/4\ntempo: quarter = 76\n\n{march}"), None, march);
     check(&format!("meter: 4/4\ntempo: quarter = 120\n\n{march}"), Some(Meter::COMMON), march);
-    let upbeat = "4 & | 1 2 3 4 & | 1 & 2 3 4 & | 1 2 3 4 & | 1 (2) 3 (4) |";
+    let upbeat = "4 & | 1 2 3 4 & | 1 & 2 3 4 & | 1 2 3 4 & | 1 (2) 3 |";
     check(&format!("meter: 4/4\ntempo: quarter = 96\n\n{upbeat}"), None, upbeat);
     let jig = "| 1 la li 2 li | 1 la li 2 | 1 li 2 la li | 1 2 |";
     check(

@@ -26,8 +26,15 @@ pub struct BarsOfRest {
 pub struct Bar {
     number: u32,
     meter: Meter,
-    events: Vec<Event>,
     form: Form,
+    events: Box<[Event]>,
+    /// `None` where all of it is as in most bars.
+    rare: Option<Box<Rare>>,
+}
+
+/// What few bars have, kept apart so that the others take less memory.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
+struct Rare {
     tuplets: Vec<Tuplet>,
     dynamics: Dynamics,
     tempo: Option<TempoMark>,
@@ -76,8 +83,14 @@ impl Bar {
         if reached > meter.bar_length() {
             return Err(wrong(reached));
         }
-        let (dynamics, tempo, rest) = (Dynamics::NONE, None, None);
-        Ok(Self { number, meter, events, form, tuplets: Vec::new(), dynamics, tempo, rest })
+        Ok(Self { number, meter, form, events: events.into(), rare: None })
+    }
+
+    fn with(self, change: impl FnOnce(&mut Rare)) -> Self {
+        let mut rare = self.rare.unwrap_or_default();
+        change(&mut rare);
+        let rare = Some(rare).filter(|rare| **rare != Rare::default());
+        Self { rare, ..self }
     }
 
     /// The same bar with the tuplets its author wrote, in the order of their places, an outer before its inner.
@@ -100,19 +113,22 @@ impl Bar {
                 return Err(wrong(tuplet.at));
             }
         }
-        Ok(Self { tuplets, ..self })
+        if tuplets.is_empty() && self.rare.is_none() {
+            return Ok(self);
+        }
+        Ok(self.with(|rare| rare.tuplets = tuplets))
     }
 
     /// The same bar with this loudness from its beginning.
     #[must_use]
     pub fn with_dynamics(self, dynamics: Dynamics) -> Self {
-        Self { dynamics, ..self }
+        if dynamics == self.dynamics() { self } else { self.with(|rare| rare.dynamics = dynamics) }
     }
 
     /// The same bar with a change of tempo at its beginning.
     #[must_use]
     pub fn with_tempo(self, tempo: Option<TempoMark>) -> Self {
-        Self { tempo, ..self }
+        if tempo == self.tempo_mark() { self } else { self.with(|rare| rare.tempo = tempo) }
     }
 
     /// The same bar as one of several bars of rest written as one.
@@ -120,14 +136,14 @@ impl Bar {
     /// # Errors
     /// If it is not silent and full, or the numbers are outside [`BARS_OF_REST`].
     pub fn with_rest(self, rest: BarsOfRest) -> Result<Self, Error> {
-        let silent = matches!(self.events.as_slice(), [event] if event.deed == Deed::Rest);
+        let silent = matches!(self.events(), [event] if event.deed == Deed::Rest);
         if !silent || self.length() != self.meter.bar_length() {
             return Err(Error::BarNotFilled { bar: self.number, meter: self.meter, at: Span::ZERO });
         }
         if !BARS_OF_REST.holds(i64::from(rest.of)) || rest.index == 0 || rest.index > rest.of {
             return Err(Error::OutOfRange { given: i64::from(rest.of), limit: BARS_OF_REST });
         }
-        Ok(Self { rest: Some(rest), ..self })
+        Ok(self.with(|rare| rare.rest = Some(rest)))
     }
 
     /// The written bar's number: full bars from 1; a pickup is 0. The second half of a bar that was cut bears the
@@ -158,25 +174,25 @@ impl Bar {
     /// The tuplets its author wrote, in the order of their places, an outer before its inner.
     #[must_use]
     pub fn tuplets(&self) -> &[Tuplet] {
-        &self.tuplets
+        self.rare.as_ref().map_or(&[], |rare| rare.tuplets.as_slice())
     }
 
     /// How loud it is from its beginning.
     #[must_use]
     pub fn dynamics(&self) -> Dynamics {
-        self.dynamics
+        self.rare.as_ref().map_or(Dynamics::NONE, |rare| rare.dynamics)
     }
 
     /// The change of tempo at its beginning.
     #[must_use]
     pub fn tempo_mark(&self) -> Option<TempoMark> {
-        self.tempo
+        self.rare.as_ref().and_then(|rare| rare.tempo)
     }
 
     /// Which of several bars of rest written as one it is.
     #[must_use]
     pub fn rest(&self) -> Option<BarsOfRest> {
-        self.rest
+        self.rare.as_ref().and_then(|rare| rare.rest)
     }
 
     /// Whether it is a pickup: before bar 1.

@@ -44,6 +44,11 @@ impl Piece {
         &self.parts
     }
 
+    /// Its parts from the top, given away.
+    pub fn into_parts(self) -> impl Iterator<Item = Part> {
+        self.parts.into_iter()
+    }
+
     /// The part of this name, in any case; or of this number, from 1.
     #[must_use]
     pub fn part(&self, name: &str) -> Option<&Part> {

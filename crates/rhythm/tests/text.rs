@@ -140,6 +140,13 @@ fn the_last_bar_is_the_complement_of_the_pickup() {
     check("4 | 1 (4) |", "!3/4+1/4 | !0+3/4 .3/4+1/4");
     check("4 | 1 (3 4) |", "!3/4+1/4 | !0+1/2 .1/2+1/2");
     check("4 | 1/1 |", "!3/4+1/4 | !0+1");
+    check("4 | [lasts 1] 1 |", "!3/4+1/4 | !0+1");
+    check(
+        "li | _1 la li 2 | % |",
+        "!11/12+1/12 | _0+1/12 !1/12+1/12 !1/6+1/12 !1/4+3/4 | _0+1/12 !1/12+1/12 !1/6+1/12 !1/4+3/4",
+    );
+    // Two wholes in an equation are written 2/1, not as a bare number.
+    check("| [quarter = 6/3] 1 |", "!0+1");
     // Only the last bar.
     check_error("1/4 | 1/2. | 1/1 |", 1, 7, &["too early"]);
 }

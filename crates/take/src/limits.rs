@@ -9,6 +9,9 @@ pub const MIDI_BYTES: Limit = Limit { what: "size of a MIDI file in bytes", leas
 /// Strokes and clicks of one take, all players together: five hours of thirty-two players at once.
 pub const STROKES: Limit = Limit { what: "number of strokes in a take", least: 0, most: 500_000 };
 
+/// Changes of tempo in a MIDI file: one for every beat of a day's music.
+pub const TEMPO_CHANGES: Limit = Limit { what: "number of changes of tempo", least: 0, most: 200_000 };
+
 /// Seconds of a take.
 pub const TAKE_SECONDS: Limit = Limit { what: "length of a take in seconds", least: 0, most: 24 * 3_600 };
 

@@ -130,7 +130,8 @@ impl Tempo {
     /// The name of a beat, `dotted quarter`, or its fraction of a whole note where it has none.
     #[must_use]
     pub fn beat_word(beat: Span) -> String {
-        beat_name(beat).map_or_else(|| beat.to_string(), str::to_owned)
+        // Two wholes are 2/1: a bare number would be a tempo.
+        beat_name(beat).map_or_else(|| format!("{}/{}", beat.numerator(), beat.denominator()), str::to_owned)
     }
 
     /// Every name that [`Tempo::beat_named`] knows.
@@ -163,5 +164,9 @@ mod tests {
             assert_eq!(tempo.to_string(), format!("{name} = 60"));
         }
         assert_eq!(Tempo::beat_named(" Dotted  Quarter"), Some(Span::new(3, 8)));
+        // A whole number of whole notes is no bare number.
+        for beat in [Span::new(2, 1), Span::new(5, 8)] {
+            assert_eq!(Tempo::beat_named(&Tempo::beat_word(beat)), Some(beat));
+        }
     }
 }

@@ -11,7 +11,7 @@ use rhythm::Rhythm;
 
 /// A simple and a compound meter, thirds in a simple beat, unequal beats, a pickup, holds and rests.
 const KEYS: [&str; 3] = [
-    "4 & | 1 2 & 3 e & a (4) | _1 2 & (3) 4 la li | 1 3 & (4) & |",
+    "4 & | 1 2 & 3 e & a 4 | _1 2 & (3) 4 la li | 1 3 & (4) & |",
     "meter: 6/8\n| 1 la li 2 ta la ta li ta | 1 _2 li | (1) 2 |",
     "meter: 7/8 2+2+3\n| 1 2 3 4 5 6 7 | 1 3 _5 6 & 7 |",
 ];

@@ -4,7 +4,8 @@ use super::Pen;
 use crate::engraving::System;
 use crate::font::Weight;
 use crate::metrics::{
-    BAR_GAP, BAR_LINE_REACH, BRACKET, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR, THIN_BAR,
+    BAR_GAP, BAR_LINE_REACH, BRACKET, ENDING_RISE, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR,
+    THIN_BAR,
 };
 use crate::placing::{Placed, meter_label, meter_width};
 use crate::plan::{Closing, Plan, Print};
@@ -18,8 +19,8 @@ const METER_DIGIT: f64 = 1.12;
 const TIMES_SIZE: f64 = 1.5;
 /// From a bar line to the small print over the bar.
 const PRINT_LEAD: f64 = 0.5;
-/// From the base line of small print up to the bracket of an ending.
-const ENDING_RISE: f64 = 1.3;
+/// What is kept free between a sign and the middle of a bracket over it.
+const ENDING_CLEAR: f64 = 0.3;
 /// How far the hooks of that bracket reach under the base line.
 const ENDING_HOOK: f64 = 0.2;
 /// Half the distance of a repeat's two dots.
@@ -113,7 +114,7 @@ pub(super) fn print(pen: &mut Pen, plan: &Plan, bar: &Placed, system: &System) {
         x -= Print::GAP;
     }
     if let Some(ending) = plan.ending {
-        let top = y - ENDING_RISE;
+        let top = system.endings;
         let left = bar.left + if ending.begins { 0.0 } else { -BRACKET };
         pen.line((left, top), (bar.right, top), BRACKET);
         let mut hook = |x: f64| pen.line((x, top), (x, y + ENDING_HOOK), BRACKET);
@@ -135,6 +136,17 @@ fn print_one(pen: &mut Pen, print: &Print, x: f64, y: f64) {
             pen.add(Item::Glyph { glyph: *glyph, at, scale, ink: Ink::Main });
         }
     }
+}
+
+/// From the base line of small print up to the bracket of an ending: over all that stands under it, and so much in any
+/// other bar.
+pub(crate) fn ending_rise(plan: &Plan) -> f64 {
+    let under = plan.over_start.iter().chain(&plan.over_end).filter(|_| plan.ending.is_some());
+    let heights = under.filter_map(|print| match print {
+        Print::Words(_) => None,
+        Print::Sign(glyph) => Some(glyph.bounds().height() * Print::SIGN_SCALE),
+    });
+    heights.map(|height| height + ENDING_CLEAR).fold(ENDING_RISE, f64::max)
 }
 
 /// Whether small print stands over a bar's notes.

@@ -96,3 +96,44 @@ fn brackets_stand_where_no_beam_shows_the_group() {
     assert_eq!(hooks("meter: 2/4\n| {3:2 1/16 1/16 1/16} 1/8 1/4 |"), 2);
     assert_eq!(hooks("meter: 2/4\n| {3:2 1/4 {3:2 1/8 1/8 1/8} 1/4} |"), 2);
 }
+
+/// The bracket of an ending stands over the signs in its bars and does not run through them.
+#[test]
+fn brackets_of_endings_are_clear_of_signs() {
+    let check = |text: &str, signs: usize| {
+        let engraving = of(text);
+        let systems = engraving.systems();
+        let items = &engraving.scene().items;
+        let brackets: Vec<_> = items
+            .iter()
+            .filter(|item| match item {
+                Item::Line { from, to, .. } => {
+                    from.y == to.y
+                        && systems.iter().any(|system| from.y < system.print && system.top < from.y)
+                }
+                _ => false,
+            })
+            .map(Item::bounds)
+            .collect();
+        assert!(brackets.len() >= 2, "{text}: {brackets:?}");
+        let mut found = 0;
+        for item in items {
+            found += usize::from(matches!(item, Item::Glyph { glyph: Glyph::Segno | Glyph::Coda, .. }));
+            if matches!(item, Item::Glyph { .. } | Item::Text { .. }) {
+                let rect = item.bounds();
+                let clear = |bracket: &&kurbo::Rect| bracket.intersect(rect).area() > 0.0;
+                assert_eq!(brackets.iter().find(clear), None, "{text}: {item:?}");
+            }
+        }
+        assert_eq!(found, signs, "{text}");
+        for system in systems {
+            assert!(system.mark < system.endings - 0.3, "the playhead's mark stands over the brackets");
+        }
+    };
+    check("|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] 1 2 3 4 |", 0);
+    check(
+        "|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] [segno] 1 2 3 4 || 1 2 3 4 [fine] | 1 2 3 4 [D.S. al fine] |",
+        1,
+    );
+    check("|: 1 2 3 4 | [1.] 1 2 3 4 :| [2.] 1 2 3 4 [to coda] || 1 2 3 4 [D.C. al coda] | [coda] 1 |", 2);
+}

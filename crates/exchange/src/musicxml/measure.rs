@@ -5,7 +5,7 @@ use rhythm::limits::METER_BEATS;
 use timebase::{Ratio, Span};
 
 use super::note;
-use super::score::{ScoreBar, ScorePart, Sign, Time};
+use super::score::{Passes, ScoreBar, ScorePart, Sign, Time};
 use super::xml::{Element, Xml};
 use super::{direction, number};
 use crate::Error;
@@ -64,7 +64,9 @@ pub(super) fn read(
     let implicit = xml.attribute(element, "implicit")?.map(|said| said == "yes");
     let mut bar = ScoreBar { index, printed, implicit, ..ScoreBar::default() };
     let mut cursor = Cursor::default();
+    xml.count_bar()?;
     while let Some(child) = xml.child()? {
+        let signs = bar.signs.len();
         match child.name() {
             b"note" => note::read(xml, part, &mut bar, &mut cursor)?,
             b"backup" => {
@@ -85,6 +87,7 @@ pub(super) fn read(
             b"barline" => barline(xml, &child, &mut bar)?,
             _ => xml.skip()?,
         }
+        xml.count_signs(bar.signs.len() - signs)?;
     }
     part.bars.push(bar);
     Ok(())
@@ -340,20 +343,16 @@ fn barline(xml: &mut Xml<'_>, element: &Element<'_>, bar: &mut ScoreBar) -> Resu
 }
 
 /// The passes that an ending names: `1`, `1, 2`, `1-3`.
-fn passes(numbers: &str) -> Vec<u32> {
-    let mut passes = Vec::new();
+fn passes(numbers: &str) -> Passes {
+    let mut passes = Passes::default();
     for piece in numbers.split([',', ' ', '.', ';']).filter(|piece| !piece.is_empty()) {
         match piece.split_once('-') {
-            None => passes.extend(number::small(piece)),
+            None => number::small(piece).into_iter().for_each(|pass| passes.add(pass)),
             Some((first, last)) => {
                 if let (Some(first), Some(last)) = (number::small(first), number::small(last)) {
-                    passes.extend(first..=last.min(first.saturating_add(50)));
+                    (first..=last.min(first.saturating_add(50))).for_each(|pass| passes.add(pass));
                 }
             }
-        }
-        if passes.len() > 50 {
-            passes.truncate(50);
-            break;
         }
     }
     passes

@@ -6,7 +6,7 @@ use super::score::{Beam, Bracket, Kind, ScoreBar, ScoreNote, ScorePart, Sign};
 use super::xml::Xml;
 use super::{direction, number};
 use crate::Error;
-use crate::limits::{NOTES, VOICES};
+use crate::limits::VOICES;
 
 /// What may stand on a note and has no place in a rhythm: the element and what it is called.
 pub(super) const LOST: [(&str, &str); 33] = [
@@ -131,7 +131,7 @@ pub(super) fn read(
 
 /// Puts a note that was read into its bar.
 fn finish(
-    xml: &Xml<'_>,
+    xml: &mut Xml<'_>,
     note: Reading,
     part: &mut ScorePart,
     bar: &mut ScoreBar,
@@ -179,8 +179,7 @@ fn finish(
             bar.length = bar.length.max(cursor.at);
         }
     }
-    part.notes += 1;
-    xml.within(part.notes, NOTES)?;
+    xml.count_note()?;
     bar.notes.push(ScoreNote {
         at,
         length,

@@ -1,7 +1,8 @@
+use rhythm::limits::TIMES_THROUGH;
 use rhythm::{Ending, Jump, Repeat, Until};
 
 use super::bars::Plan;
-use super::score::{Score, Sign, Target};
+use super::score::{Passes, Score, Sign, Target};
 use super::unkept::Losses;
 
 /// What the parts of a file say together of the way through it, bar by bar.
@@ -9,7 +10,7 @@ use super::unkept::Losses;
 struct Signs {
     repeat_begin: bool,
     repeat_end: Option<u32>,
-    ending_begin: Option<Vec<u32>>,
+    ending_begin: Option<Passes>,
     ending_end: bool,
     segno: bool,
     coda: bool,
@@ -64,7 +65,7 @@ fn gather(score: &Score, plans: &[Plan]) -> Vec<Signs> {
             Sign::RepeatBegin => here.repeat_begin = true,
             Sign::RepeatEnd { times } => here.repeat_end = here.repeat_end.max(Some(*times)),
             Sign::EndingBegin { passes } => {
-                here.ending_begin.get_or_insert_with(|| passes.clone());
+                here.ending_begin.get_or_insert(*passes);
             }
             Sign::EndingEnd => here.ending_end = true,
             Sign::Segno { .. } => here.segno = true,
@@ -98,7 +99,9 @@ struct Passage {
     /// Whether a sign begins it.
     signed: bool,
     endings: Vec<Ending>,
-    open: Option<(usize, Vec<u32>)>,
+    open: Option<(usize, Passes)>,
+    /// The latest time through that an ending is for so far.
+    most: u32,
 }
 
 impl Passage {
@@ -110,12 +113,14 @@ impl Passage {
         let Some((start, mut passes)) = self.open.take() else { return };
         if passes.is_empty() {
             // An ending without a number is the next.
-            passes
-                .push(self.endings.iter().flat_map(|ending| &ending.passes).max().map_or(1, |most| most + 1));
+            passes.add(self.most + 1);
         }
-        passes.sort_unstable();
-        passes.dedup();
-        self.endings.push(Ending { bars: start..end, passes });
+        let passes = passes.list();
+        self.most = passes.last().copied().unwrap_or(0).max(self.most);
+        if i64::try_from(self.endings.len()).is_ok_and(|many| many <= TIMES_THROUGH.most) {
+            // One more than there can be is enough to see that they are too many.
+            self.endings.push(Ending { bars: start..end, passes });
+        }
     }
 
     /// The passage as far as its endings go; the bar behind a lone first ending is its second.
@@ -136,7 +141,7 @@ impl Passage {
             passes = named(&self.endings);
         }
         let times = u32::try_from(passes.len()).unwrap_or(u32::MAX);
-        let times_held = rhythm::limits::TIMES_THROUGH.holds(i64::from(times));
+        let times_held = TIMES_THROUGH.holds(i64::from(times));
         let side_by_side = self.endings.windows(2).all(|pair| pair[0].bars.end == pair[1].bars.start);
         let first = self.endings.first().map_or(start, |ending| ending.bars.start);
         let end = self.endings.last().map_or(start, |last| last.bars.end);
@@ -161,21 +166,25 @@ struct Walk<'a> {
 fn repeats(signs: &[Signs], plans: &[Plan], losses: &mut Losses) -> Vec<Repeat> {
     let mut walk = Walk { signs, plans, losses, found: Vec::new(), passage: Passage::new(0) };
     for (index, here) in signs.iter().enumerate() {
-        if here.repeat_begin {
+        if here.repeat_begin && here.ending_begin.is_some() && !walk.passage.endings.is_empty() {
+            // Passages do not overlap: the bar belongs to the one it ends.
+            let what = "a repeat that begins with an ending of the one before (read from the bar behind it)";
+            walk.losses.add(what, plans[index].number);
+        } else if here.repeat_begin {
             walk.begin(index);
         }
         if let Some(passes) = &here.ending_begin {
             walk.passage.close(index);
-            walk.passage.open = Some((index, passes.clone()));
+            walk.passage.open = Some((index, *passes));
         }
         let goes_on = signs.get(index + 1).is_some_and(|next| next.ending_begin.is_some());
         // An ending whose beginning nobody wrote is one bar.
         if here.ending_end && here.repeat_end.is_some() && walk.passage.open.is_none() {
-            walk.passage.open = Some((index, Vec::new()));
+            walk.passage.open = Some((index, Passes::default()));
         }
         match here.repeat_end {
             Some(times) if walk.passage.open.is_none() => walk.end_alike(index, times),
-            None if !here.ending_end => {}
+            None if !here.ending_end || walk.ends_at_a_later_sign(index) => {}
             _ => {
                 walk.passage.close(index + 1);
                 if !goes_on && !walk.passage.endings.is_empty() {
@@ -189,6 +198,21 @@ fn repeats(signs: &[Signs], plans: &[Plan], losses: &mut Losses) -> Vec<Repeat> 
 }
 
 impl Walk<'_> {
+    /// Whether the sign that ends the first ending stands some bars behind its bracket, which ends with bar `index`: it
+    /// is the next sign, and the next ending begins behind it.
+    fn ends_at_a_later_sign(&self, index: usize) -> bool {
+        let is_sign =
+            |signs: &Signs| signs.repeat_begin || signs.repeat_end.is_some() || signs.ending_begin.is_some();
+        if self.passage.open.is_none() || !self.passage.endings.is_empty() {
+            return false;
+        }
+        let behind = &self.signs[index + 1..];
+        let Some(next) = behind.iter().position(is_sign) else { return false };
+        let ends = behind[next].repeat_end.is_some() && behind[next].ending_begin.is_none();
+        let begins = behind.get(next + 1).is_some_and(|signs| signs.ending_begin.is_some());
+        ends && !behind[next].repeat_begin && begins
+    }
+
     /// A sign begins a passage, and so ends the one before.
     fn begin(&mut self, index: usize) {
         self.leave_open(index);

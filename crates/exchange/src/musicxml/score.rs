@@ -27,8 +27,6 @@ pub(super) struct ScorePart {
     pub(super) bars: Vec<ScoreBar>,
     /// Divisions of a quarter from here on, as a fraction: a file may say 0.5.
     pub(super) divisions: Ratio<i64>,
-    /// Notes and rests so far.
-    pub(super) notes: i64,
     /// Whether any note is said to stand under a beam.
     pub(super) has_beams: bool,
 }
@@ -132,10 +130,30 @@ pub(super) enum Sign {
     Fine,
     RepeatBegin,
     RepeatEnd { times: u32 },
-    EndingBegin { passes: Vec<u32> },
+    EndingBegin { passes: Passes },
     EndingEnd,
     BarsOfRest { many: u32 },
     Lost(Cow<'static, str>),
+}
+
+/// The times through a passage that an ending is for, each a bit. No passage is played 63 times, so that the last bit stands
+/// for all that cannot be.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Passes(u64);
+
+impl Passes {
+    pub(super) fn add(&mut self, pass: u32) {
+        self.0 |= 1 << pass.min(63);
+    }
+
+    pub(super) fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// In order.
+    pub(super) fn list(self) -> Vec<u32> {
+        (0..64).filter(|pass| self.0 >> pass & 1 == 1).collect()
+    }
 }
 
 /// What is said of where a jump leads.
@@ -165,7 +183,6 @@ impl ScorePart {
             voice_index: HashMap::new(),
             bars: Vec::new(),
             divisions: Ratio::from_integer(1),
-            notes: 0,
             has_beams: false,
         }
     }

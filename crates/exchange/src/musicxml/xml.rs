@@ -4,7 +4,7 @@ use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 use timebase::limits::Limit;
 
-use crate::limits::{XML_DEPTH, XML_ELEMENTS};
+use crate::limits::{NOTES, SCORE_BARS, SIGNS, XML_DEPTH, XML_ELEMENTS};
 use crate::{Error, Place};
 
 /// The elements of a text one after another, never all at once: memory does not grow with what is skipped.
@@ -17,6 +17,10 @@ pub(super) struct Xml<'a> {
     text: &'a str,
     depth: i64,
     elements: i64,
+    /// What was kept so far of all parts.
+    notes: i64,
+    bars: i64,
+    signs: i64,
 }
 
 /// The beginning of an element.
@@ -37,7 +41,7 @@ impl<'a> Xml<'a> {
     pub(super) fn new(text: &'a str) -> Self {
         let mut reader = Reader::from_str(text);
         reader.config_mut().expand_empty_elements = true;
-        Self { reader, text, depth: 0, elements: 0 }
+        Self { reader, text, depth: 0, elements: 0, notes: 0, bars: 0, signs: 0 }
     }
 
     /// Where the reader stands.
@@ -57,6 +61,24 @@ impl<'a> Xml<'a> {
     /// That a number lies in its limit.
     pub(super) fn within(&self, given: i64, limit: Limit) -> Result<i64, Error> {
         if limit.holds(given) { Ok(given) } else { Err(Error::Limit { place: self.place(), given, limit }) }
+    }
+
+    /// That one more note may be kept.
+    pub(super) fn count_note(&mut self) -> Result<(), Error> {
+        self.notes += 1;
+        self.within(self.notes, NOTES).map(|_| ())
+    }
+
+    /// That one more bar may be kept.
+    pub(super) fn count_bar(&mut self) -> Result<(), Error> {
+        self.bars += 1;
+        self.within(self.bars, SCORE_BARS).map(|_| ())
+    }
+
+    /// That so many more signs may be kept.
+    pub(super) fn count_signs(&mut self, many: usize) -> Result<(), Error> {
+        self.signs = self.signs.saturating_add(i64::try_from(many).unwrap_or(i64::MAX));
+        self.within(self.signs, SIGNS).map(|_| ())
     }
 
     fn event(&mut self) -> Result<Event<'a>, Error> {
@@ -119,7 +141,11 @@ impl<'a> Xml<'a> {
             let more = match self.event()? {
                 Event::Text(more) => self.decoded(more.into_inner())?,
                 Event::CData(more) => self.decoded(more.into_inner())?,
-                Event::GeneralRef(name) => Cow::Owned(self.entity(&name)?.to_string()),
+                Event::GeneralRef(name) => {
+                    let character = self.entity(&name)?;
+                    text.to_mut().push(character);
+                    continue;
+                }
                 Event::Start(_) => {
                     self.down()?;
                     self.skip()?;

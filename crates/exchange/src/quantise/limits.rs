@@ -2,8 +2,8 @@
 
 use timebase::limits::Limit;
 
-/// Strokes that are made a rhythm at once: as many as a take may hold.
-pub const STROKES: Limit = Limit { what: "number of strokes", least: 1, most: 500_000 };
+/// Strokes that are made a rhythm at once: more than an hour of sixteenths at a walking pace.
+pub const STROKES: Limit = Limit { what: "number of strokes", least: 1, most: 60_000 };
 
 /// Beats between the first stroke and the last: as many as 200,000 bars of four.
 pub const BEATS: Limit =

@@ -267,10 +267,10 @@ impl Page<'_> {
         events
     }
 
-    /// The bar of these events: in counts where every place has a word, else in lengths.
+    /// The bar of these events, which follow one another: in counts where every place has a word, else in lengths.
     pub(super) fn bar(&self, number: u32, index: usize, events: Vec<Event>) -> Result<Bar, rhythm::Error> {
         let meter = self.bars[index].meter;
-        let bar = Bar::new(number, meter, Form::Counts, events)?;
+        let bar = Bar::cut(number, meter, Form::Counts, events)?;
         let worded = |event: &Event| {
             let (beat, part) = meter.beat_of(event.at);
             division::word_at(bar.beat_division(beat), part).is_some()
@@ -288,6 +288,6 @@ impl Page<'_> {
                 Event::new(note.at, note.length, note.deed).with_marks(marks)
             })
             .collect();
-        Bar::new(number, meter, Form::Lengths, events)
+        Bar::cut(number, meter, Form::Lengths, events)
     }
 }

@@ -1,7 +1,7 @@
 //! From the ways through the cells to the rhythm and its certainty.
 
 use rhythm::{Bar, Deed, Event, Rhythm, TempoMark};
-use timebase::{Seconds, Tempo};
+use timebase::{Seconds, Span, Tempo};
 
 use super::course::{Beat, Plan};
 use super::heard::Heard;
@@ -32,6 +32,47 @@ pub(super) fn cut<'a>(plan: &Plan<'a>, beat: Beat, bars: &[PlannedBar]) -> (Plan
     let beat =
         Beat { begins: beat.begins[..=cells].to_vec(), variance: beat.variance[..=cells].to_vec(), ..beat };
     (plan, beat)
+}
+
+/// Where a bar begins and ends.
+#[derive(Clone, Copy, Debug)]
+struct Edges {
+    /// Whether it begins with its first stroke.
+    pickup: bool,
+    /// Where the last bar of a rhythm with a pickup ends unless something is struck behind it.
+    complement: Option<Span>,
+    /// Whether releases tell how long sounds last.
+    released: bool,
+}
+
+impl Edges {
+    fn bar(
+        self,
+        page: &Page<'_>,
+        number: u32,
+        index: usize,
+        mut events: Vec<Event>,
+    ) -> Result<Bar, rhythm::Error> {
+        if self.pickup {
+            let silent = events.iter().take_while(|event| event.deed == Deed::Rest).count();
+            events.drain(..silent);
+        }
+        if let Some(complement) = self.complement
+            && !events.iter().any(|event| self.goes_on(event, complement))
+        {
+            events.retain(|event| event.at < complement);
+            if let Some(last) = events.last_mut() {
+                last.length = complement - last.at;
+            }
+        }
+        page.bar(number, index, events)
+    }
+
+    /// Whether an event shows that its bar goes on behind `complement`: a stroke there, or a key that was held so long.
+    fn goes_on(self, event: &Event, complement: Span) -> bool {
+        let struck = event.deed == Deed::Attack && event.at >= complement;
+        struck || (self.released && event.deed != Deed::Rest && event.end() > complement)
+    }
 }
 
 /// What is to be written.
@@ -84,9 +125,16 @@ impl Written<'_> {
                 break;
             }
             let number = u32::try_from(index - begins + usize::from(!pickup)).unwrap_or(u32::MAX);
-            let is_first = pickup && index == 0;
-            let written = self.bar(&page, number, index, events, is_first)?;
-            certainties.push(self.certainty(&page, index, (&notes, from, to), number, &written, released));
+            let length = bar.meter.bar_length();
+            let edges = Edges {
+                pickup: pickup && index == 0,
+                complement: (pickup && index > 0 && last.at < ends)
+                    .then(|| length - (self.bars[0].meter.bar_length() - (first.at - self.bars[0].at)))
+                    .filter(|complement| complement.is_positive()),
+                released,
+            };
+            let written = edges.bar(&page, number, index, events)?;
+            certainties.push(self.certainty(&page, index, (&notes, from, to), number, &written, edges));
             bars.push(written.with_tempo(self.marks.get(index).copied().flatten()));
         }
         let rhythm = Rhythm::new(self.settings.title.clone(), Some(self.tempo), bars, Vec::new())?;
@@ -104,22 +152,6 @@ impl Written<'_> {
         })
     }
 
-    fn bar(
-        &self,
-        page: &Page<'_>,
-        number: u32,
-        index: usize,
-        events: Vec<Event>,
-        pickup: bool,
-    ) -> Result<Bar, rhythm::Error> {
-        let events = if pickup {
-            events.into_iter().skip_while(|event| event.deed == Deed::Rest).collect()
-        } else {
-            events
-        };
-        page.bar(number, index, events)
-    }
-
     fn certainty(
         &self,
         page: &Page<'_>,
@@ -127,7 +159,7 @@ impl Written<'_> {
         (notes, from, to): (&[Note], usize, usize),
         number: u32,
         written: &Bar,
-        released: bool,
+        edges: Edges,
     ) -> BarCertainty {
         let bar = &self.bars[index];
         let cells = bar.cell..bar.cell + bar.cells;
@@ -148,9 +180,9 @@ impl Written<'_> {
             let before = notes[..to].iter().rev().find(|note| note.stroke < first && note.at < bar.at);
             let after = notes[from..].iter().find(|note| note.stroke >= behind && note.cell >= cells.end);
             let around: Vec<Note> = before.into_iter().chain(&here).chain(after).copied().collect();
-            let events = page.events(index, &around, released);
+            let events = page.events(index, &around, edges.released);
             // A reading without an attack is no pickup, and has no bar to show.
-            let Ok(other) = self.bar(page, number, index, events, written.is_pickup()) else { continue };
+            let Ok(other) = edges.bar(page, number, index, events) else { continue };
             if other.events() == written.events() {
                 certainty.probability += reading.probability;
             } else {

@@ -16,7 +16,8 @@ pub(super) struct WrittenBar {
     pub(super) events: Vec<Spelled>,
     pub(super) tuplets: Vec<Tuplet>,
     pub(super) dynamics: Dynamics,
-    pub(super) tempo: Option<TempoMark>,
+    /// Few bars have one.
+    pub(super) tempo: Option<Box<TempoMark>>,
     pub(super) rest: Option<BarsOfRest>,
     /// Where the bar was written as `%`; its marks are those of the bar before unless it has some of its own.
     pub(super) same_again: bool,
@@ -24,11 +25,25 @@ pub(super) struct WrittenBar {
     pub(super) begins: usize,
 }
 
-/// An event and the bytes that wrote it.
+/// An event and the bytes that wrote it, which a text has fewer of than 32 bits count: of all that is kept while a
+/// text is read this is the most.
 #[derive(Clone, Debug)]
 pub(super) struct Spelled {
     pub(super) event: Event,
-    pub(super) span: Range<usize>,
+    from: u32,
+    to: u32,
+}
+
+impl Spelled {
+    pub(super) fn new(event: Event, span: &Range<usize>) -> Self {
+        let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
+        Self { event, from: place(span.start), to: place(span.end) }
+    }
+
+    pub(super) fn span(&self) -> Range<usize> {
+        let place = |at: u32| usize::try_from(at).unwrap_or(usize::MAX);
+        place(self.from)..place(self.to)
+    }
 }
 
 impl WrittenBar {
@@ -53,12 +68,12 @@ impl WrittenBar {
     }
 
     /// The bar of the model.
-    pub(super) fn bar(&self, number: u32) -> Result<Bar, Error> {
-        let events = self.events.iter().map(|spelled| spelled.event).collect();
+    pub(super) fn bar(self, number: u32) -> Result<Bar, Error> {
+        let events = self.events.into_iter().map(|spelled| spelled.event).collect();
         let bar = Bar::cut(number, self.meter, self.form, events)?
-            .with_tuplets(self.tuplets.clone())?
+            .with_tuplets(self.tuplets)?
             .with_dynamics(self.dynamics)
-            .with_tempo(self.tempo);
+            .with_tempo(self.tempo.map(|tempo| *tempo));
         match self.rest {
             Some(rest) => bar.with_rest(rest),
             None => Ok(bar),

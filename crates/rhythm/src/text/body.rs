@@ -1,5 +1,6 @@
 //! The bars of one part.
 
+use std::collections::VecDeque;
 use std::ops::Range;
 
 use timebase::Span;
@@ -38,38 +39,35 @@ impl<'t> Body<'t> {
         Self { text, meter, bars: Vec::new(), passages: Passages::default(), sound: Sound::Silent, events: 0 }
     }
 
-    pub(super) fn read(&mut self, tokens: &[Token], diagnostics: &mut Vec<Diagnostic>) {
-        let content = |t: &Token| !matches!(t.kind, Kind::BarLine { .. } | Kind::LineBreak | Kind::Times);
-        // The number of `3 times` behind the last sign is no bar either.
-        let mut last_content = tokens.iter().rposition(content).map_or(0, |index| index + 1);
-        if tokens.get(last_content).is_some_and(|token| token.kind == Kind::Times) {
-            last_content = tokens[..last_content.saturating_sub(1)]
-                .iter()
-                .rposition(content)
-                .map_or(0, |index| index + 1);
-        }
-        let mut rest = tokens;
+    pub(super) fn read(&mut self, tokens: impl Iterator<Item = Token>, diagnostics: &mut Vec<Diagnostic>) {
+        let mut tokens = Ahead::new(tokens);
         // The bar line before what comes next: whether a passage ends and whether one begins at it.
         let mut before: Option<(bool, bool)> = None;
         let mut written: Vec<Token> = Vec::new();
         loop {
-            let end = rest.iter().position(|t| matches!(t.kind, Kind::BarLine { .. })).unwrap_or(rest.len());
-            let (bar, after) = rest.split_at(end);
             written.clear();
-            written.extend(bar.iter().filter(|t| t.kind != Kind::LineBreak).cloned());
-            let line_broken = written.len() < bar.len();
+            let mut line_broken = false;
+            let line = loop {
+                match tokens.next() {
+                    Some(Token { kind: Kind::BarLine { ends, begins, double }, span }) => {
+                        break Some((ends, begins, double, span));
+                    }
+                    Some(Token { kind: Kind::LineBreak, .. }) => line_broken = true,
+                    Some(token) => written.push(token),
+                    None => break None,
+                }
+            };
             if !written.is_empty() {
-                let is_last = tokens.len() - after.len() >= last_content;
+                // Only where there is a pickup does it matter.
+                let is_last = self.has_pickup() && !tokens.hold_a_bar();
                 self.bar(&written, before.is_some(), is_last, diagnostics);
                 if self.is_full(&written[0].span, diagnostics) {
                     return;
                 }
             }
-            let [Token { kind: Kind::BarLine { ends, begins, double }, span }, following @ ..] = after else {
-                break;
-            };
+            let Some((ends, begins, double, span)) = line else { break };
             // A bar line may be written again at the head of the next line, and beside the sign of a repeat.
-            let plain = !*ends && !*begins;
+            let plain = !ends && !begins;
             if written.is_empty() && !line_broken && plain && before.is_some_and(|(ended, _)| !ended) {
                 let help =
                     "write `(1)` for a silent bar, `%` for the bar before again, or leave one bar line out";
@@ -79,16 +77,17 @@ impl<'t> Body<'t> {
                     help,
                 ));
             }
-            rest = following;
-            before = Some((*ends, *begins));
-            if *ends {
-                rest = self.passage_ends(span, rest, diagnostics);
+            before = Some((ends, begins));
+            if ends {
+                let times = tokens.times();
+                let (index, pickup) = (self.bars.len(), self.has_pickup());
+                self.passages.ends(index, pickup, times, &span, diagnostics);
             }
-            if *double && !*ends {
+            if double && !ends {
                 self.passages.settle(self.bars.len(), diagnostics);
             }
-            if *begins {
-                self.passages.begins(self.bars.len(), span, diagnostics);
+            if begins {
+                self.passages.begins(self.bars.len(), &span, diagnostics);
             }
         }
         if self.bars.is_empty() && !diagnostics.iter().any(|d| d.severity == Severity::Error) {
@@ -140,7 +139,10 @@ impl<'t> Body<'t> {
             counts::read(written, setting, diagnostics).map(Some)
         };
         match read {
-            Ok(bar) => self.push(bar.map(|bar| WrittenBar { tempo: opening.tempo, begins, ..bar })),
+            Ok(bar) => {
+                let tempo = opening.tempo.map(Box::new);
+                self.push(bar.map(|bar| WrittenBar { tempo, begins, ..bar }));
+            }
             Err(diagnostic) => {
                 diagnostics.push(diagnostic);
                 self.push(None);
@@ -276,9 +278,9 @@ impl<'t> Body<'t> {
         }
         for index in 1..=many {
             let event = Event::new(Span::ZERO, self.meter.bar_length(), Deed::Rest);
-            let events = vec![Spelled { event, span: span.clone() }];
+            let events = vec![Spelled::new(event, span)];
             let bar = WrittenBar::new(self.meter, Form::Counts, false, events);
-            let tempo = opening.tempo.filter(|_| index == 1);
+            let tempo = opening.tempo.filter(|_| index == 1).map(Box::new);
             self.push(Some(WrittenBar { rest: Some(BarsOfRest { index, of: many }), tempo, begins, ..bar }));
         }
     }
@@ -301,7 +303,7 @@ impl<'t> Body<'t> {
             }
             Some(Some(bar)) => {
                 let mut bar = bar.clone();
-                bar.events.iter_mut().for_each(|spelled| spelled.span = span.clone());
+                bar.events.iter_mut().for_each(|spelled| *spelled = Spelled::new(spelled.event, span));
                 (bar.tempo, bar.rest, bar.same_again) = (None, None, true);
                 let first = &bar.events[0];
                 if first.event.deed == Deed::Hold && self.sound == Sound::Silent {
@@ -336,28 +338,59 @@ impl<'t> Body<'t> {
         )
     }
 
-    /// The passage ends; reads `3 times` behind the sign. Returns what follows.
-    fn passage_ends<'a>(
-        &mut self,
-        span: &Range<usize>,
-        rest: &'a [Token],
-        diagnostics: &mut Vec<Diagnostic>,
-    ) -> &'a [Token] {
-        let (times, rest) = match rest {
-            [Token { kind: Kind::Number(times), span: said }, Token { kind: Kind::Times, .. }, rest @ ..] => {
-                (Some((*times, said.clone())), rest)
-            }
-            _ => (None, rest),
-        };
-        let (index, pickup) = (self.bars.len(), self.has_pickup());
-        self.passages.ends(index, pickup, times, span, diagnostics);
-        rest
-    }
-
     /// The bars that could be read, and how they are repeated.
     pub(super) fn finish(self, diagnostics: &mut Vec<Diagnostic>) -> (Vec<WrittenBar>, Route) {
         let route = self.passages.finish(self.bars.len(), diagnostics);
         (self.bars.into_iter().flatten().collect(), route)
+    }
+}
+
+/// Tokens with a look at those ahead.
+struct Ahead<I> {
+    tokens: I,
+    seen: VecDeque<Token>,
+}
+
+impl<I: Iterator<Item = Token>> Ahead<I> {
+    fn new(tokens: I) -> Self {
+        Self { tokens, seen: VecDeque::new() }
+    }
+
+    fn next(&mut self) -> Option<Token> {
+        self.seen.pop_front().or_else(|| self.tokens.next())
+    }
+
+    /// The token so many ahead, 0 for the next.
+    fn peek(&mut self, ahead: usize) -> Option<&Token> {
+        while self.seen.len() <= ahead {
+            let token = self.tokens.next()?;
+            self.seen.push_back(token);
+        }
+        self.seen.get(ahead)
+    }
+
+    /// How often the passage is played that ends here, and where that stands: `3 times`.
+    fn times(&mut self) -> Option<(u32, Range<usize>)> {
+        let Some(&Token { kind: Kind::Number(times), ref span }) = self.peek(0) else { return None };
+        let said = (times, span.clone());
+        if self.peek(1)?.kind != Kind::Times {
+            return None;
+        }
+        self.seen.drain(..2);
+        Some(said)
+    }
+
+    /// Whether another bar follows: anything but bar lines and how often they are passed.
+    fn hold_a_bar(&mut self) -> bool {
+        let mut ahead = 0;
+        loop {
+            let Some(kind) = self.peek(ahead).map(|token| token.kind) else { return false };
+            ahead += match kind {
+                Kind::BarLine { .. } | Kind::LineBreak | Kind::Times => 1,
+                Kind::Number(_) if self.peek(ahead + 1).is_some_and(|next| next.kind == Kind::Times) => 2,
+                _ => return true,
+            };
+        }
     }
 }
 

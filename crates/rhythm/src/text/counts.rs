@@ -467,7 +467,7 @@ fn events(marks: &[Mark], meter: Meter, end: Span) -> Vec<Spelled> {
         }
         let fermata = Marks { fermata: mark.fermata, ..Marks::NONE };
         let event = Event::new(mark.at, end - mark.at, mark.deed).with_marks(fermata);
-        events.push(Spelled { event, span: mark.span.clone() });
+        events.push(Spelled::new(event, &mark.span));
     }
     events
 }

@@ -1,8 +1,8 @@
 use std::ops::Range;
 
-use super::bar::WrittenBar;
+use super::read::{Placed, PlacedBar, read_all};
 use super::write::{Comments, write_with_comments};
-use super::{Diagnostic, aligned, header, read};
+use super::{Diagnostic, aligned, header};
 
 /// What formatting a text gave.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,7 +20,7 @@ pub struct Formatted {
 /// bars stays behind the bar that it stood behind, and ends the line there too.
 #[must_use]
 pub fn format(text: &str) -> Formatted {
-    let (parts, diagnostics) = read::read_with_places(text);
+    let (parts, diagnostics) = read_all(text);
     let Some((piece, streams)) = parts else { return Formatted { text: None, diagnostics } };
     let mut comments = Gathered {
         text,
@@ -42,12 +42,6 @@ struct Gathered<'t> {
     parts: Vec<Comments>,
     /// On lines of their own, before what comes next.
     waiting: Vec<String>,
-}
-
-/// A part as it stands in the text: its name and its bars.
-pub(super) struct Placed {
-    pub(super) name: Option<String>,
-    pub(super) bars: Vec<WrittenBar>,
 }
 
 impl Gathered<'_> {
@@ -104,7 +98,7 @@ impl Gathered<'_> {
     }
 
     /// A line of bars: what waits stands before its first bar, and a comment at its end behind its last.
-    fn line_of_bars(&mut self, line: &str, span: &Range<usize>, part: usize, bars: &[WrittenBar]) {
+    fn line_of_bars(&mut self, line: &str, span: &Range<usize>, part: usize, bars: &[PlacedBar]) {
         let comments = &mut self.parts[part];
         let next = bars.partition_point(|bar| bar.begins < span.start);
         if !self.waiting.is_empty() {
@@ -120,7 +114,7 @@ impl Gathered<'_> {
         let Some(comment) = comment_in(line) else { return };
         let reached = bars.partition_point(|bar| bar.begins < span.end);
         // Bars of rest written as one are spoken of by the first.
-        let bar = (0..reached).rev().find(|&index| bars[index].rest.is_none_or(|rest| rest.index == 1));
+        let bar = (0..reached).rev().find(|&index| !bars[index].rests_on);
         match bar {
             Some(bar) => {
                 let behind = comments.behind.entry(bar).or_default();

@@ -166,7 +166,7 @@ impl Lengths {
             Diagnostic::error(span.clone(), message, help)
         })?;
         let event = Event { beam_broken, ..Event::new(self.reached, length, deed) };
-        self.events.push(Spelled { event, span });
+        self.events.push(Spelled::new(event, &span));
         self.reached = end;
         Ok(())
     }
@@ -179,7 +179,7 @@ impl Lengths {
         let complements = complement
             .is_some_and(|complement| until.is_none() && from.is_none() && self.reached == complement);
         if missing.is_positive() && !pickup && !complements {
-            let span = self.events.last().map_or(0..0, |last| last.span.clone());
+            let span = self.events.last().map_or(0..0, Spelled::span);
             let message = format!("this bar ends {missing} of a whole note too early");
             let help = format!(
                 "a bar of {meter} lasts {full} of a whole note: add what is missing, as a rest `({missing})` if it is silent"

@@ -2,8 +2,7 @@ use std::ops::Range;
 
 use super::bar::{WrittenBar, nothing_to_hold};
 use super::body::Body;
-use super::format::Placed;
-use super::token::{Token, tokens};
+use super::token::{Kind, Token, Tokens};
 use super::{Diagnostic, Severity, aligned, header};
 use crate::limits::{ERRORS_LISTED, NAME_CHARS, PARTS, TEXT_BYTES};
 use crate::{Bar, Error, Part, Piece, Rhythm};
@@ -43,7 +42,7 @@ pub fn read(text: &str) -> Reading {
             diagnostics.push(Diagnostic::error(second, message, help));
             None
         }
-        piece => piece.and_then(|(piece, _)| piece.parts().first().map(|part| part.rhythm.clone())),
+        piece => piece.and_then(|(piece, _)| piece.into_parts().next().map(|part| part.rhythm)),
     };
     Reading { rhythm, diagnostics }
 }
@@ -58,24 +57,15 @@ pub fn read_piece(text: &str) -> PieceReading {
 /// The piece and where its second part is named.
 fn read_parts(text: &str) -> (Option<(Piece, Range<usize>)>, Vec<Diagnostic>) {
     let (read, diagnostics) = read_all(text);
-    let read = read.map(|(piece, bodies)| {
-        let second = bodies.into_iter().nth(1).map_or(0..0, |(_, named, ..)| named);
+    let read = read.map(|(piece, parts)| {
+        let second = parts.into_iter().nth(1).map_or(0..0, |part| part.named);
         (piece, second)
     });
     (read, diagnostics)
 }
 
 /// The piece, and where every bar of its parts stands in the text.
-pub(super) fn read_with_places(text: &str) -> (Option<(Piece, Vec<Placed>)>, Vec<Diagnostic>) {
-    let (read, diagnostics) = read_all(text);
-    let read = read.map(|(piece, bodies)| {
-        let placed = bodies.into_iter().map(|(name, _, bars, _)| Placed { name, bars }).collect();
-        (piece, placed)
-    });
-    (read, diagnostics)
-}
-
-fn read_all(text: &str) -> (Option<(Piece, Vec<ReadPart>)>, Vec<Diagnostic>) {
+pub(super) fn read_all(text: &str) -> (Option<(Piece, Vec<Placed>)>, Vec<Diagnostic>) {
     let mut diagnostics = Vec::new();
     if !TEXT_BYTES.holds(i64::try_from(text.len()).unwrap_or(i64::MAX)) {
         let message = format!("this text has {} bytes", text.len());
@@ -83,19 +73,11 @@ fn read_all(text: &str) -> (Option<(Piece, Vec<ReadPart>)>, Vec<Diagnostic>) {
         return (None, vec![Diagnostic::error(0..0, message, help)]);
     }
     let header = header::read(text, &mut diagnostics);
-    let streams = streams(text, header.end, &mut diagnostics);
-    let mut bodies = Vec::new();
-    for stream in streams {
-        let mut body = Body::new(header.meter, text);
-        body.read(&stream.tokens, &mut diagnostics);
-        aligned::apply(text, &stream.lines, &mut body.bars, &mut diagnostics);
-        let (bars, route) = body.finish(&mut diagnostics);
-        bodies.push((stream.name, stream.named, bars, route));
-    }
+    let bodies = bodies(text, &header, &mut diagnostics);
     let mut piece = None;
     if !diagnostics.iter().any(is_error) {
-        match assembled(text, header.title, header.tempo, &bodies) {
-            Ok(made) => piece = Some((made, bodies)),
+        match assembled(text, &header, bodies) {
+            Ok(made) => piece = Some(made),
             Err(diagnostic) => diagnostics.push(diagnostic),
         }
     }
@@ -113,20 +95,45 @@ fn is_error(diagnostic: &Diagnostic) -> bool {
     diagnostic.severity == Severity::Error
 }
 
-/// The text of one part: its tokens, and the lines of marks under them.
+/// The text of one part: the stretches its bars stand in, and the lines of marks under them.
 #[derive(Default)]
 struct Stream {
     name: Option<String>,
     named: Range<usize>,
-    tokens: Vec<Token>,
+    stretches: Vec<Range<usize>>,
     lines: Vec<aligned::Line>,
+}
+
+/// A part as it stands in the text: its name, where it was named, and its bars.
+pub(super) struct Placed {
+    pub(super) name: Option<String>,
+    named: Range<usize>,
+    pub(super) bars: Vec<PlacedBar>,
+}
+
+/// Where the text of a bar begins.
+pub(super) struct PlacedBar {
+    pub(super) begins: usize,
+    /// Whether it is one of several bars of rest written as one, but not the first.
+    pub(super) rests_on: bool,
+}
+
+impl Placed {
+    fn new(part: &ReadPart) -> Self {
+        let placed = |bar: &WrittenBar| PlacedBar {
+            begins: bar.begins,
+            rests_on: bar.rest.is_some_and(|rest| rest.index > 1),
+        };
+        let bars = part.bars.iter().map(placed).collect();
+        Self { name: part.name.clone(), named: part.named.clone(), bars }
+    }
 }
 
 /// Parts the text behind the head into its parts; a part that is named again goes on.
 fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<Stream> {
     let mut streams: Vec<Stream> = vec![Stream::default()];
     let mut current = 0;
-    // Lines of bars that are not cut into tokens yet, and the last of them.
+    // Lines of bars that belong to no part yet, and the last of them.
     let (mut from, mut at) = (start, start);
     let mut above = start..start;
     for line in text[start..].split_inclusive('\n') {
@@ -144,7 +151,7 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
             }
             continue;
         };
-        streams[current].tokens.extend(tokens(text, from..span.start));
+        streams[current].stretches.push(from..span.start);
         from = span.end;
         match kind {
             Some(kind) => {
@@ -153,8 +160,8 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
             None => current = part_named(text, &mut streams, &value, diagnostics),
         }
     }
-    streams[current].tokens.extend(tokens(text, from..text.len()));
-    if streams.len() > 1 && streams[0].name.is_none() && streams[0].is_blank() {
+    streams[current].stretches.push(from..text.len());
+    if streams.len() > 1 && streams[0].name.is_none() && streams[0].is_blank(text) {
         streams.remove(0);
     }
     streams
@@ -162,8 +169,12 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
 
 impl Stream {
     /// Whether no bar and no mark is written in it.
-    fn is_blank(&self) -> bool {
-        self.lines.is_empty() && self.tokens.iter().all(|token| token.kind == super::token::Kind::LineBreak)
+    fn is_blank(&self, text: &str) -> bool {
+        self.lines.is_empty() && self.tokens(text).all(|token| token.kind == Kind::LineBreak)
+    }
+
+    fn tokens<'t>(&'t self, text: &'t str) -> impl Iterator<Item = Token> + 't {
+        self.stretches.iter().flat_map(|stretch| Tokens::new(text, stretch.clone()))
     }
 }
 
@@ -204,62 +215,97 @@ fn part_named(
     streams.len() - 1
 }
 
-type ReadPart = (Option<String>, Range<usize>, Vec<WrittenBar>, super::passage::Route);
+/// A part as it was read, before its bars are those of the model.
+struct ReadPart {
+    name: Option<String>,
+    named: Range<usize>,
+    bars: Vec<WrittenBar>,
+    route: super::passage::Route,
+}
+
+fn bodies(text: &str, header: &header::Header, diagnostics: &mut Vec<Diagnostic>) -> Vec<ReadPart> {
+    let mut bodies = Vec::new();
+    for stream in streams(text, header.end, diagnostics) {
+        let mut body = Body::new(header.meter, text);
+        body.read(stream.tokens(text), diagnostics);
+        aligned::apply(text, &stream.lines, &mut body.bars, diagnostics);
+        let (bars, route) = body.finish(diagnostics);
+        bodies.push(ReadPart { name: stream.name, named: stream.named, bars, route });
+    }
+    bodies
+}
 
 /// The piece, once no bar has an error of its own.
 fn assembled(
     text: &str,
-    title: Option<String>,
-    tempo: Option<timebase::Tempo>,
-    bodies: &[ReadPart],
-) -> Result<Piece, Diagnostic> {
+    header: &header::Header,
+    bodies: Vec<ReadPart>,
+) -> Result<(Piece, Vec<Placed>), Diagnostic> {
     let mut parts = Vec::with_capacity(bodies.len());
-    let mut named = Vec::with_capacity(bodies.len());
-    for (name, span, bars, route) in bodies {
-        let rhythm = rhythm(text, title.clone(), tempo, bars, route.clone())?;
-        named.push((span.clone(), name.clone()));
-        parts.push(Part { name: name.clone(), rhythm });
-    }
-    Piece::new(parts).map_err(|error| {
-        let part = match &error {
-            Error::Parts { part, .. } => named.iter().find(|(_, name)| name.as_ref() == Some(part)),
-            _ => None,
+    let mut placed = Vec::with_capacity(bodies.len());
+    for (index, body) in bodies.into_iter().enumerate() {
+        // What a bar becomes takes the place of what it was read as; an error looks it up in the text again.
+        let again = || {
+            let again = self::bodies(text, header, &mut Vec::new()).into_iter().nth(index);
+            again.map_or_else(Vec::new, |body| body.bars)
         };
-        let span = part.or(named.last()).map_or(0..0, |(span, _)| span.clone());
-        let help = "the parts of a piece have the same number of bars, and the same meters, tempos and repeats in the same places";
-        Diagnostic::error(span, error.to_string(), help)
-    })
+        placed.push(Placed::new(&body));
+        let rhythm = rhythm(text, header, body.bars, body.route, again)?;
+        parts.push(Part { name: body.name, rhythm });
+    }
+    match Piece::new(parts) {
+        Ok(piece) => Ok((piece, placed)),
+        Err(error) => {
+            let part = match &error {
+                Error::Parts { part, .. } => placed.iter().find(|placed| placed.name.as_ref() == Some(part)),
+                _ => None,
+            };
+            let span = part.or(placed.last()).map_or(0..0, |placed| placed.named.clone());
+            let help = "the parts of a piece have the same number of bars, and the same meters, tempos and repeats in the same places";
+            Err(Diagnostic::error(span, error.to_string(), help))
+        }
+    }
+}
+
+/// The number of every bar.
+fn numbers(read: &[WrittenBar]) -> Vec<u32> {
+    let mut number = u32::from(!read.first().is_some_and(|bar| bar.pickup));
+    let numbered = read.iter().enumerate().map(|(index, bar)| {
+        if index > 0 && !bar.goes_on() {
+            number += 1;
+        }
+        number
+    });
+    numbered.collect()
 }
 
 fn rhythm(
     text: &str,
-    title: Option<String>,
-    tempo: Option<timebase::Tempo>,
-    read: &[WrittenBar],
+    header: &header::Header,
+    read: Vec<WrittenBar>,
     (repeats, signs, jump, jump_sign): super::passage::Route,
+    again: impl Fn() -> Vec<WrittenBar>,
 ) -> Result<Rhythm, Diagnostic> {
     let whole = 0..text.trim_end().len();
-    let mut number = u32::from(!read.first().is_some_and(|bar| bar.pickup));
+    let numbers = numbers(&read);
     let mut bars: Vec<Bar> = Vec::with_capacity(read.len());
-    let mut numbers: Vec<u32> = Vec::with_capacity(read.len());
-    for (index, bar) in read.iter().enumerate() {
-        if index > 0 && !bar.goes_on() {
-            number += 1;
-        }
-        numbers.push(number);
+    for (bar, &number) in read.into_iter().zip(&numbers) {
+        let first = bar.events.first().map(super::bar::Spelled::span);
         bars.push(bar.bar(number).map_err(|error| {
-            let span = bar.events.first().map_or(whole.clone(), |first| first.span.clone());
+            let span = first.unwrap_or(whole.clone());
             Diagnostic::error(span, error.to_string(), "write the bar so that its lengths fill it")
         })?);
     }
-    let place = |number: u32, at: timebase::Span| {
-        let numbered = numbers.iter().zip(read).filter(|(own, _)| **own == number);
-        numbered.flat_map(|(_, bar)| &bar.events).find(|spelled| spelled.event.at == at)
+    let place = |number: u32, at: Option<timebase::Span>| {
+        let again = again();
+        let numbered = numbers.iter().zip(&again).filter(|(own, _)| **own == number);
+        let mut events = numbered.flat_map(|(_, bar)| &bar.events);
+        let found = events.find(|spelled| at.is_none_or(|at| spelled.event.at == at));
+        found.map_or(whole.clone(), super::bar::Spelled::span)
     };
     let explained = |error: Error| match &error {
         Error::HoldAfterSilence { bar, at, .. } => {
-            let span = place(*bar, *at).map_or(whole.clone(), |spelled| spelled.span.clone());
-            let mut diagnostic = nothing_to_hold(span);
+            let mut diagnostic = nothing_to_hold(place(*bar, Some(*at)));
             diagnostic.message = "nothing sounds before this hold when the passage is repeated".to_owned();
             diagnostic
         }
@@ -270,8 +316,8 @@ fn rhythm(
             Diagnostic::error(span, error.to_string(), help)
         }
         Error::BarNumber { bar } | Error::TempoMark { bar } => {
-            let index = numbers.iter().position(|number| number == bar).unwrap_or(0);
-            let span = read[index].events.first().map_or(whole.clone(), |first| first.span.clone());
+            let known = if numbers.contains(bar) { *bar } else { numbers[0] };
+            let span = place(known, None);
             let help = match error {
                 Error::TempoMark { .. } => "choose another beat or another tempo",
                 _ => {
@@ -287,7 +333,7 @@ fn rhythm(
         }
         _ => Diagnostic::error(whole.clone(), error.to_string(), "mend the bars and repeats it names"),
     };
-    let made = Rhythm::new(title, tempo, bars, repeats).map_err(&explained)?;
+    let made = Rhythm::new(header.title.clone(), header.tempo, bars, repeats).map_err(&explained)?;
     match jump {
         Some(jump) => made.with_jump(jump).map_err(&explained),
         None => Ok(made),

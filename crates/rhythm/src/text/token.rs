@@ -83,71 +83,123 @@ impl PartWord {
         }
     }
 
+    /// The part that `text` begins with, in any case, and its spelling.
+    fn begins(text: &str) -> Option<(&'static str, Self)> {
+        let begins = |spelling: &str| {
+            text.get(..spelling.len()).is_some_and(|start| start.eq_ignore_ascii_case(spelling))
+        };
+        Self::SPELLINGS.into_iter().find(|(spelling, _)| begins(spelling))
+    }
+
     /// Whether it belongs to a beat counted in three.
     pub(super) fn is_of_three(self) -> bool {
         matches!(self, Self::La | Self::Li | Self::Ta)
     }
 }
 
-/// Cuts the stretch `range` of `text` into tokens. Blanks and comments (from `#` to the end of the line) fall away.
-pub(super) fn tokens(text: &str, range: Range<usize>) -> Vec<Token> {
-    let mut tokens = Vec::new();
-    let text = &text[..range.end];
-    let mut at = range.start;
-    while let Some(first) = text[at..].chars().next() {
-        let rest = &text[at..];
-        let mut push = |kind, length: usize| {
-            tokens.push(Token { kind, span: at..at + length });
-            length
-        };
-        at += match first {
-            '\n' => push(Kind::LineBreak, 1),
-            c if c.is_whitespace() || c == '\u{feff}' => c.len_utf8(),
-            '#' => rest.find('\n').unwrap_or(rest.len()),
-            '(' => push(Kind::Open, 1),
-            ')' => push(Kind::Close, 1),
-            '_' => push(Kind::Hold, 1),
-            '%' => push(Kind::SameAgain, 1),
-            ',' => push(Kind::Comma, 1),
-            '{' => push(Kind::TupletOpen, 1),
-            '}' => push(Kind::TupletClose, 1),
-            '&' | '+' => push(Kind::Part(PartWord::And), 1),
-            '|' => bar_line(rest, false, &mut push),
-            ':' if rest[1..].starts_with('|') => bar_line(rest, true, &mut push),
-            ':' => push(Kind::Colon, 1),
-            '[' => {
-                let line = &rest[..rest.find('\n').unwrap_or(rest.len())];
-                match line.find(']') {
-                    Some(end) => push(Kind::Bracket, end + 1),
-                    None => push(Kind::Unknown, line.trim_end().len()),
-                }
-            }
-            c if c.is_ascii_digit() => number(rest, &mut push),
-            c if c.is_ascii_alphabetic() => {
-                let run = rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_alphabetic()).len();
-                for token in words(&rest[..run], at) {
-                    tokens.push(token);
-                }
-                run
-            }
-            c => push(Kind::Unknown, c.len_utf8()),
-        };
+/// The tokens of a stretch of text, cut as they are asked for. Blanks and comments (from `#` to the end of the line)
+/// fall away.
+#[derive(Clone, Debug)]
+pub(super) struct Tokens<'t> {
+    /// Up to the end of the stretch.
+    text: &'t str,
+    at: usize,
+    /// Where the run of letters ends that is being cut into parts of a beat.
+    parts_end: usize,
+}
+
+impl<'t> Tokens<'t> {
+    pub(super) fn new(text: &'t str, range: Range<usize>) -> Self {
+        Self { text: &text[..range.end], at: range.start, parts_end: range.start }
     }
-    tokens
+
+    /// What stands at a run of letters: one word, or the first of several parts of a beat written without spaces
+    /// (`eanda`).
+    fn word(&mut self, rest: &str) -> (Kind, usize) {
+        let run = &rest[..rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_alphabetic()).len()];
+        let words = [("times", Kind::Times), ("fermata", Kind::Fermata), ("bars", Kind::Bars)];
+        if let Some((_, kind)) = words.iter().find(|(word, _)| run.eq_ignore_ascii_case(word)) {
+            return (*kind, run.len());
+        }
+        let mut from = 0;
+        while let Some((word, _)) = PartWord::begins(&run[from..]) {
+            from += word.len();
+        }
+        match PartWord::begins(run) {
+            Some((word, part)) if from == run.len() => {
+                self.parts_end = self.at + run.len();
+                (Kind::Part(part), word.len())
+            }
+            _ => (Kind::Unknown, run.len()),
+        }
+    }
+}
+
+impl Iterator for Tokens<'_> {
+    type Item = Token;
+
+    fn next(&mut self) -> Option<Token> {
+        loop {
+            let rest = &self.text[self.at..];
+            let first = rest.chars().next()?;
+            let skipped = match first {
+                '\n' => 0,
+                c if c.is_whitespace() || c == '\u{feff}' => c.len_utf8(),
+                '#' => rest.find('\n').unwrap_or(rest.len()),
+                _ => 0,
+            };
+            if skipped > 0 {
+                self.at += skipped;
+                continue;
+            }
+            let (kind, length) = match first {
+                '\n' => (Kind::LineBreak, 1),
+                '(' => (Kind::Open, 1),
+                ')' => (Kind::Close, 1),
+                '_' => (Kind::Hold, 1),
+                '%' => (Kind::SameAgain, 1),
+                ',' => (Kind::Comma, 1),
+                '{' => (Kind::TupletOpen, 1),
+                '}' => (Kind::TupletClose, 1),
+                '&' | '+' => (Kind::Part(PartWord::And), 1),
+                '|' => bar_line(rest, false),
+                ':' if rest[1..].starts_with('|') => bar_line(rest, true),
+                ':' => (Kind::Colon, 1),
+                '[' => {
+                    let line = &rest[..rest.find('\n').unwrap_or(rest.len())];
+                    match line.find(']') {
+                        Some(end) => (Kind::Bracket, end + 1),
+                        None => (Kind::Unknown, line.trim_end().len()),
+                    }
+                }
+                c if c.is_ascii_digit() => number(rest),
+                // The run was looked through when its first part was cut.
+                c if c.is_ascii_alphabetic() && self.at < self.parts_end => {
+                    let part = PartWord::begins(rest);
+                    part.map_or((Kind::Unknown, 1), |(word, part)| (Kind::Part(part), word.len()))
+                }
+                c if c.is_ascii_alphabetic() => self.word(rest),
+                c => (Kind::Unknown, c.len_utf8()),
+            };
+            let span = self.at..self.at + length;
+            self.at = span.end;
+            return Some(Token { kind, span });
+        }
+    }
 }
 
 /// `|`, `||`, `|:`, `:|`, `:|:`
-fn bar_line(rest: &str, ends: bool, push: &mut impl FnMut(Kind, usize) -> usize) -> usize {
+fn bar_line(rest: &str, ends: bool) -> (Kind, usize) {
     let colon = usize::from(ends);
     let bars = rest[colon..].len() - rest[colon..].trim_start_matches('|').len();
     let after = &rest[colon + bars..];
     // `|::|` would be a colon of two signs: it belongs to the next one when a bar line follows it.
     let begins = after.starts_with(':') && !after[1..].starts_with('|');
-    push(Kind::BarLine { ends, begins, double: bars > 1 }, colon + bars + usize::from(begins))
+    (Kind::BarLine { ends, begins, double: bars > 1 }, colon + bars + usize::from(begins))
 }
 
 /// `3`, or a length such as `1/4` or `1/4.`
-fn number(rest: &str, push: &mut impl FnMut(Kind, usize) -> usize) -> usize {
+fn number(rest: &str) -> (Kind, usize) {
     let digits = |s: &str| s.len() - s.trim_start_matches(|c: char| c.is_ascii_digit()).len();
     let value = |s: &str| s.parse().unwrap_or(u32::MAX);
     let upper = digits(rest);
@@ -161,32 +213,8 @@ fn number(rest: &str, push: &mut impl FnMut(Kind, usize) -> usize) -> usize {
                 value(&below[..lower]),
                 u32::try_from(dots).unwrap_or(u32::MAX),
             );
-            return push(kind, length);
+            return (kind, length);
         }
     }
-    push(Kind::Number(value(&rest[..upper])), upper)
-}
-
-/// A run of letters: one word, or several parts of a beat written without spaces (`eanda`).
-fn words(run: &str, at: usize) -> Vec<Token> {
-    let whole = |kind| vec![Token { kind, span: at..at + run.len() }];
-    let lower = run.to_ascii_lowercase();
-    match lower.as_str() {
-        "times" => return whole(Kind::Times),
-        "fermata" => return whole(Kind::Fermata),
-        "bars" => return whole(Kind::Bars),
-        _ => {}
-    }
-    let mut tokens = Vec::new();
-    let mut from = 0;
-    while from < lower.len() {
-        let Some((word, part)) =
-            PartWord::SPELLINGS.iter().find(|(spelling, _)| lower[from..].starts_with(spelling))
-        else {
-            return whole(Kind::Unknown);
-        };
-        tokens.push(Token { kind: Kind::Part(*part), span: at + from..at + from + word.len() });
-        from += word.len();
-    }
-    tokens
+    (Kind::Number(value(&rest[..upper])), upper)
 }

@@ -43,8 +43,8 @@ pub fn read_grid(bytes: &[u8]) -> Result<Option<MidiGrid>, Error> {
         let meter = unit.and_then(|unit| Meter::new(u32::from(beats), unit).ok());
         let meter = meter.ok_or(Error::MidiMeter { beats, power })?;
         let at = span(tick)?;
-        // Of several at one place the last holds.
-        signatures.retain(|(other, _)| *other != at);
+        // Of several at one place the last holds; they stand in order.
+        signatures.pop_if(|(other, _)| *other == at);
         signatures.push((at, meter));
     }
     let says_meter = !signatures.is_empty();
@@ -68,7 +68,7 @@ pub fn read_grid(bytes: &[u8]) -> Result<Option<MidiGrid>, Error> {
     for (tick, micros) in [(0, super::clock::UNSET_MICROS)].into_iter().chain(in_order) {
         // What held before count 1 holds there.
         let at = (span(tick)? - bar_one).max(Span::ZERO);
-        tempi.retain(|(other, _)| *other != at);
+        tempi.pop_if(|(other, _)| *other == at);
         tempi.push((at, tempo(micros, felt)?));
     }
     let changes: Vec<TempoChange> =
@@ -99,7 +99,7 @@ fn bars(signatures: &[(Span, Meter)], bar_one: Span) -> Vec<(i64, Meter)> {
         number += ahead;
         at += length * ahead;
         // A later change at the same bar takes its place.
-        meters.retain(|(bar, _)| *bar < number);
+        meters.pop_if(|(bar, _)| *bar == number);
         meters.push((number, meter));
     }
     meters.dedup_by(|later, before| later.1 == before.1);

@@ -5,7 +5,7 @@ use timebase::Moment;
 
 use super::clock::{Clock, Division};
 use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_TRACK, MidiTake};
-use crate::limits::{MIDI_BYTES, PLAYERS, STROKES};
+use crate::limits::{MIDI_BYTES, PLAYERS, STROKES, TEMPO_CHANGES};
 use crate::played::Labels;
 use crate::{Click, Error, Player, Stroke};
 
@@ -227,6 +227,10 @@ impl File {
                         return Err(Error::MidiTempo { track: number });
                     }
                     self.tempi.push((tick, micros.as_int()));
+                    let changes = i64::try_from(self.tempi.len()).unwrap_or(i64::MAX);
+                    if !TEMPO_CHANGES.holds(changes) {
+                        return Err(Error::OutOfRange { given: changes, limit: TEMPO_CHANGES });
+                    }
                 }
                 TrackEventKind::Meta(MetaMessage::EndOfTrack) => break,
                 _ => {}

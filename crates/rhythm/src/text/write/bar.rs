@@ -21,6 +21,14 @@ pub(super) fn cells(bar: &Bar, complement: Option<Span>) -> Vec<Cell> {
     counts.unwrap_or_else(|| in_lengths(bar))
 }
 
+/// Whether the counts of a full last bar of a rhythm with a pickup show that it does not end at `complement`, or it is not
+/// written in counts at all.
+pub(super) fn shows_its_end(bar: &Bar, complement: Span) -> bool {
+    bar.form() == Form::Lengths
+        || in_counts(bar, Some(complement)).is_some()
+        || in_counts(bar, None).is_none()
+}
+
 fn fermata(event: &Event) -> &'static str {
     if event.marks.fermata { " fermata" } else { "" }
 }

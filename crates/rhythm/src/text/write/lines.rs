@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use timebase::Span;
 
-use super::bar::{Cell, cells};
+use super::bar::{Cell, cells, shows_its_end};
 use crate::text::aligned::{self, Kind};
 use crate::{Bar, Jump, Marks, Meter, Repeat, Rhythm, Until};
 
@@ -196,14 +196,17 @@ impl<'r> Lines<'r> {
         if !bar.is_pickup() && bar.start().is_positive() {
             opening.push(format!("from {}", bar.start()));
         }
-        if bar.end() != bar.meter().bar_length() && complement != Some(bar.end()) {
+        let is_full = bar.end() == bar.meter().bar_length();
+        let tells_its_length =
+            complement.is_some_and(|complement| is_full && !shows_its_end(bar, complement));
+        if (!is_full && complement != Some(bar.end())) || tells_its_length {
             opening.push(format!("lasts {}", bar.length()));
         }
         let opening: String = opening.iter().map(|direction| format!("[{direction}] ")).collect();
         let cells = if many > 1 {
             vec![Cell { text: format!("({many} bars)"), marks: None }]
         } else {
-            cells(bar, complement)
+            cells(bar, complement.filter(|_| !tells_its_length))
         };
         let closing = self.closing.get(&(index + many - 1)).into_iter().flatten();
         let closing = closing.map(|direction| format!(" [{direction}]")).collect();
