@@ -18,7 +18,8 @@ const HZ: u32 = 48_000;
 fn sounded(folder: &Path, mute: &[&str]) -> (Vec<f32>, f64) {
     let wav = folder.join("sounded.wav");
     let muted: Vec<&str> = mute.iter().flat_map(|sound| ["--mute", *sound]).collect();
-    let call = [&["sound", &rhythm(TAKEN), "--wav", &wav.to_string_lossy()], &muted[..]].concat();
+    let (file, out) = (rhythm(TAKEN), wav.to_string_lossy());
+    let call = [&["sound", &file, "--wav", &out], &muted[..]].concat();
     let out = run(call).done();
     let (_, frame) = out.split_once("bar 1 begins at frame ").expect("it says where bar 1 begins");
     let digits: String = frame.chars().take_while(char::is_ascii_digit).collect();

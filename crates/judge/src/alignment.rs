@@ -6,7 +6,7 @@ use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
 use crate::readings::{self, Reading};
-use crate::written::{Written, nanos};
+use crate::written::{Written, nanos, rounded};
 use crate::{Gate, Settings};
 
 /// Which stroke fell on which count, and where the player was in the music.
@@ -154,7 +154,7 @@ impl Follow<'_> {
         let (mut moved, mut speed) = (self.written.at.clone(), Speed::Written);
         let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
         let instead = if thorough { self.struck_instead(&moved, &found) } else { None };
-        let most = instead.as_ref().map_or(u64::MAX, |(cost, ..)| (cost * UNIT as f64) as u64);
+        let most = instead.as_ref().map_or(u64::MAX, |(cost, ..)| rounded(cost * UNIT as f64).unsigned_abs());
         if let Some((other, at, explained)) = thorough.then(|| self.at_another_speed(&found, most)).flatten()
         {
             (speed, moved, found) = (other, at, explained);

@@ -6,6 +6,7 @@ use crate::limits::FEWEST_FOR_DRIFT;
 use crate::opening::{
     OPENING, bias_held_against, crowded, growth_held_against, opening, turns_held_against, until,
 };
+use crate::written::rounded;
 
 /// Whoever plays to a click mostly stays with it, so that a pulse that drifts or wanders must explain more than three misses or strays.
 const DRIFTING: u64 = 3 * UNIT;
@@ -163,7 +164,7 @@ const WEIGHT: i64 = 8;
 pub(crate) fn believed(spread: i64, matches: usize) -> i64 {
     let matches = i64::try_from(matches).unwrap_or(i64::MAX).min(1_000_000);
     let mean = (spread as f64).powi(2) * matches as f64 + (USUAL_SCATTER as f64).powi(2) * WEIGHT as f64;
-    (mean / (matches + WEIGHT) as f64).sqrt() as i64
+    rounded((mean / (matches + WEIGHT) as f64).sqrt())
 }
 
 /// How far strokes typically fall from the pulse: 1.4826 times the median distance, which is the standard

@@ -7,6 +7,7 @@
 
 use crate::alignment::{Explained, Follow, rows, width};
 use crate::lattice::{Between, Pulse, RowKind, Rule, UNIT, best_path};
+use crate::written::rounded;
 
 /// One change of the player's place in the music.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -122,7 +123,7 @@ fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Le
     if beats.round() == 0.0 || (beats - beats.round()).abs() > 0.25 {
         return None;
     }
-    let by = beat * beats.round() as i64;
+    let by = rounded(beat as f64 * beats.round());
     let moved: Vec<i64> = moved.iter().map(|at| at + by).collect();
     let none = vec![false; moved.len()];
     let again = vec![false; follow.strokes.len()];
@@ -146,7 +147,7 @@ fn units(cost: u64) -> f64 {
 struct Distance {
     shift: i64,
     /// What notes and strokes between the moment before and this one cost.
-    costs: Vec<f32>,
+    costs: Vec<f64>,
     /// How many notes lie before each moment.
     notes: Vec<u32>,
 }
@@ -272,7 +273,7 @@ impl<'a> Search<'a> {
                 let missed = f64::from(here.notes[k]).min(NOT_PLAYED);
                 table.offer(k, s, missed + self.heard[k] + self.start_price(s), Step::BEGIN);
                 if k > 0 {
-                    let stay = table.cost(k - 1, s) + f64::from(here.costs[k]);
+                    let stay = table.cost(k - 1, s) + here.costs[k];
                     table.offer(k, s, stay, Step::new(1, s));
                 }
             }
@@ -462,8 +463,8 @@ impl<'a> Search<'a> {
                 MoveKind::Start => 0,
                 MoveKind::Skip | MoveKind::Pause => to.max(reached),
             };
-            for place in resumes..counts {
-                moved[place] = self.moved[place] + by(now.distance);
+            for (at, written) in moved.iter_mut().zip(self.moved).skip(resumes) {
+                *at = written + by(now.distance);
             }
             if kind == MoveKind::Skip {
                 skipped[from.min(to)..to].iter_mut().for_each(|skipped| *skipped = true);
@@ -515,9 +516,9 @@ impl Distance {
         let mut notes = 0_u32;
         let (costs, noted) = (0..grid.len())
             .map(|k| {
-                let mut cost = 0.0_f32;
+                let mut cost = 0.0;
                 while let Some((_, c, n)) = events.next_if(|(at, ..)| k + 1 == grid.len() || *at < grid[k]) {
-                    cost += c as f32;
+                    cost += c;
                     notes += n;
                 }
                 (cost, notes)
@@ -548,10 +549,10 @@ fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]
             .take(64),
     );
     front.extend(grid);
-    // Between the beats a course can be taken up again, not left.
+    // Between the beats (a quarter of one apart) a course can be taken up again, not left.
     let mut fine = Vec::with_capacity(front.len() * STEPS);
     for pair in front.windows(2) {
-        let steps = (0..STEPS as i64).map(|step| pair[0] + (pair[1] - pair[0]) * step / STEPS as i64);
+        let steps = (0_i64..).take(STEPS).map(|step| pair[0] + (pair[1] - pair[0]) / 4 * step);
         fine.extend(steps);
     }
     fine.extend(front.last());
@@ -594,7 +595,7 @@ fn shifts(follow: &Follow<'_>, moved: &[i64], beat: i64, bar_starts: &[i64]) -> 
         let rest = if rest > beat / 2 { rest - beat } else { rest };
         if (rest as f64 / beat as f64).abs() < NO_MOVE { rest } else { 0 }
     });
-    let no_move = (beat as f64 * NO_MOVE) as i64;
+    let no_move = rounded(beat as f64 * NO_MOVE);
     // A crowd near home is home, wherever exactly it lies.
     let near_home = ranked.iter().find(|&&(_, bin)| centre(bin).abs() < no_move.min(150_000_000));
     let home = near_home.map_or(bias, |&(_, bin)| centre(bin));

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::alignment::Alignment;
 use crate::drift::student;
-use crate::written::{PARTS, Written};
+use crate::written::{PARTS, Written, rounded};
 
 /// A pulse that is steady first and drifts from somewhere on.
 #[derive(Clone, Copy, Debug)]
@@ -153,7 +153,7 @@ pub(crate) fn in_values(
             continue;
         }
         let interval = alignment.moved[b] - alignment.moved[a];
-        let parts = (interval as f64 / written.beat_nanos(a) as f64 * PARTS as f64).round() as i64;
+        let parts = rounded(interval as f64 / written.beat_nanos(a) as f64 * PARTS as f64);
         if interval > 0 && (1..=4 * PARTS).contains(&parts) {
             values.entry(parts).or_default().push((ms(interval), ms(second - first)));
         }

@@ -65,7 +65,7 @@ pub(crate) fn beats(beats: f64) -> String {
     if (size - halves / 2.0).abs() > 0.12 {
         return format!("about {size:.1} beats");
     }
-    match halves as i64 {
+    match crate::written::rounded(halves) {
         1 => "half a beat".to_owned(),
         2 => "a beat".to_owned(),
         3 => "a beat and a half".to_owned(),

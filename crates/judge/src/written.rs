@@ -30,6 +30,12 @@ pub(crate) fn nanos(moment: Moment) -> i64 {
     moment.since_zero().as_nanos().clamp(-FIFTY_DAYS, FIFTY_DAYS)
 }
 
+/// The whole number nearest to a value that lies well within an i64: sums of nanoseconds, counts of parts.
+#[expect(clippy::cast_possible_truncation, reason = "values are times within fifty days, or small")]
+pub(crate) fn rounded(value: f64) -> i64 {
+    value.round() as i64
+}
+
 impl<'a> Written<'a> {
     pub(crate) fn new(counts: &'a [TimedCount]) -> Self {
         let at = counts.iter().map(|count| nanos(count.at)).collect();

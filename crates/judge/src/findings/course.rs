@@ -3,6 +3,7 @@
 use super::{Evidence, confidence, of_places};
 use crate::alignment::Speed;
 use crate::moves::{Move, MoveKind};
+use crate::written::rounded;
 use crate::{Fate, Finding, FindingKind, wording};
 
 /// Strokes below which a take is not called another rhythm.
@@ -106,7 +107,7 @@ impl Evidence<'_> {
         let Some(&goes_on) = self.alignment.moved.get(made.to) else { return false };
         let beat = self.written.beat_nanos(made.to);
         let until = goes_on - beat / 4;
-        let from = until - (made.beats * beat as f64) as i64;
+        let from = until - rounded(made.beats * beat as f64);
         let near = self.strokes.partition_point(|&stroke| stroke < from)
             ..self.strokes.partition_point(|&stroke| stroke < until);
         self.attacks[near].iter().any(|attack| attack.answer.is_none() && attack.ornament.is_none())

@@ -31,7 +31,7 @@ impl Evidence<'_> {
         } else if let Some(drift) = self.drift_to_tell() {
             found.push(self.throughout(drift));
         } else if let Some(trend) = self.late_trend() {
-            found.push(self.from_a_bar_on(&trend));
+            found.push(self.bending(&trend));
         }
         if let (true, Some(spread)) = (self.is_unsteady(), self.sums.spread) {
             let spread = wording::ms(spread.as_millis_f64());
@@ -43,7 +43,7 @@ impl Evidence<'_> {
 
     fn throughout(&self, drift: Drift) -> Finding {
         if let Some(trend) = self.turn() {
-            return self.from_a_bar_on(&trend);
+            return self.bending(&trend);
         }
         let speed = wording::percent(drift.percent, drift.error_percent);
         let carried = wording::ms(drift.carried.as_millis_f64());
@@ -67,7 +67,7 @@ impl Evidence<'_> {
         Finding { confidence: 0.97, ..Finding::of_all(kind, says) }
     }
 
-    fn from_a_bar_on(&self, trend: &Trend) -> Finding {
+    fn bending(&self, trend: &Trend) -> Finding {
         let (id, bar, _) = self.count_place(trend.from);
         let (speed, carried) =
             (wording::percent(trend.percent, trend.error_percent), wording::ms(trend.carried_ms));

@@ -203,7 +203,7 @@ impl Evidence<'_> {
         for run in left.chunk_by(|before, after| before + 1 == *after) {
             match run {
                 [first, .., last] if self.is_last_time(*first, *last) => {
-                    found.push(self.repeat_not_taken(*first))
+                    found.push(self.repeat_not_taken(*first));
                 }
                 [first, .., last] if run.len() >= RUN => found.push(self.missed_run(*first, *last)),
                 _ => found.extend(run.iter().map(|&note| {

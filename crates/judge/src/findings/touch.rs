@@ -71,9 +71,9 @@ impl Evidence<'_> {
             let Some(velocity) = self.attacks[stroke].played.velocity else { continue };
             let each = (note, stroke, f64::from(velocity));
             if self.written.counts[note].marks.accent.is_some() {
-                accented.push(each)
+                accented.push(each);
             } else {
-                plain.push(each)
+                plain.push(each);
             }
         }
         if accented.len() < FEWEST || plain.len() < FEWEST {

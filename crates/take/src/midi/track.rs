@@ -46,16 +46,24 @@ impl<'a> Track<'a> {
         let last = self.events.last().map_or(0, |(tick, ..)| *tick);
         self.events.push((end.max(last), Rank::On, TrackEventKind::Meta(MetaMessage::EndOfTrack)));
         let mut reached = 0;
-        self.events
-            .into_iter()
-            .map(|(tick, _, kind)| {
-                let delta = delta(tick - reached)?;
-                reached = tick;
-                Ok(TrackEvent { delta, kind })
-            })
-            .collect()
+        let mut events = Vec::with_capacity(self.events.len());
+        for (tick, _, kind) in self.events {
+            let mut ticks = tick - reached;
+            // What is longer than a delta can say is bridged with empty texts.
+            while ticks > LONGEST_DELTA {
+                let bridge = TrackEventKind::Meta(MetaMessage::Text(b""));
+                events.push(TrackEvent { delta: delta(LONGEST_DELTA)?, kind: bridge });
+                ticks -= LONGEST_DELTA;
+            }
+            events.push(TrackEvent { delta: delta(ticks)?, kind });
+            reached = tick;
+        }
+        Ok(events)
     }
 }
+
+/// The most ticks that fit into four bytes of seven bits.
+const LONGEST_DELTA: u64 = (1 << 28) - 1;
 
 fn delta(ticks: u64) -> Result<u28, Error> {
     u32::try_from(ticks).ok().and_then(u28::try_from).ok_or_else(|| Error::OutOfRange {
