@@ -2,12 +2,12 @@ use rhythm::Deed;
 use timebase::Moment;
 
 use crate::course::{course, scatter};
-use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
+use crate::lattice::{Pulse, Row, RowKind, Rule, Start, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
 use crate::readings::{self, Reading};
 use crate::written::{Written, nanos, rounded};
-use crate::{Gate, Settings};
+use crate::{Gate, Settings, TempoOf};
 
 /// Which stroke fell on which count, and where the player was in the music.
 #[derive(Clone, Debug)]
@@ -26,6 +26,8 @@ pub(crate) struct Alignment {
     pub(crate) again: Vec<bool>,
     /// Where the player left the written course, in order.
     pub(crate) moves: Vec<Move>,
+    /// How many times as fast as written all was played, where that had to be found.
+    pub(crate) tempo: Option<f64>,
     /// At which speed all was played.
     pub(crate) speed: Speed,
     /// What was struck instead of the rhythm, throughout.
@@ -75,6 +77,10 @@ const STRUCK_INSTEAD: f64 = 2.0;
 const LEFT_OVER: f64 = 0.35;
 /// How many counts a piece may have for everything to be weighed while it is played: some forty bars.
 const THOROUGH: usize = 400;
+/// The tempos that are tried without a click: so many steps of so much to either side, up to two and a half times.
+const TEMPOS: i32 = 31;
+const TEMPO_STEP: f64 = 1.03;
+const OPENING_STROKES: usize = 24;
 /// Strokes below which no other speed is looked for.
 const FEWEST_FOR_SPEED: usize = 5;
 
@@ -115,6 +121,7 @@ fn about_the_click(
         skipped: vec![false; course.len()],
         again: vec![false; strokes.len()],
         moves: Vec::new(),
+        tempo: None,
         speed: Speed::Written,
         instead: None,
         readings: Vec::new(),
@@ -151,11 +158,16 @@ impl Follow<'_> {
         let counts = self.written.counts.len();
         // On the way through a long piece only the pulse is followed: what else it was is said at the end.
         let thorough = self.now.is_none() || counts <= THOROUGH;
-        let (mut moved, mut speed) = (self.written.at.clone(), Speed::Written);
+        let free = self.settings.tempo_of() == TempoOf::Player;
+        let own = free.then(|| self.own_tempo()).flatten();
+        let tempo = own.as_ref().map(|(ratio, _)| *ratio);
+        let (mut moved, mut speed) =
+            (own.map_or_else(|| self.written.at.clone(), |(_, at)| at), Speed::Written);
         let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
         let instead = if thorough { self.struck_instead(&moved, &found) } else { None };
         let most = instead.as_ref().map_or(u64::MAX, |(cost, ..)| rounded(cost * UNIT as f64).unsigned_abs());
-        if let Some((other, at, explained)) = thorough.then(|| self.at_another_speed(&found, most)).flatten()
+        if let Some((other, at, explained)) =
+            (thorough && !free).then(|| self.at_another_speed(&found, most)).flatten()
         {
             (speed, moved, found) = (other, at, explained);
         }
@@ -164,6 +176,7 @@ impl Follow<'_> {
             skipped: vec![false; counts],
             again: vec![false; self.strokes.len()],
             moves: Vec::new(),
+            tempo,
             speed,
             instead: None,
             readings: Vec::new(),
@@ -188,15 +201,16 @@ impl Follow<'_> {
         alignment.course = found.course;
         alignment.due = found.due;
         // Who strikes the beats, or every count, reads no figures.
-        match instead.filter(|(cost, ..)| {
-            *cost < alignment.cost && speed == Speed::Written && alignment.moves.is_empty()
-        }) {
-            Some((_, what, taken)) => {
-                alignment.instead = Some(what);
-                alignment.strokes = taken;
-            }
-            None if thorough => readings::read(self.written, self.strokes, found.reach, &mut alignment),
-            None => {}
+        let mut gain = 0.0;
+        if thorough {
+            gain = readings::read(self.written, self.strokes, found.reach, &mut alignment);
+        }
+        let cheaper = alignment.cost - gain;
+        let written = speed == Speed::Written && alignment.moves.is_empty();
+        if let Some((_, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
+            alignment.instead = Some(what);
+            alignment.readings.clear();
+            alignment.strokes = taken;
         }
         alignment
     }
@@ -254,20 +268,80 @@ impl Follow<'_> {
         let due = mark_pending(&mut rows, &course, self.now);
         let path = best_path(&rows, &strokes, Rule::Likely { reach }, Pulse::Known(&course));
 
+        // Wherever a player is taken to be, nothing is missed before its time by the click.
+        let past = |at: i64| self.now.is_none_or(|now| at <= now);
         let mut explained = Explained {
             strokes: vec![None; moved.len()],
             course: vec![0; moved.len()],
-            due: vec![true; moved.len()],
+            due: self.written.at.iter().map(|&at| past(at)).collect(),
             reach,
             cost: path.cost.rest,
         };
         for (row, &count) in counts.iter().enumerate() {
             explained.strokes[count] = path.strokes[row].map(|stroke| heard[stroke]);
             explained.course[count] = course[row];
-            explained.due[count] = due[row];
+            explained.due[count] &= due[row];
         }
         fill(&mut explained.course, skipped);
         explained
+    }
+
+    /// The tempo of a player without a click, as a multiple of the written one, and where every count then lies.
+    ///
+    /// Tempos three percent apart are tried from the first stroke on, which may be the first note or one of the next two; each is followed
+    /// through the beginning of the take, and the one that explains it at the least cost is refined by the line through its matches.
+    fn own_tempo(&self) -> Option<(f64, Vec<i64>)> {
+        let (&first, notes) = (self.strokes.first()?, &self.written.notes);
+        let strokes = &self.strokes[..self.strokes.len().min(OPENING_STROKES)];
+        let reach = reach_of(SPREAD);
+        let rule = Rule::Likely { reach };
+        let all: Vec<usize> = (0..self.written.counts.len()).collect();
+        let mut best: Option<(u64, f64, usize)> = None;
+        for step in -TEMPOS..=TEMPOS {
+            let ratio = TEMPO_STEP.powi(step);
+            for &note in notes.iter().take(3) {
+                let moved = self.at_tempo(ratio, note, first);
+                let mut rows =
+                    rows(self.written, &moved, &all, self.settings, reach, |i| width(i, self.most));
+                // What lies behind the strokes that are looked at is no miss.
+                let last = strokes[strokes.len() - 1];
+                for row in rows.iter_mut().filter(|row| row.kind == RowKind::Due && row.at + row.late > last)
+                {
+                    row.kind = RowKind::Pending;
+                }
+                let start = Start { at: moved[note], offset: 0, growth: 0 };
+                let path = best_path(&rows, strokes, rule, Pulse::Followed(start));
+                // Beginning later and another tempo than written are a little less likely.
+                let against = UNIT / 2 * u64::from(note != notes[0])
+                    + rounded(ratio.ln().abs() * UNIT as f64 / 2.0).unsigned_abs();
+                let cost = path.cost.rest.saturating_add(against);
+                if best.is_none_or(|(least, ..)| cost < least) {
+                    best = Some((cost, ratio, note));
+                }
+            }
+        }
+        let (_, ratio, note) = best?;
+        let moved = self.at_tempo(ratio, note, first);
+        let found = self.about(&moved, &vec![false; moved.len()], &vec![false; self.strokes.len()]);
+        // The line through what was matched is the tempo; around it the pulse is followed as with a click.
+        let points: Vec<(f64, f64)> = notes
+            .iter()
+            .filter_map(|&n| {
+                Some((
+                    (self.written.at[n] - self.written.at[note]) as f64,
+                    self.strokes[found.strokes[n]?] as f64,
+                ))
+            })
+            .collect();
+        let Some((slope, at_note)) = crate::trend::line(&points) else { return Some((ratio, moved)) };
+        let at = |&at: &i64| rounded(at_note + slope * (at - self.written.at[note]) as f64);
+        Some((1.0 / slope, self.written.at.iter().map(at).collect()))
+    }
+
+    /// Where every count lies if all is `ratio` times as fast as written and `note` falls on a stroke.
+    fn at_tempo(&self, ratio: f64, note: usize, stroke: i64) -> Vec<i64> {
+        let from = self.written.at[note];
+        self.written.at.iter().map(|at| stroke + rounded((at - from) as f64 / ratio)).collect()
     }
 
     /// All at half or at double speed, where that explains a take much better.

@@ -118,6 +118,7 @@ pub struct Judgement {
     attacks: Vec<Attack>,
     notes: Vec<Note>,
     sums: Sums,
+    tempo_ratio: Option<f64>,
     findings: Vec<Finding>,
 }
 
@@ -143,6 +144,12 @@ impl Judgement {
     #[must_use]
     pub fn sums(&self) -> &Sums {
         &self.sums
+    }
+
+    /// How many times as fast as written the player played, where there was no click ([`crate::TempoOf::Player`]).
+    #[must_use]
+    pub fn tempo_ratio(&self) -> Option<f64> {
+        self.tempo_ratio
     }
 
     /// What a teacher would say, the most useful first: the first finding of every kind in the order of
@@ -186,6 +193,8 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
     };
     let matches: Vec<(i64, i64)> = written.notes.iter().filter_map(timed).collect();
     let (sums, pulse) = Sums::of(&matches);
+    // Without a click there is nothing to be ahead of.
+    let sums = if alignment.tempo.is_some() { Sums { bias: None, drift: None, ..sums } } else { sums };
 
     let mut attacks: Vec<Attack> = order
         .iter()
@@ -239,7 +248,7 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
         complete: alignment.due.iter().all(|due| *due),
     };
     let findings = findings(&evidence);
-    Judgement { attacks, notes, sums, findings }
+    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings }
 }
 
 /// For each count, whether it was read as part of something else.

@@ -60,5 +60,5 @@ pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge
 pub use matching::matching;
 pub use played::{Hand, Played};
 pub use section::{Together, section};
-pub use settings::{Gate, Settings};
+pub use settings::{Gate, Settings, TempoOf};
 pub use sums::{Drift, Sums};

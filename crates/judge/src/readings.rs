@@ -64,9 +64,10 @@ struct Offer {
     kind: FindingKind,
 }
 
-pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment: &mut Alignment) {
+/// Finds what was read for what and puts it into the alignment. Gives how much cheaper the take is explained by it, in units of a miss.
+pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment: &mut Alignment) -> f64 {
     if strokes.is_empty() || written.beats.len() < 2 {
-        return;
+        return 0.0;
     }
     let mut offers = Offers::new(written, strokes, reach, alignment).made();
     let written_times = habits(&mut offers);
@@ -107,6 +108,7 @@ pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment
         });
     }
     alignment.readings.sort_by_key(|reading| reading.notes[0]);
+    alignment.readings.iter().map(|reading| reading.gain).sum()
 }
 
 /// Whether the strokes of an offer lie behind those of the notes before it and before those of the notes after it.

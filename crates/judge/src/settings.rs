@@ -9,6 +9,18 @@ use crate::limits::{GATE_MS, TOLERANCE_MS, holds_ms};
 pub struct Settings {
     tolerance: Seconds,
     gate: Gate,
+    tempo: TempoOf,
+}
+
+/// Whose tempo a take was played in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum TempoOf {
+    /// The click's, which everybody heard: times are those of the click, and a distance from it is the player's.
+    #[default]
+    Click,
+    /// The player's own, with no click: neither when he began nor how fast is known. Both are found from the strokes,
+    /// between two fifths and two and a half times the written tempo; nothing is then said of a distance from the click.
+    Player,
 }
 
 /// Which attacks may answer a written note. A question apart from the tolerance: an attack 120 ms late
@@ -51,6 +63,18 @@ impl Settings {
         Ok(Self { gate, ..self })
     }
 
+    /// These settings for a take in another tempo.
+    #[must_use]
+    pub fn with_tempo_of(self, tempo: TempoOf) -> Self {
+        Self { tempo, ..self }
+    }
+
+    /// Whose tempo the take was played in.
+    #[must_use]
+    pub fn tempo_of(&self) -> TempoOf {
+        self.tempo
+    }
+
     /// How far from the player's own bias an attack is still on time, before the neighbours have their say.
     #[must_use]
     pub fn tolerance(&self) -> Seconds {
@@ -66,7 +90,7 @@ impl Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { tolerance: Self::DEFAULT_TOLERANCE, gate: Gate::default() }
+        Self { tolerance: Self::DEFAULT_TOLERANCE, gate: Gate::default(), tempo: TempoOf::Click }
     }
 }
 

@@ -222,3 +222,13 @@ fn called(parts: i64, written: &Written<'_>) -> String {
     }
     .to_owned()
 }
+
+/// The straight line through points, as slope and intercept; `None` where they lie at fewer than two places.
+pub(crate) fn line(points: &[(f64, f64)]) -> Option<(f64, f64)> {
+    let count = points.len() as f64;
+    let (x, y) = points.iter().fold((0.0, 0.0), |(x, y), point| (x + point.0 / count, y + point.1 / count));
+    let (xx, xy) = points
+        .iter()
+        .fold((0.0, 0.0), |(xx, xy), point| (xx + (point.0 - x).powi(2), xy + (point.0 - x) * (point.1 - y)));
+    (xx > 0.0 && xy > 0.0).then(|| (xy / xx, y - xy / xx * x))
+}

@@ -151,9 +151,9 @@ proptest! {
         let heard: Vec<_> = played.into_iter().filter(|played| played.at <= at(now)).collect();
         let judgement = judge_so_far(&counts, &heard, at(now), &settings);
         is_sound(&judgement, &counts, &heard)?;
-        // Wherever the player's pulse lies, it is looked for within 300 ms, and followed from there.
+        // A player may be ahead in the music and strike what comes later, but nothing is missed before its time.
         let open = judgement.notes().iter().filter(|note| note.at > at(now + 2_000));
-        prop_assert!(open.into_iter().all(|note| note.fate == Fate::Pending));
+        prop_assert!(open.into_iter().all(|note| note.fate != Fate::Missed));
         let late = judge_so_far(&counts, &heard, at(1_000_000_000), &settings);
         prop_assert_eq!(late, judge(&counts, &heard, &settings));
     }

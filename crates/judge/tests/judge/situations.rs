@@ -246,3 +246,43 @@ fn values_that_change_places_are_one_mistake() {
     let says: Vec<_> = judgement.findings().iter().map(|finding| finding.says.as_str()).collect();
     assert_eq!(says, ["bar 2: the two eighths and quarter on 3 was played as a quarter and two eighths"]);
 }
+
+/// Nobody kept the click: when the player began and how fast is found.
+#[test]
+fn a_take_without_a_click_is_judged_in_the_players_own_tempo() {
+    let counts = counts(&MIXED.repeat(3), 96);
+    for (tempo, begins, seed) in
+        [(1.0, 0.0, 1), (0.82, 5_300.0, 2), (1.31, -2_000.0, 3), (0.5, 700.0, 4), (2.0, 90.0, 5)]
+    {
+        let mut chance = Chance::new(seed);
+        let at: Vec<f64> =
+            written_ms(&counts).into_iter().map(|at| begins + at / tempo + 12.0 * chance.normal()).collect();
+        let mut take = played(at);
+        take.remove(20);
+        let settings = Settings::default().with_tempo_of(judge::TempoOf::Player);
+        let judgement = judge(&counts, &take, &settings);
+        let number = judgement.notes().len();
+        let expected: Vec<_> =
+            (0..number).map(|n| (n != 20).then(|| if n < 20 { n } else { n - 1 })).collect();
+        assert_eq!(answers(&judgement), expected, "tempo {tempo}");
+        let found = judgement.tempo_ratio().expect("it is looked for");
+        assert!((found / tempo - 1.0).abs() < 0.01, "{found} for {tempo}");
+        assert_eq!(judgement.sums().bias, None);
+        let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
+        assert_eq!(kinds, ["attack-missed"], "tempo {tempo}");
+    }
+}
+
+/// Every dotted figure in even notes, with quarters around them: a figure misread and not the beat struck.
+#[test]
+fn even_dotted_figures_are_not_the_beat() {
+    let counts = counts(&["x--xx---x---x---"; 8], 80);
+    let quarter = 750.0;
+    let at = written_ms(&counts)
+        .into_iter()
+        .enumerate()
+        .map(|(n, at)| if n % 5 == 1 { at - quarter / 4.0 } else { at });
+    let judgement = judged(&counts, &played(at.collect::<Vec<_>>()));
+    let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
+    assert_eq!(kinds, ["dotted-even"]);
+}
