@@ -61,7 +61,9 @@ impl Split {
             resolution,
             bias: median(&offsets, correlation).filter(|_| is_steady),
             drift_percent: sums.drift.map(|drift| {
-                let width = student(Z, offsets.len() as f64 - 2.0) * drift.error_percent;
+                // What is known of the wander itself rests on fewer attacks than there are.
+                let alone = offsets.len() as f64 * (1.0 - correlation) / (1.0 + correlation);
+                let width = student(Z, (alone - 2.0).max(2.0)) * drift.error_percent;
                 Estimate { value: drift.percent, low: drift.percent - width, high: drift.percent + width }
             }),
             spread: sums.spread.map(|spread| deviation(spread.as_millis_f64(), freedom)),

@@ -221,9 +221,9 @@ fn without_beats_nothing_is_said_of_places() {
 /// A dotted figure played even is a reading and no late "a".
 #[test]
 fn misread_notes_take_no_part() {
-    let counts = counts(&["x--xx---x---x---"; 8], 80);
+    let counts = counts(&["x--xx-x-x---x-x-"; 8], 80);
     let mut chance = Chance::new(8);
-    let even = |(n, at): (usize, f64)| at + if n % 5 == 1 { -187.5 } else { 0.0 } + 5.0 * chance.normal();
+    let even = |(n, at): (usize, f64)| at + if n % 7 == 1 { -187.5 } else { 0.0 } + 5.0 * chance.normal();
     let take = played(written_ms(&counts).into_iter().enumerate().map(even));
     let judgement = judged(&counts, &take);
     let answers: Vec<_> = judgement.attacks().iter().filter_map(|attack| attack.answer).collect();
