@@ -98,7 +98,7 @@ fn split(split: &Split) -> String {
         })
         .collect();
     if !known.is_empty() {
-        let _ = writeln!(text, "  known to within: {}", known.join(", "));
+        let _ = writeln!(text, "  most likely within: {}", known.join(", "));
     }
     let mut places: Vec<_> = split
         .places
