@@ -141,6 +141,42 @@ fn sums_are_numbers_where_they_can_be_known() {
     assert_eq!(player["missed"], json!([]));
 }
 
+/// Two players of 64 eighths: the ands of the first are late, and after a long interval of the second mostly comes a short one.
+fn swung_section() -> [(&'static str, Judgement); 2] {
+    let text = format!("meter: 4/4\ntempo: quarter = 90\n{}|", "| 1 & 2 & 3 & 4 & ".repeat(8));
+    let play = |offset: fn(i32) -> f64| {
+        let strokes: Vec<f64> = (0..64).map(|n| f64::from(n) * 1_000.0 / 3.0 + offset(n)).collect();
+        judged(&text, &strokes)
+    };
+    [
+        ("K01", play(|n| f64::from(40 * (n % 2) + 5 * (n % 3)))),
+        ("K02", play(|n| [0.0, 6.0, 10.0, 3.0, 12.0, 8.0, 2.0][usize::try_from(n % 7).expect("small")])),
+    ]
+}
+
+fn by_label((label, judgement): &(&'static str, Judgement)) -> (&'static str, &Judgement) {
+    (*label, judgement)
+}
+
+/// The ands 40 ms late are told as such, no finer than the stamps; a section has its own member.
+#[test]
+fn the_split_and_the_section_are_printed() {
+    let section = swung_section();
+    let file =
+        text(&JudgeFile::at_resolution(section.iter().map(by_label), at(0.0), Seconds::from_millis(5)));
+    let file: Value = serde_json::from_str(&file).expect("JSON");
+    let split = &file["players"][0]["split"];
+    assert_eq!(split["resolution_ms"], 5.0);
+    let ands = split["places"].as_array().expect("places").iter().find(|place| place["place"] == "half");
+    let ands = ands.expect("32 of them");
+    assert_eq!((&ands["attacks"], &ands["offset"]["ms"]), (&json!(32), &json!(40.0)), "{split}");
+    assert!(file["players"][1]["split"]["clock_motor"]["intervals"] == 63, "{file}");
+    assert_eq!(file["section"]["members"][1]["player"], "K02");
+    assert_eq!(file["section"]["pulse"].as_array().map(Vec::len), Some(64));
+    let one = text(&JudgeFile::of(section[..1].iter().map(by_label), at(0.0)));
+    assert!(serde_json::from_str::<Value>(&one).expect("JSON").get("section").is_none());
+}
+
 fn check_schema(name: &str, files: &[PathBuf]) {
     let mut arguments = vec![root().join("crates/take/schema"), PathBuf::from(name)];
     arguments.extend_from_slice(files);
@@ -179,6 +215,11 @@ fn every_file_is_as_its_schema_has_it() {
         &[
             write(dir.path(), "judge.json", &text(&file)),
             write(dir.path(), "nobody.json", &text(&JudgeFile::of([], at(0.0)))),
+            write(
+                dir.path(),
+                "section.json",
+                &text(&JudgeFile::of(swung_section().iter().map(by_label), at(0.0))),
+            ),
         ],
     );
 
@@ -265,6 +306,27 @@ fn the_schemas_refuse_what_is_wrong() {
         ("/players/0/attacks/0/verdict", json!("good")),
         ("/players/0/spread_ms", json!(-1)),
         ("/players/0/missed/0", json!({"bar": 1, "at": "0"})),
+        ("/players/0/split/spread", json!({"ms": 3.0})),
+        ("/players/0/split/places", json!([{"place": "somewhere", "attacks": 9}])),
+        ("/players/0/split/clock_motor", json!({"not_applicable": "dull"})),
+        ("/players/0/split/clock_motor/not_applicable", Value::Null),
+    ] {
+        let mut value = whole.clone();
+        *value.pointer_mut(place).expect("it is there") = wrong.clone();
+        assert!(refused("judge", &value), "{place} {wrong}");
+    }
+    let whole: Value =
+        serde_json::from_str(&text(&JudgeFile::of(swung_section().iter().map(by_label), at(0.0))))
+            .expect("JSON");
+    assert!(!refused("judge", &whole));
+    for (place, wrong) in [
+        ("/section/members/0/player", json!("")),
+        ("/section/members/0/steadiness/ms", json!(-1)),
+        ("/section/with_click/bias", Value::Null),
+        ("/section/with_each_other/low_ms", json!(-2)),
+        ("/section/pulse/0/players", json!(1)),
+        ("/players/1/split/places/0/attacks", json!(3)),
+        ("/players/1/split/clock_motor/motor_ms", json!(-4)),
     ] {
         let mut value = whole.clone();
         *value.pointer_mut(place).expect("it is there") = wrong.clone();

@@ -5,8 +5,9 @@ use timebase::{Moment, Seconds};
 use crate::alignment::{Alignment, align};
 use crate::findings::{Evidence, findings};
 use crate::ornaments::ornaments;
+use crate::place::{Standing, standings};
 use crate::written::{Written, nanos};
-use crate::{Finding, Played, Settings, Sums};
+use crate::{Finding, Played, Settings, Split, Sums};
 
 /// What is said of one attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -120,6 +121,8 @@ pub struct Judgement {
     sums: Sums,
     tempo_ratio: Option<f64>,
     findings: Vec<Finding>,
+    /// Where each of the notes stands in beat and bar.
+    standings: Vec<Standing>,
 }
 
 impl Judgement {
@@ -150,6 +153,13 @@ impl Judgement {
     #[must_use]
     pub fn tempo_ratio(&self) -> Option<f64> {
         self.tempo_ratio
+    }
+
+    /// The offsets split into what they are, each with its interval; `resolution` is what the stamps are worth
+    /// ([`Split::DEFAULT_RESOLUTION`] where nothing is known). Worked out anew at every call.
+    #[must_use]
+    pub fn split(&self, resolution: Seconds) -> Split {
+        Split::of(self, &self.standings, resolution)
     }
 
     /// What a teacher would say, the most useful first: the first finding of every kind in the order of
@@ -248,7 +258,7 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
         complete: alignment.due.iter().all(|due| *due),
     };
     let findings = findings(&evidence);
-    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings }
+    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings, standings: standings(&written) }
 }
 
 /// For each count, whether it was read as part of something else.

@@ -3,7 +3,8 @@
 //! [`judge`] takes the timed counts of a performed rhythm and the attacks of one player, and says which
 //! attack answers which written note, how far off each fell, what was missed and what was extra; then the
 //! player's bias, spread and drift ([`Sums`]), and what a teacher would say about it ([`Finding`]s).
-//! [`judge_so_far`] does the same while the drill runs; [`section`] lays several players side by side.
+//! [`judge_so_far`] does the same while the drill runs. [`Judgement::split`] says what in the offsets belongs to what and how well it is
+//! known; [`Section`] lays several players side by side.
 //!
 //! ```
 //! use judge::{Played, Settings, Verdict, judge};
@@ -32,9 +33,12 @@
 //! latency of pad and speaker is the caller's to subtract. It judges one player at a time and knows no names.
 
 mod alignment;
+mod clock_motor;
+mod common_pulse;
 mod course;
 mod drift;
 mod error;
+mod estimate;
 mod figures;
 mod finding;
 mod findings;
@@ -45,20 +49,27 @@ mod matching;
 mod moves;
 mod opening;
 mod ornaments;
+mod place;
 mod played;
 mod readings;
 mod section;
 mod settings;
+mod split;
 mod sums;
 mod trend;
 mod wording;
 mod written;
 
+pub use clock_motor::{ClockMotor, NotApplicable};
+pub use common_pulse::CommonPulse;
 pub use error::Error;
+pub use estimate::Estimate;
 pub use finding::{Finding, FindingKind};
 pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
 pub use matching::matching;
+pub use place::{Place, PlaceOffset};
 pub use played::{Hand, Played};
-pub use section::{Together, section};
+pub use section::{Member, Section, Together, WithClick, section};
 pub use settings::{Gate, Settings, TempoOf};
+pub use split::Split;
 pub use sums::{Drift, Sums};

@@ -16,6 +16,9 @@ pub const FEWEST_FOR_BIAS: usize = 4;
 /// Matched attacks below which no drift is claimed: two bars of quarters, and six degrees of freedom left beside the line.
 pub const FEWEST_FOR_DRIFT: usize = 8;
 
+/// Attacks at a place below which nothing is said of the place.
+pub const FEWEST_FOR_PLACE: usize = 4;
+
 /// Whether a length of time lies within a limit in milliseconds, both ends included.
 pub(crate) fn holds_ms(limit: &Limit, length: Seconds) -> bool {
     length >= Seconds::from_millis(limit.least) && length <= Seconds::from_millis(limit.most)

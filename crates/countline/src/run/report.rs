@@ -4,12 +4,20 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use counting::TimedCount;
-use judge::{Attack, Fate, Judgement, Sums, Verdict};
+use judge::{Attack, Estimate, Fate, Judgement, Place, Section, Split, Sums, Verdict};
 use rhythm::AttackId;
 use timebase::Seconds;
 
 /// What is shown of a player unless all is asked for.
 const FINDINGS: usize = 3;
+/// So many places are named of a player, those with the most to tell.
+const PLACES: usize = 2;
+/// A distance below this is not told: a displaced tone is noticed from 10 ms on, or later (Friberg and Sundberg 1992, their cautious figure).
+const LEAST_MS: f64 = 10.0;
+/// A place is told where it is off by so many standard errors: there are eight of them, and in a hundred takes one would be told by chance.
+const SURE: f64 = 3.3;
+/// A common pulse that moves less than this against the click, in ms, keeps to it.
+const WANDERS_MS: f64 = 60.0;
 
 /// An attack where nothing is counted.
 const EXTRA: &str = "[extra]";
@@ -19,6 +27,7 @@ pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> S
     let mut text = String::new();
     for (label, judgement) in players {
         let _ = writeln!(text, "{label}: {}", sums(judgement.sums()));
+        text.push_str(&split(&judgement.split(Split::DEFAULT_RESOLUTION)));
         let findings = judgement.findings();
         for finding in findings.iter().take(FINDINGS) {
             let _ = writeln!(text, "  {}", sentence(&finding.says));
@@ -77,6 +86,64 @@ fn sums(sums: &Sums) -> String {
     text
 }
 
+/// How well bias and spread are known, and what belongs to a place.
+fn split(split: &Split) -> String {
+    let mut text = String::new();
+    let known: Vec<String> = [("bias", split.bias, true), ("spread", split.spread, false)]
+        .into_iter()
+        .filter_map(|(word, estimate, sign)| {
+            let shown = estimate?.shown(split.resolution);
+            let end = |end: Seconds| if sign { signed(end) } else { unsigned(end) };
+            Some(format!("{word} {} to {} ms", end(shown.low), end(shown.high)))
+        })
+        .collect();
+    if !known.is_empty() {
+        let _ = writeln!(text, "  most likely within: {}", known.join(", "));
+    }
+    let mut places: Vec<_> = split
+        .places
+        .iter()
+        .filter(|place| {
+            let size = place.offset.value.as_millis_f64().abs();
+            size >= LEAST_MS && size > SURE * place.error.as_millis_f64()
+        })
+        .collect();
+    places.sort_by_key(|place| -place.offset.value.abs().as_nanos());
+    let told: Vec<String> = places
+        .iter()
+        .take(PLACES)
+        .map(|place| format!("{} {}", side(place.offset, "early", "late"), place_in_words(place.place)))
+        .collect();
+    if !told.is_empty() {
+        let _ = writeln!(text, "  against the own beats: {}", told.join("; "));
+    }
+    text
+}
+
+const fn place_in_words(place: Place) -> &'static str {
+    match place {
+        Place::OnBeat => "on the beats",
+        Place::Half => "half-way between them",
+        Place::FirstQuarter => "a quarter of the way to the next",
+        Place::LastQuarter => "three quarters of the way to the next",
+        Place::FirstThird => "a third of the way to the next",
+        Place::SecondThird => "two thirds of the way to the next",
+        Place::AfterRest => "after a rest",
+        Place::AfterLong => "after a long note",
+        Place::BarLine => "on count 1",
+    }
+}
+
+/// A distance, to which side, and within what: `12 ms late (8 to 16)`.
+fn side(estimate: Estimate<Seconds>, before: &str, behind: &str) -> String {
+    let shown = estimate.shown(Split::DEFAULT_RESOLUTION);
+    let ahead = shown.value < Seconds::ZERO;
+    let (low, high) =
+        if ahead { (Seconds::ZERO - shown.high, Seconds::ZERO - shown.low) } else { (shown.low, shown.high) };
+    let word = if ahead { before } else { behind };
+    format!("{} ms {word} ({} to {})", unsigned(shown.value.abs()), signless(low), signless(high))
+}
+
 /// Every written attack in order, bar by bar, with what became of it, and the extra ones where they fell.
 fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
     let words = Words::of(counts);
@@ -133,12 +200,72 @@ fn together(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
     spreads.sort_by_key(|(_, spread)| *spread);
     let (_, middle) = spreads[spreads.len() / 2];
     let (widest, most) = spreads[spreads.len() - 1];
-    format!(
-        "the section: half of the attacks fall within a spread of {:.0} ms; the widest is {} with {:.0} ms\n\n",
+    let mut text = format!(
+        "the section: half of the attacks fall within a spread of {:.0} ms; the widest is {} with {:.0} ms\n",
         middle.as_millis_f64(),
         words.place(widest),
         most.as_millis_f64()
-    )
+    );
+    let judgements: Vec<&Judgement> = players.iter().map(|(_, judgement)| *judgement).collect();
+    let labels: Vec<&str> = players.iter().map(|(label, _)| *label).collect();
+    text.push_str(&section(&Section::of(&judgements), &labels, &words));
+    text.push('\n');
+    text
+}
+
+/// How the section keeps together, how it keeps to the click, who is ahead and who is behind, and where the common
+/// pulse goes: what there is enough to say of.
+fn section(section: &Section, labels: &[&str], words: &Words) -> String {
+    let mut text = String::new();
+    if let Some(each_other) = section.with_each_other {
+        let shown = each_other.shown(Split::DEFAULT_RESOLUTION);
+        let [value, low, high] = [shown.value, shown.low, shown.high].map(unsigned);
+        let _ = writeln!(text, "  with each other: within {value} ms of the common moment ({low} to {high})");
+    }
+    if let Some(click) = section.with_click {
+        let bias = side(click.bias, "ahead of it", "behind it");
+        let spread = unsigned(click.spread.value);
+        let _ = writeln!(text, "  with the click: the common moment {bias}, spread {spread} ms");
+    }
+    let far = |distance: &Estimate<Seconds>| distance.value.as_millis_f64().abs() >= LEAST_MS;
+    let led: Vec<String> = labels
+        .iter()
+        .zip(&section.members)
+        .filter(|(_, member)| member.leads() || member.follows())
+        .filter_map(|(label, member)| {
+            let distance = member.distance.filter(far)?;
+            Some(format!("{label} {}", side(distance, "ahead", "behind")))
+        })
+        .collect();
+    if !led.is_empty() {
+        let _ = writeln!(text, "  against the common moment: {}", led.join("; "));
+    }
+    let steadiness = |member: &judge::Member| member.steadiness.map(|steadiness| steadiness.value);
+    let steadiest = labels.iter().zip(&section.members).filter_map(|(l, m)| Some((l, steadiness(m)?)));
+    if let (true, Some((label, spread))) = (labels.len() > 2, steadiest.min_by_key(|(_, spread)| *spread)) {
+        let _ = writeln!(
+            text,
+            "  closest to its own place in the section: {label}, spread {} ms",
+            unsigned(spread)
+        );
+    }
+    let pulse = || section.pulse.iter();
+    if let (Some(first), Some(last)) =
+        (pulse().min_by_key(|pulse| pulse.offset), pulse().max_by_key(|pulse| pulse.offset))
+    {
+        let (first, last) = if first.at <= last.at { (first, last) } else { (last, first) };
+        if (last.offset - first.offset).abs().as_millis_f64() > WANDERS_MS {
+            let _ = writeln!(
+                text,
+                "  the common pulse moves against the click: {} ms at {}, {} ms at {}",
+                signed(first.offset),
+                words.place(first.id),
+                signed(last.offset),
+                words.place(last.id)
+            );
+        }
+    }
+    text
 }
 
 fn sentence(says: &str) -> String {
@@ -149,6 +276,15 @@ fn sentence(says: &str) -> String {
 
 fn signed(length: Seconds) -> String {
     format!("{:+.0}", length.as_millis_f64()).replace('-', "−")
+}
+
+fn unsigned(length: Seconds) -> String {
+    format!("{:.0}", length.as_millis_f64())
+}
+
+/// Below zero with its sign, above without.
+fn signless(length: Seconds) -> String {
+    unsigned(length).replace('-', "−")
 }
 
 fn attacks(count: usize) -> String {

@@ -10,3 +10,4 @@ mod section;
 mod simulated;
 mod situations;
 mod so_far;
+mod split;

@@ -1,16 +1,19 @@
-use judge::{Attack, Finding, Judgement};
+use judge::{Attack, Finding, Judgement, Section, Split};
 use rhythm::AttackId;
 use serde::{Deserialize, Serialize};
 use timebase::{Moment, Seconds};
 
 use super::VERSION;
 use super::form::{rounded, shown_ms};
+use super::split::{SectionForm, SplitForm};
 
 /// What `judge --json` prints: the judgement of every player.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct JudgeFile {
     version: u32,
     players: Vec<PlayerJudgement>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    section: Option<SectionForm>,
 }
 
 /// The judgement of one player.
@@ -23,6 +26,8 @@ pub struct PlayerJudgement {
     spread_ms: Option<f64>,
     drift_percent: Option<f64>,
     findings: Vec<FindingForm>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    split: Option<SplitForm>,
 }
 
 /// One attack that was played. An extra answers no note and has no `bar`, `pass`, `at` and `offset_ms`; the strokes of a
@@ -68,16 +73,35 @@ pub struct FindingForm {
 
 impl JudgeFile {
     /// The form of these judgements, each with what its player is called. The times of a judgement count from count 1
-    /// of bar 1; `bar_one` is where that falls in the take's own time.
+    /// of bar 1; `bar_one` is where that falls in the take's own time. The stamps are taken to be worth
+    /// [`Split::DEFAULT_RESOLUTION`].
     #[must_use]
     pub fn of<'a>(judged: impl IntoIterator<Item = (&'a str, &'a Judgement)>, bar_one: Moment) -> Self {
-        let player = |(label, judgement)| PlayerJudgement::of(label, judgement, bar_one);
-        Self { version: VERSION, players: judged.into_iter().map(player).collect() }
+        Self::at_resolution(judged, bar_one, Split::DEFAULT_RESOLUTION)
+    }
+
+    /// The same of stamps that are worth `resolution`: no interval and no figure beside one is told finer.
+    #[must_use]
+    pub fn at_resolution<'a>(
+        judged: impl IntoIterator<Item = (&'a str, &'a Judgement)>,
+        bar_one: Moment,
+        resolution: Seconds,
+    ) -> Self {
+        let judged: Vec<_> = judged.into_iter().collect();
+        let player = |&(label, judgement): &(&str, &Judgement)| {
+            PlayerJudgement::of(label, judgement, bar_one, resolution)
+        };
+        let section = (judged.len() > 1).then(|| {
+            let judgements: Vec<&Judgement> = judged.iter().map(|(_, judgement)| *judgement).collect();
+            let labels = judged.iter().map(|(label, _)| *label);
+            SectionForm::of(&Section::of(&judgements), labels, resolution)
+        });
+        Self { version: VERSION, players: judged.iter().map(player).collect(), section }
     }
 }
 
 impl PlayerJudgement {
-    fn of(label: &str, judgement: &Judgement, bar_one: Moment) -> Self {
+    fn of(label: &str, judgement: &Judgement, bar_one: Moment, resolution: Seconds) -> Self {
         let sums = judgement.sums();
         Self {
             player: label.to_owned(),
@@ -91,6 +115,7 @@ impl PlayerJudgement {
                 .iter()
                 .map(|finding| FindingForm::of(finding, judgement, bar_one))
                 .collect(),
+            split: Some(SplitForm::of(&judgement.split(resolution))),
         }
     }
 }

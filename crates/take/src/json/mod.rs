@@ -10,6 +10,7 @@ mod count;
 mod description;
 pub(crate) mod form;
 mod judge;
+mod split;
 mod write;
 
 pub use answers::{
@@ -19,6 +20,10 @@ pub use answers::{
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
+pub use split::{
+    ClockMotorForm, CommonPulseForm, EstimateForm, MemberForm, PercentForm, PlaceForm, SectionForm,
+    SplitForm, WithClickForm,
+};
 pub use write::{AlternativeForm, WriteFile, WrittenBarForm};
 
 use rhythm::Deed;
