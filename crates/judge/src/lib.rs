@@ -3,7 +3,8 @@
 //! [`judge`] takes the timed counts of a performed rhythm and the attacks of one player, and says which
 //! attack answers which written note, how far off each fell, what was missed and what was extra; then the
 //! player's bias, spread and drift ([`Sums`]), and what a teacher would say about it ([`Finding`]s).
-//! [`judge_so_far`] does the same while the drill runs; [`section`] lays several players side by side.
+//! [`judge_so_far`] does the same while the drill runs; [`section`] lays several players side by side; [`score`] says what a
+//! teacher's [`Rubric`] makes of it.
 //!
 //! ```
 //! use judge::{Played, Settings, Verdict, judge};
@@ -47,6 +48,7 @@ mod opening;
 mod ornaments;
 mod played;
 mod readings;
+mod rubric;
 mod section;
 mod settings;
 mod sums;
@@ -59,6 +61,7 @@ pub use finding::{Finding, FindingKind};
 pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
 pub use matching::matching;
 pub use played::{Hand, Played};
+pub use rubric::{Click, Known, Level, Line, PulseWeights, RhythmWeights, Rubric, Scale, Scored, score};
 pub use section::{Together, section};
 pub use settings::{Gate, Settings};
 pub use sums::{Drift, Sums};
