@@ -3,14 +3,16 @@ use rhythm::AttackId;
 use serde::{Deserialize, Serialize};
 use timebase::{Moment, Seconds};
 
-use super::VERSION;
 use super::form::{rounded, shown_ms};
+use super::{TeacherForm, VERSION};
 
 /// What `judge --json` prints: the judgement of every player.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct JudgeFile {
     version: u32,
     players: Vec<PlayerJudgement>,
+    #[serde(flatten)]
+    teacher: TeacherForm,
 }
 
 /// The judgement of one player.
@@ -72,7 +74,17 @@ impl JudgeFile {
     #[must_use]
     pub fn of<'a>(judged: impl IntoIterator<Item = (&'a str, &'a Judgement)>, bar_one: Moment) -> Self {
         let player = |(label, judgement)| PlayerJudgement::of(label, judgement, bar_one);
-        Self { version: VERSION, players: judged.into_iter().map(player).collect() }
+        Self {
+            version: VERSION,
+            players: judged.into_iter().map(player).collect(),
+            teacher: TeacherForm::default(),
+        }
+    }
+
+    /// The same with what the teacher makes of it.
+    #[must_use]
+    pub fn with_teacher(self, teacher: TeacherForm) -> Self {
+        Self { teacher, ..self }
     }
 }
 

@@ -10,6 +10,7 @@ mod count;
 mod description;
 pub(crate) mod form;
 mod judge;
+mod rubric;
 mod write;
 
 pub use answers::{
@@ -19,6 +20,8 @@ pub use answers::{
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
+pub(crate) use rubric::NotesFile;
+pub use rubric::{FindingRef, LineForm, RemarkForm, ScoredForm, TeacherForm};
 pub use write::{AlternativeForm, WriteFile, WrittenBarForm};
 
 use rhythm::Deed;
