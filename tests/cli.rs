@@ -10,6 +10,8 @@ mod count;
 mod format;
 #[path = "cli/judging.rs"]
 mod judging;
+#[path = "cli/rubric.rs"]
+mod rubric;
 #[path = "cli/sound.rs"]
 mod sound;
 #[path = "cli/spelling.rs"]

@@ -41,6 +41,8 @@ pub(crate) enum Job {
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
     Judge(JudgeFlags),
+    /// Print a rubric to start from, every line explained, or check one of your own
+    Rubric(RubricFlags),
     /// Play a rhythm live in the terminal, without a window
     Listen(ListenFlags),
     /// Open the window
@@ -336,8 +338,10 @@ pub(crate) struct JudgeFlags {
     #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
     pub(crate) start_ms: Option<f64>,
     /// How far from the written place still counts as on time, about the player's own bias
-    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis)]
+    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis, conflicts_with = "rubric")]
     pub(crate) tolerance_ms: f64,
+    #[command(flatten)]
+    pub(crate) teacher: TeacherFlags,
     /// Beats a minute the take was played at; by default the take's own, else the rhythm's
     #[arg(long, value_name = "BPM", value_parser = bpm)]
     pub(crate) tempo: Option<Ratio<u32>>,
@@ -347,6 +351,43 @@ pub(crate) struct JudgeFlags {
     /// Also draw where the attacks landed to this SVG file
     #[arg(long, value_name = "OUT")]
     pub(crate) svg: Option<PathBuf>,
+}
+
+/// What the teacher says of a take.
+#[derive(Debug, Args)]
+pub(crate) struct TeacherFlags {
+    /// Say how the right rhythm and a steady pulse come out by this rubric (see `countline rubric`); it has the
+    /// tolerances too
+    #[arg(long, value_name = "RUBRIC.toml")]
+    pub(crate) rubric: Option<PathBuf>,
+    /// How long sound takes to the ear and a stroke to the recording together, as measured; it is taken off every
+    /// stroke. Where it is not known the rubric says nothing of ahead of or behind the click
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
+    pub(crate) latency_ms: Option<f64>,
+    /// The MIDI notes that the left hand strikes, parted by commas
+    #[arg(long, value_name = "NOTES", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(0..=127))]
+    pub(crate) left: Vec<u8>,
+    /// The MIDI notes that the right hand strikes, parted by commas
+    #[arg(long, value_name = "NOTES", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(0..=127))]
+    pub(crate) right: Vec<u8>,
+    /// Overrule a finding, for good: it stays with the take folder, is marked and not counted by a rubric. The finding
+    /// is PLAYER:KIND:BAR:AT, as --json has them (K2:rest-struck:4:3/4), or PLAYER:KIND if it is about the whole take
+    #[arg(long, value_name = "FINDING", conflicts_with = "uphold")]
+    pub(crate) overrule: Option<String>,
+    /// Let a finding that was overruled count again
+    #[arg(long, value_name = "FINDING")]
+    pub(crate) uphold: Option<String>,
+    /// Add a note, to what is overruled or to the take; it stays with the take folder
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) note: Option<String>,
+}
+
+/// `countline rubric`
+#[derive(Debug, Args)]
+pub(crate) struct RubricFlags {
+    /// Check this rubric instead
+    #[arg(value_name = "RUBRIC.toml")]
+    pub(crate) file: Option<PathBuf>,
 }
 
 /// Where sound goes and strokes come from.

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use engrave::svg::{self, SvgOptions};
 use engrave::{Layout, engrave};
-use judge::{Judgement, Played, judge};
+use judge::{Judgement, Settings, judge};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
 use sequencer::{Plan, Sequence, sequence};
@@ -15,9 +15,11 @@ use take::{Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Span, Tempo};
 
 use super::report;
+use super::strokes::Strokes;
+use super::teacher::{self, Judged};
 use crate::failure::Failure;
 use crate::flags::JudgeFlags;
-use crate::{output, rhythm_file};
+use crate::{output, rhythm_file, rubric_file};
 
 /// Staff spaces across the picture of a take: two or three bars of eighths, so that the pins have room.
 const PAGE_WIDTH: f64 = 120.0;
@@ -27,12 +29,16 @@ pub(crate) struct TakeFile {
     pub(crate) midi: MidiTake,
     /// The tempo it was recorded at, where that is known.
     pub(crate) tempo: Option<Tempo>,
+    /// The players whose latency was known and taken out when it was recorded.
+    pub(crate) calibrated: Vec<String>,
 }
 
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
+    let rubric = flags.teacher.rubric.as_deref().map(rubric_file::read).transpose()?;
     let take = read(&flags.take)?;
+    let strokes = Strokes::of(&flags.teacher, rubric.as_ref(), &take)?;
     let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
         Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
         None => Plan::of(&rhythm),
@@ -44,34 +50,39 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
     let counts = sequence.counts();
-    let judged: Vec<(&str, Judgement)> = take
-        .midi
-        .players
-        .iter()
-        .map(|player| {
-            let played: Vec<Played> = player
-                .strokes
-                .iter()
-                .filter(|stroke| !stroke.retrigger)
-                .map(|stroke| {
-                    Played::new(Moment::ZERO + (stroke.at - bar_one)).with_velocity(stroke.velocity)
-                })
-                .collect();
-            (player.label.as_str(), judge(counts, &played, &settings))
-        })
-        .collect();
+    let mut players = Vec::new();
+    for player in &take.midi.players {
+        let own = rubric.as_ref().and_then(|rubric| rubric.tolerance(&player.label));
+        let settings = own.map_or(Ok(settings), |own| settings.with_tolerance(own)).map_err(super::call)?;
+        players.push(Judged {
+            label: player.label.as_str(),
+            tolerance: settings.tolerance(),
+            calibrated: strokes.is_calibrated(&player.label),
+            judgement: judge(counts, &strokes.played(player, bar_one), &settings),
+        });
+    }
+    let said = teacher::said(flags, rubric.as_ref(), &mut players)?;
     let judged: Vec<(&str, &Judgement)> =
-        judged.iter().map(|(label, judgement)| (*label, judgement)).collect();
+        players.iter().map(|player| (player.label, &player.judgement)).collect();
     if let Some(out) = &flags.svg {
         picture(out, &rhythm, &sequence, &judged)?;
     }
     if flags.json {
-        output::print(&json::text(&JudgeFile::of(judged, bar_one)))
+        output::print(&json::text(&JudgeFile::of(judged, bar_one).with_teacher(said.form())))
     } else {
         let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
-        let head =
-            format!("{title}{}, tolerance ±{:.0} ms\n\n", plan.tempo(), settings.tolerance().as_millis_f64());
-        output::print(&(head + &report::report(counts, &judged)))
+        let head = format!("{title}{}, tolerance {}\n\n", plan.tempo(), tolerances(&players, &settings));
+        output::print(&(head + &report::report(counts, &judged) + &said.text()))
+    }
+}
+
+/// The tolerance that all were judged with, or that each had one of their own.
+fn tolerances(players: &[Judged<'_>], settings: &Settings) -> String {
+    let first = players.first().map_or(settings.tolerance(), |player| player.tolerance);
+    if players.iter().all(|player| player.tolerance == first) {
+        format!("±{:.0} ms", first.as_millis_f64())
+    } else {
+        "as the rubric has it for each player".to_owned()
     }
 }
 
@@ -79,7 +90,9 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
 pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     if path.is_dir() {
         let take = Take::open(path).map_err(Failure::job)?;
-        return Ok(TakeFile { midi: take.midi(), tempo: Some(take.header().tempo) });
+        let known = take.header().players.iter().filter(|player| player.latency.is_some());
+        let calibrated = known.map(|player| player.label.clone()).collect();
+        return Ok(TakeFile { midi: take.midi(), tempo: Some(take.header().tempo), calibrated });
     }
     let file = std::fs::metadata(path).map_err(|error| Failure::file("read", path, &error))?;
     if !MIDI_BYTES.holds(i64::try_from(file.len()).unwrap_or(i64::MAX)) {
@@ -92,7 +105,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     }
     let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;
     let midi = read_take(&bytes).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))?;
-    Ok(TakeFile { midi, tempo: None })
+    Ok(TakeFile { midi, tempo: None, calibrated: Vec::new() })
 }
 
 /// The tempo a take was played at, in the rhythm's own beats: as its folder says, else as its click ran.

@@ -10,9 +10,12 @@ mod judge;
 mod listen;
 mod practice;
 mod report;
+mod rubric;
 mod sound;
 mod spelling;
+mod strokes;
 mod systems;
+mod teacher;
 mod write;
 mod write_counting;
 
@@ -41,6 +44,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
+        Job::Rubric(flags) => rubric::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),
