@@ -47,5 +47,5 @@ fn what_is_wrong_is_pointed_at() {
     check("[pulse]\ndrift-bounds = [1, 101]", "101", "101 is not a bound of the drift", "from 0 to 100");
     check("[players.P3]\nleft = [128]", "128", "128 is not a MIDI note", "from 0 to 127");
     check("[players.P3]\nleft = [38]\nright = [40, 38]", "38", "both the left hand's", "to one hand");
-    check("[rhythm\nmissed = 1", "\n", "", "countline rubric");
+    check("[rhythm\nmissed = 1", "", "unclosed table", "countline rubric");
 }
