@@ -12,6 +12,8 @@ mod format;
 mod judging;
 #[path = "cli/recordings.rs"]
 mod recordings;
+#[path = "cli/rubric.rs"]
+mod rubric;
 #[path = "cli/sound.rs"]
 mod sound;
 #[path = "cli/spelling.rs"]

@@ -154,7 +154,7 @@ fn swung_section() -> [(&'static str, Judgement); 2] {
     ]
 }
 
-fn by_label((label, judgement): &(&'static str, Judgement)) -> (&'static str, &Judgement) {
+fn by_label<'a>((label, judgement): &'a (&'static str, Judgement)) -> (&'static str, &'a Judgement) {
     (*label, judgement)
 }
 

@@ -41,6 +41,8 @@ pub(crate) enum Job {
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
     Judge(JudgeFlags),
+    /// Print a rubric to start from, every line explained, or check one of your own
+    Rubric(RubricFlags),
     /// Play a rhythm live in the terminal, without a window
     Listen(ListenFlags),
     /// Open the window
@@ -342,8 +344,16 @@ pub(crate) struct JudgeFlags {
     #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
     pub(crate) start_ms: Option<f64>,
     /// How far from the written place still counts as on time, about the player's own bias
-    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis)]
+    #[arg(long, value_name = "MS", default_value_t = 50.0, value_parser = millis, conflicts_with = "rubric")]
     pub(crate) tolerance_ms: f64,
+    #[command(flatten)]
+    pub(crate) teacher: TeacherFlags,
+    /// Nobody kept a click: when the player began and how fast is found from the strokes
+    #[arg(long, conflicts_with_all = ["start_ms", "tempo"])]
+    pub(crate) no_click: bool,
+    /// How many findings are told of each player, the most useful first: 1 for a beginner, or `all`
+    #[arg(long, value_name = "NUMBER", default_value = "3", value_parser = findings)]
+    pub(crate) findings: usize,
     /// Beats a minute the take was played at; by default the take's own, else the rhythm's
     #[arg(long, value_name = "BPM", value_parser = bpm)]
     pub(crate) tempo: Option<Ratio<u32>>,
@@ -364,6 +374,43 @@ pub(crate) enum ChannelFlag {
     Right,
     /// All channels together
     Mix,
+}
+
+/// What the teacher says of a take.
+#[derive(Debug, Args)]
+pub(crate) struct TeacherFlags {
+    /// Say how the right rhythm and a steady pulse come out by this rubric (see `countline rubric`); it has the
+    /// tolerances too
+    #[arg(long, value_name = "RUBRIC.toml")]
+    pub(crate) rubric: Option<PathBuf>,
+    /// How long sound takes to the ear and a stroke to the recording together, as measured; it is taken off every
+    /// stroke. Where it is not known the rubric says nothing of ahead of or behind the click
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
+    pub(crate) latency_ms: Option<f64>,
+    /// The MIDI notes that the left hand strikes, parted by commas
+    #[arg(long, value_name = "NOTES", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(0..=127))]
+    pub(crate) left: Vec<u8>,
+    /// The MIDI notes that the right hand strikes, parted by commas
+    #[arg(long, value_name = "NOTES", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(0..=127))]
+    pub(crate) right: Vec<u8>,
+    /// Overrule a finding, for good: it stays with the take folder, is marked and not counted by a rubric. The finding
+    /// is PLAYER:KIND:BAR:AT, as --json has them (K2:rest-struck:4:3/4), or PLAYER:KIND if it is about the whole take
+    #[arg(long, value_name = "FINDING", conflicts_with = "uphold")]
+    pub(crate) overrule: Option<String>,
+    /// Let a finding that was overruled count again
+    #[arg(long, value_name = "FINDING")]
+    pub(crate) uphold: Option<String>,
+    /// Add a note, to what is overruled or to the take; it stays with the take folder
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) note: Option<String>,
+}
+
+/// `countline rubric`
+#[derive(Debug, Args)]
+pub(crate) struct RubricFlags {
+    /// Check this rubric instead
+    #[arg(value_name = "RUBRIC.toml")]
+    pub(crate) file: Option<PathBuf>,
 }
 
 /// Where sound goes and strokes come from.
@@ -471,6 +518,15 @@ pub(crate) struct DevicesFlags {
 
 fn bpm(text: &str) -> Result<Ratio<u32>, String> {
     Tempo::parse_bpm(text).map_err(|error| error.to_string())
+}
+
+/// A number of findings, or all of them.
+fn findings(text: &str) -> Result<usize, String> {
+    match (text, text.parse()) {
+        ("all", _) => Ok(usize::MAX),
+        (_, Ok(number)) if number > 0 => Ok(number),
+        _ => Err("how many findings are told is a number from 1, or `all`".to_owned()),
+    }
 }
 
 fn millis(text: &str) -> Result<f64, String> {

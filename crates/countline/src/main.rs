@@ -9,6 +9,7 @@ mod failure;
 mod flags;
 mod output;
 mod rhythm_file;
+mod rubric_file;
 mod run;
 
 use std::process::ExitCode;

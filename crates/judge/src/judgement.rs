@@ -162,6 +162,12 @@ impl Judgement {
         Split::of(self, &self.standings, resolution)
     }
 
+    /// The same judgement with these findings: where the teacher has overruled one, or one may not be told.
+    #[must_use]
+    pub fn with_findings(self, findings: Vec<Finding>) -> Self {
+        Self { findings, ..self }
+    }
+
     /// What a teacher would say, the most useful first: the first finding of every kind in the order of
     /// [`crate::FindingKind`], then the others as they come.
     #[must_use]

@@ -4,7 +4,8 @@
 //! attack answers which written note, how far off each fell, what was missed and what was extra; then the
 //! player's bias, spread and drift ([`Sums`]), and what a teacher would say about it ([`Finding`]s).
 //! [`judge_so_far`] does the same while the drill runs. [`Judgement::split`] says what in the offsets belongs to what and how well it is
-//! known; [`Section`] lays several players side by side.
+//! known; [`Section`] lays several players side by side; [`score`] says what a
+//! teacher's [`Rubric`] makes of it.
 //!
 //! ```
 //! use judge::{Played, Settings, Verdict, judge};
@@ -52,6 +53,7 @@ mod ornaments;
 mod place;
 mod played;
 mod readings;
+mod rubric;
 mod section;
 mod settings;
 mod split;
@@ -69,6 +71,7 @@ pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge
 pub use matching::matching;
 pub use place::{Place, PlaceOffset};
 pub use played::{Hand, Played};
+pub use rubric::{Click, Known, Level, Line, PulseWeights, RhythmWeights, Rubric, Scale, Scored, score};
 pub use section::{Member, Section, Together, WithClick, section};
 pub use settings::{Gate, Settings, TempoOf};
 pub use split::Split;

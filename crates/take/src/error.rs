@@ -200,6 +200,14 @@ pub enum Error {
         /// The version that is read.
         reads: u32,
     },
+    /// Notes that cannot be read.
+    #[error("{} holds no notes that can be read: {why}; it is left as it is: restore it from a copy, or move it away to begin anew", path.display())]
+    NotesDamaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
     /// A description that is none.
     #[error("{} is no description of a take: {why}; restore it from a copy, or remove it and recover the take from its journal", path.display())]
     Description {

@@ -43,6 +43,12 @@ impl Folder {
         self.dir.join("take.json")
     }
 
+    /// What the teacher says of it: `notes.json`.
+    #[must_use]
+    pub fn notes(&self) -> PathBuf {
+        self.dir.join("notes.json")
+    }
+
     /// Whether any file of a take is there.
     pub(crate) fn holds_something(&self) -> bool {
         [self.journal(), self.wav(), self.midi(), self.description()].iter().any(|path| path.exists())

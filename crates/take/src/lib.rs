@@ -7,6 +7,7 @@
 //! | [`Recorder`] | writes a take while it is played, so that a kill costs less than a second |
 //! | [`Take`] | opens the folder of a take, finished or killed |
 //! | [`json`] | what `count --json` and `judge --json` print, and `take.json` |
+//! | [`Notes`] | what the teacher says of a take, kept in its folder |
 //! | [`Beside`] | a file that appears whole or not at all |
 //!
 //! ```
@@ -46,6 +47,7 @@ mod journal;
 pub mod json;
 pub mod limits;
 pub mod midi;
+mod notes;
 mod played;
 mod recorder;
 mod take;
@@ -55,6 +57,7 @@ pub use beside::{Beside, write_beside};
 pub use error::Error;
 pub use folder::Folder;
 pub use header::{Header, PlayerNote, SoundNote, clicks};
+pub use notes::Notes;
 pub use played::{Click, Player, Stroke};
 pub use recorder::{Disturbance, Ended, Recorder};
 pub use take::Take;

@@ -28,6 +28,12 @@ pub const JOURNAL_BYTES: Limit = Limit { what: "size of a journal in bytes", lea
 pub const DESCRIPTION_BYTES: Limit =
     Limit { what: "size of a take's description in bytes", least: 0, most: 256 << 20 };
 
+/// Bytes of a `notes.json` that is read.
+pub const NOTES_BYTES: Limit = Limit { what: "size of a take's notes in bytes", least: 0, most: 16 << 20 };
+
+/// Characters of one note of a teacher's.
+pub const NOTE_CHARS: Limit = Limit { what: "length of a note in characters", least: 1, most: 2_000 };
+
 /// Bytes of sound in a WAV file: its length fields hold 32 bits, and the header in front of the sound counts too.
 /// At 48 kHz, two channels of 16 bits, that is 6 hours and 12 minutes.
 pub const WAV_BYTES: Limit =

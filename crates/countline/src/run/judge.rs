@@ -4,7 +4,7 @@ use std::path::Path;
 
 use engrave::svg::{self, SvgOptions};
 use engrave::{Layout, engrave};
-use judge::{Judgement, Played, judge};
+use judge::{Judgement, Settings, TempoOf, judge};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
 use sequencer::{Plan, Sequence, sequence};
@@ -16,9 +16,11 @@ use timebase::{Moment, Ratio, Seconds, Span, Tempo};
 
 use super::recording::{self, Assumed};
 use super::report;
+use super::strokes::Strokes;
+use super::teacher::{self, Judged};
 use crate::failure::Failure;
 use crate::flags::JudgeFlags;
-use crate::{output, rhythm_file};
+use crate::{output, rhythm_file, rubric_file};
 
 /// Staff spaces across the picture of a take: two or three bars of eighths, so that the pins have room.
 const PAGE_WIDTH: f64 = 120.0;
@@ -30,11 +32,15 @@ pub(crate) struct TakeFile {
     pub(crate) tempo: Option<Tempo>,
     /// What had to be assumed, where it is a recording.
     pub(crate) assumed: Option<Assumed>,
+    /// The players whose latency was known and taken out when it was recorded.
+    pub(crate) calibrated: Vec<String>,
 }
 
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
+    let settings = if flags.no_click { settings.with_tempo_of(TempoOf::Player) } else { settings };
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
+    let rubric = flags.teacher.rubric.as_deref().map(rubric_file::read).transpose()?;
     let take = match flags.channel {
         Some(_) if !recording::is_wav(&flags.take) => {
             let take = flags.take.display();
@@ -43,6 +49,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         Some(channel) => recording::read(&flags.take, Some(channel))?,
         None => read(&flags.take)?,
     };
+    let strokes = Strokes::of(&flags.teacher, rubric.as_ref(), &take)?;
     let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
         Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
         None => Plan::of(&rhythm),
@@ -54,24 +61,20 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
     let counts = sequence.counts();
-    let judged: Vec<(&str, Judgement)> = take
-        .midi
-        .players
-        .iter()
-        .map(|player| {
-            let played: Vec<Played> = player
-                .strokes
-                .iter()
-                .filter(|stroke| !stroke.retrigger)
-                .map(|stroke| {
-                    Played::new(Moment::ZERO + (stroke.at - bar_one)).with_velocity(stroke.velocity)
-                })
-                .collect();
-            (player.label.as_str(), judge(counts, &played, &settings))
-        })
-        .collect();
+    let mut players = Vec::new();
+    for player in &take.midi.players {
+        let own = rubric.as_ref().and_then(|rubric| rubric.tolerance(&player.label));
+        let settings = own.map_or(Ok(settings), |own| settings.with_tolerance(own)).map_err(super::call)?;
+        players.push(Judged {
+            label: player.label.as_str(),
+            tolerance: settings.tolerance(),
+            calibrated: strokes.is_calibrated(&player.label),
+            judgement: judge(counts, &strokes.played(player, bar_one), &settings),
+        });
+    }
+    let said = teacher::said(flags, rubric.as_ref(), &mut players)?;
     let judged: Vec<(&str, &Judgement)> =
-        judged.iter().map(|(label, judgement)| (*label, judgement)).collect();
+        players.iter().map(|player| (player.label, &player.judgement)).collect();
     if let Some(out) = &flags.svg {
         picture(out, &rhythm, &sequence, &judged)?;
     }
@@ -83,15 +86,22 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         if !assumed.is_empty() {
             output::note(assumed.trim_end());
         }
-        output::print(&json::text(&JudgeFile::of(judged, bar_one)))
+        output::print(&json::text(&JudgeFile::of(judged, bar_one).with_teacher(said.form())))
     } else {
         let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
-        let head = format!(
-            "{title}{}, tolerance ±{:.0} ms\n{assumed}\n",
-            plan.tempo(),
-            settings.tolerance().as_millis_f64()
-        );
-        output::print(&(head + &report::report(counts, &judged)))
+        let tolerance = tolerances(&players, &settings);
+        let head = format!("{title}{}, tolerance {tolerance}\n{assumed}\n", plan.tempo());
+        output::print(&(head + &report::report(counts, &judged, flags.findings) + &said.text()))
+    }
+}
+
+/// The tolerance that all were judged with, or that each had one of their own.
+fn tolerances(players: &[Judged<'_>], settings: &Settings) -> String {
+    let first = players.first().map_or(settings.tolerance(), |player| player.tolerance);
+    if players.iter().all(|player| player.tolerance == first) {
+        format!("±{:.0} ms", first.as_millis_f64())
+    } else {
+        "as the rubric has it for each player".to_owned()
     }
 }
 
@@ -99,7 +109,14 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
 pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     if path.is_dir() {
         let take = Take::open(path).map_err(Failure::job)?;
-        return Ok(TakeFile { midi: take.midi(), tempo: Some(take.header().tempo), assumed: None });
+        let known = take.header().players.iter().filter(|player| player.latency.is_some());
+        let calibrated = known.map(|player| player.label.clone()).collect();
+        return Ok(TakeFile {
+            midi: take.midi(),
+            tempo: Some(take.header().tempo),
+            calibrated,
+            assumed: None,
+        });
     }
     if recording::is_wav(path) {
         return recording::read(path, None);
@@ -115,7 +132,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     }
     let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;
     let midi = read_take(&bytes).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))?;
-    Ok(TakeFile { midi, tempo: None, assumed: None })
+    Ok(TakeFile { midi, tempo: None, assumed: None, calibrated: Vec::new() })
 }
 
 /// The tempo a take was played at, in the rhythm's own beats: as its folder says, else as its click ran.

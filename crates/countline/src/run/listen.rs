@@ -125,7 +125,7 @@ fn finish(
         };
         output::print(&json::text(&JudgeFile::of(judged, bar_one)))?;
     } else {
-        output::print(&format!("\n{}", report::report(counts, &judged)))?;
+        output::print(&format!("\n{}", report::report(counts, &judged, report::FINDINGS)))?;
     }
     if let Some(dir) = take {
         output::note(&format!("the take is in {}", dir.display()));

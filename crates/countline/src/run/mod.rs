@@ -12,9 +12,12 @@ mod listen;
 mod practice;
 mod recording;
 mod report;
+mod rubric;
 mod sound;
 mod spelling;
+mod strokes;
 mod systems;
+mod teacher;
 mod write;
 mod write_counting;
 
@@ -43,6 +46,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
+        Job::Rubric(flags) => rubric::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),

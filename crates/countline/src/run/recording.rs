@@ -66,6 +66,7 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
     let clicks = if clicks::are_even(&clicks) { clicks } else { Vec::new() };
     let count = found.len();
     Ok(TakeFile {
+        calibrated: Vec::new(),
         midi: MidiTake {
             title: None,
             bar_one: start.bar_one,

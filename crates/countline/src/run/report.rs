@@ -9,7 +9,7 @@ use rhythm::AttackId;
 use timebase::Seconds;
 
 /// What is shown of a player unless all is asked for.
-const FINDINGS: usize = 3;
+pub(crate) const FINDINGS: usize = 3;
 /// So many places are named of a player, those with the most to tell.
 const PLACES: usize = 2;
 /// A distance below this is not told: a displaced tone is noticed from 10 ms on, or later (Friberg and Sundberg 1992, their cautious figure).
@@ -23,17 +23,18 @@ const WANDERS_MS: f64 = 60.0;
 const EXTRA: &str = "[extra]";
 
 /// Everybody: sums, findings, and every attack bar by bar.
-pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
+/// `most` findings of each player.
+pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)], most: usize) -> String {
     let mut text = String::new();
     for (label, judgement) in players {
-        let _ = writeln!(text, "{label}: {}", sums(judgement.sums()));
+        let _ = writeln!(text, "{label}: {}", sums(judgement));
         text.push_str(&split(&judgement.split(Split::DEFAULT_RESOLUTION)));
         let findings = judgement.findings();
-        for finding in findings.iter().take(FINDINGS) {
+        for finding in findings.iter().take(most) {
             let _ = writeln!(text, "  {}", sentence(&finding.says));
         }
-        if findings.len() > FINDINGS {
-            let _ = writeln!(text, "  ({} more: see --json)", findings.len() - FINDINGS);
+        if findings.len() > most {
+            let _ = writeln!(text, "  ({} more: judge --findings all)", findings.len() - most);
         }
         text.push_str(&bars(counts, judgement));
         text.push('\n');
@@ -61,7 +62,14 @@ pub(crate) fn stroke(label: &str, attack: &Attack, words: &Words) -> String {
     }
 }
 
-fn sums(sums: &Sums) -> String {
+fn sums(judgement: &Judgement) -> String {
+    let sums: &Sums = judgement.sums();
+    if let Some(ratio) = judgement.tempo_ratio() {
+        let spread = sums
+            .spread
+            .map_or_else(String::new, |spread| format!(", spread {:.0} ms", spread.as_millis_f64()));
+        return format!("in a tempo of its own, {:.0} % of the written one{spread}", ratio * 100.0);
+    }
     let Some(bias) = sums.bias else {
         return format!("{} matched, too few to say more", attacks(sums.matched));
     };

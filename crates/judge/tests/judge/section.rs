@@ -129,7 +129,7 @@ fn a_player_who_is_elsewhere_does_not_pull_the_pulse() {
     let level = vec![0.0; 32];
     let mut takes = about(&counts, &level, &[(0.0, 8.0); 4], &mut chance);
     for stroke in &mut takes[2][12..20] {
-        stroke.at = stroke.at + Seconds::from_millis(240);
+        stroke.at += Seconds::from_millis(240);
     }
     let section = section_of(&judged(&counts, &takes));
     let farthest = section.pulse.iter().map(|pulse| ms(pulse.offset).abs()).fold(0.0, f64::max);

@@ -39,7 +39,6 @@ impl Coverage {
     #[track_caller]
     fn check(&self, what: &str, takes: u32, least: f64, most: f64) {
         let share = f64::from(self.held) / f64::from(self.of);
-        eprintln!("{what}: {:.3} of {} takes", share, self.of);
         assert!(self.of * 10 >= takes * 9, "{what}: {self:?}");
         assert!((least..=most).contains(&share), "{what}: {share} {self:?}");
     }

@@ -3,9 +3,9 @@ use rhythm::AttackId;
 use serde::{Deserialize, Serialize};
 use timebase::{Moment, Seconds};
 
-use super::VERSION;
 use super::form::{rounded, shown_ms};
 use super::split::{SectionForm, SplitForm};
+use super::{TeacherForm, VERSION};
 
 /// What `judge --json` prints: the judgement of every player.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -14,6 +14,8 @@ pub struct JudgeFile {
     players: Vec<PlayerJudgement>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     section: Option<SectionForm>,
+    #[serde(flatten)]
+    teacher: TeacherForm,
 }
 
 /// The judgement of one player.
@@ -96,7 +98,14 @@ impl JudgeFile {
             let labels = judged.iter().map(|(label, _)| *label);
             SectionForm::of(&Section::of(&judgements), labels, resolution)
         });
-        Self { version: VERSION, players: judged.iter().map(player).collect(), section }
+        let players = judged.iter().map(player).collect();
+        Self { version: VERSION, players, section, teacher: TeacherForm::default() }
+    }
+
+    /// The same with what the teacher makes of it.
+    #[must_use]
+    pub fn with_teacher(self, teacher: TeacherForm) -> Self {
+        Self { teacher, ..self }
     }
 }
 

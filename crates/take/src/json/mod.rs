@@ -10,6 +10,7 @@ mod count;
 mod description;
 pub(crate) mod form;
 mod judge;
+mod rubric;
 mod split;
 mod write;
 
@@ -20,6 +21,8 @@ pub use answers::{
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
+pub(crate) use rubric::NotesFile;
+pub use rubric::{FindingRef, LineForm, RemarkForm, ScoredForm, TeacherForm};
 pub use split::{
     ClockMotorForm, CommonPulseForm, EstimateForm, MemberForm, PercentForm, PlaceForm, SectionForm,
     SplitForm, WithClickForm,
