@@ -154,7 +154,7 @@ fn swung_section() -> [(&'static str, Judgement); 2] {
     ]
 }
 
-fn by_label<'a>((label, judgement): &'a (&'static str, Judgement)) -> (&'static str, &'a Judgement) {
+fn by_label<'a>((label, judgement): &'a (&'static str, Judgement)) -> (&'a str, &'a Judgement) {
     (*label, judgement)
 }
 
