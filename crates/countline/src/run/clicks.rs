@@ -11,10 +11,12 @@ const REACH: Seconds = Seconds::from_millis(4);
 const COMPARED: Seconds = Seconds::from_millis(12);
 /// Clicks of one tempo fall on the nearest frame.
 const EVEN: Seconds = Seconds::from_millis(1);
-/// What correlates with a click at least so well is one.
-const ALIKE: f64 = 0.8;
+/// So many sounds behind the first are tried for the second of the row.
+const ROW: usize = 8;
+/// What correlates with a click at least so well is one: a count that is said with it leaves 0.37 or more, the count alone comes to 0.1, a clap to 0.5.
+const ALIKE: f64 = 0.25;
 
-/// The clicks in the channel `model`, in order of time. A count, a clap or another metronome's click is none.
+/// The clicks in the channel `model`, in order of time. A count, or a clap between the beats, is none.
 ///
 /// # Errors
 /// If the recording is too long to be searched.
@@ -32,10 +34,11 @@ pub(crate) fn heard(model: &[f32], rate: SampleRate) -> Result<Vec<Click>, onset
         let places = at.saturating_sub(reach)..(at + reach).min(model.len());
         let alike = |(accented, form): &(bool, Vec<f32>)| {
             let accented = *accented;
-            places
+            // A tone that dies away is as alike to itself a period later, only softer: it begins where it is loudest.
+            let place = places
                 .clone()
-                .map(move |place| (correlation(&model[place..], form), place, accented))
-                .max_by(|(one, ..), (other, ..)| one.total_cmp(other))
+                .max_by(|&one, &other| level(&model[one..], form).total_cmp(&level(&model[other..], form)))?;
+            Some((correlation(&model[place..], form), place, accented))
         };
         let best = forms.iter().filter_map(alike).max_by(|(one, ..), (other, ..)| one.total_cmp(other));
         if let Some((alike, place, accented)) = best
@@ -47,7 +50,25 @@ pub(crate) fn heard(model: &[f32], rate: SampleRate) -> Result<Vec<Click>, onset
     }
     clicks.sort_by_key(|click| click.at);
     clicks.dedup_by_key(|click| click.at);
-    Ok(clicks)
+    Ok(even(&clicks).unwrap_or(clicks))
+}
+
+/// Those that make the closest even row from the first to the end; claps that sound like clicks fall between them, for
+/// none is in the count-in. `None` where there is no such row: at a changing tempo.
+fn even(clicks: &[Click]) -> Option<Vec<Click>> {
+    let (first, last) = (clicks.first()?, clicks.last()?);
+    let intervals = clicks.iter().skip(1).take(ROW).map(|click| click.at - first.at);
+    intervals.filter(|interval| *interval > EVEN).find_map(|interval| {
+        let mut row = vec![*first];
+        let mut next = first.at + interval;
+        while next <= last.at + EVEN {
+            let near = clicks.partition_point(|click| click.at < next - EVEN);
+            let click = clicks.get(near).filter(|click| click.at <= next + EVEN)?;
+            row.push(*click);
+            next = click.at + interval;
+        }
+        Some(row)
+    })
 }
 
 /// Whether they are equally far apart, so that none is missing and none too many.
@@ -67,6 +88,11 @@ fn correlation(sound: &[f32], form: &[f32]) -> f64 {
         forms += form * form;
     }
     product / (sounds * forms).sqrt()
+}
+
+/// How loud `form` is in the beginning of `sound`, against what it is itself.
+fn level(sound: &[f32], form: &[f32]) -> f64 {
+    sound.iter().zip(form).map(|(&sound, &form)| f64::from(sound) * f64::from(form)).sum()
 }
 
 fn count(length: Seconds, rate: SampleRate) -> usize {
