@@ -9,8 +9,8 @@ use voice::percussion;
 const REACH: Seconds = Seconds::from_millis(4);
 /// So much of a click is compared: a count that is said with it is soft beside its beginning.
 const COMPARED: Seconds = Seconds::from_millis(12);
-/// Clicks of one tempo fall on the nearest frame.
-const EVEN: Seconds = Seconds::from_millis(1);
+/// Clicks of one tempo fall on the nearest frame; under a count one may be found a period of its tone off.
+const EVEN: Seconds = Seconds::from_micros(2_500);
 /// So many sounds behind the first are tried for the second of the row.
 const ROW: usize = 8;
 /// What correlates with a click at least so well is one: a count that is said with it leaves 0.37 or more, the count alone comes to 0.1, a clap to 0.5.
