@@ -6,6 +6,7 @@ use crate::alignment::{Alignment, align};
 use crate::findings::{Evidence, findings};
 use crate::ornaments::ornaments;
 use crate::place::{Standing, standings};
+use crate::trend::trend;
 use crate::written::{Written, nanos};
 use crate::{Finding, Played, Settings, Split, Sums};
 
@@ -260,6 +261,7 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
         matches: &matches,
         sums: &sums,
         pulse: &pulse,
+        bent: trend(&written, &alignment, &matches).filter(|trend| trend.bends),
         settings,
         complete: alignment.due.iter().all(|due| *due),
     };

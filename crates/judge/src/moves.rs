@@ -111,16 +111,24 @@ fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Lef
 /// A pulse that was followed some whole beats beside the click: a phrase that came early or late, and no bias.
 fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
     let written = follow.written;
-    let mut courses: Vec<i64> =
+    let courses: Vec<i64> =
         written.notes.iter().filter(|&&n| found.strokes[n].is_some()).map(|&n| found.course[n]).collect();
     if courses.len() < FEWEST {
         return None;
     }
-    courses.sort_unstable();
-    let middle = courses[courses.len() / 2];
+    // A pulse that drifts by a beat was not off from the beginning: its first part must lie where its last does.
+    let part = courses.len().div_ceil(4);
+    let of = |courses: &[i64]| {
+        let mut sorted = courses.to_vec();
+        sorted.sort_unstable();
+        sorted[sorted.len() / 2] as f64
+    };
     let beat = written.beat_nanos(written.notes[0]);
-    let beats = middle as f64 / beat as f64;
-    if beats.round() == 0.0 || (beats - beats.round()).abs() > 0.25 {
+    let beats = of(&courses) / beat as f64;
+    let all_alike = [&courses[..part], &courses[courses.len() - part..]]
+        .iter()
+        .all(|part| (of(part) / beat as f64 - beats.round()).abs() < 0.4);
+    if beats.round() == 0.0 || (beats - beats.round()).abs() > 0.25 || !all_alike {
         return None;
     }
     let by = rounded(beat as f64 * beats.round());

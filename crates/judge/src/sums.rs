@@ -54,16 +54,15 @@ impl TakePulse {
             Self::Drifting(line) => line.at(ms(written)),
         }
     }
+}
 
-    /// The standard deviation about the pulse without the outliers, in ms: what lies beyond four times the robust one
-    /// (1.4826 times the median distance) takes no part.
-    pub(crate) fn scatter(&self, matches: &[(i64, i64)]) -> f64 {
-        let mut distances: Vec<f64> = matches.iter().map(|&(at, offset)| ms(offset) - self.at(at)).collect();
-        let limit = 4.0 * 1.4826 * median_size(&mut distances);
-        distances.retain(|distance| distance.abs() <= limit);
-        let squares: f64 = distances.iter().map(|distance| distance * distance).sum();
-        (squares / (distances.len() as f64 - 1.0).max(1.0)).sqrt()
-    }
+/// The standard deviation of distances from a pulse without the outliers, in ms: what lies beyond four times the robust one
+/// (1.4826 times the median distance) takes no part.
+pub(crate) fn scatter(mut distances: Vec<f64>) -> f64 {
+    let limit = 4.0 * 1.4826 * median_size(&mut distances);
+    distances.retain(|distance| distance.abs() <= limit);
+    let squares: f64 = distances.iter().map(|distance| distance * distance).sum();
+    (squares / (distances.len() as f64 - 1.0).max(1.0)).sqrt()
 }
 
 impl Sums {

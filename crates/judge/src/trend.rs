@@ -20,6 +20,17 @@ pub(crate) struct Trend {
     pub(crate) bends: bool,
     /// Whether the slope is more than chance, though the best place was looked for.
     pub(crate) sure: bool,
+    /// Where the pulse lies before the bend, in ms, when it bends, and its slope from there on.
+    level_ms: f64,
+    bend_ms: f64,
+    slope: f64,
+}
+
+impl Trend {
+    /// How far the pulse lies from the click at a written time, in ms.
+    pub(crate) fn at(&self, written: i64) -> f64 {
+        self.level_ms + self.slope * (ms(written) - self.bend_ms).max(0.0)
+    }
 }
 
 /// A tempo of its own in notes of one value.
@@ -77,12 +88,16 @@ pub(crate) fn trend(written: &Written<'_>, alignment: &Alignment, matches: &[(i6
         carried_ms: fit.slope * (last - at),
         bends: rise > BENDS && (fit.slope / error).abs() > SURE / 1.3,
         sure: (fit.slope / error).abs() > SURE,
+        level_ms: fit.level,
+        bend_ms: at,
+        slope: fit.slope,
     })
 }
 
 #[derive(Clone, Copy, Debug)]
 struct Fit {
     slope: f64,
+    level: f64,
     squares: f64,
     /// The sum of squares of what the slope goes along.
     moment: f64,
@@ -124,7 +139,11 @@ impl Sums {
         let xx = self.tt - 2.0 * from * self.t + self.count * from * from - x * x / all.count;
         let xy = self.td - from * self.d - x * all.d / all.count;
         let yy = all.dd - all.d * all.d / all.count;
-        (xx > 0.0).then(|| Fit { slope: xy / xx, squares: (yy - xy * xy / xx).max(0.0), moment: xx })
+        (xx > 0.0).then(|| {
+            let slope = xy / xx;
+            let level = (all.d - slope * x) / all.count;
+            Fit { slope, level, squares: (yy - xy * slope).max(0.0), moment: xx }
+        })
     }
 }
 

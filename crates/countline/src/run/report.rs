@@ -28,7 +28,7 @@ pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)], most
     let mut text = String::new();
     for (label, judgement) in players {
         let _ = writeln!(text, "{label}: {}", sums(judgement));
-        text.push_str(&split(&judgement.split(Split::DEFAULT_RESOLUTION)));
+        text.push_str(&split(judgement));
         let findings = judgement.findings();
         for finding in findings.iter().take(most) {
             let _ = writeln!(text, "  {}", sentence(&finding.says));
@@ -95,9 +95,12 @@ fn sums(judgement: &Judgement) -> String {
 }
 
 /// How well bias and spread are known, and what belongs to a place.
-fn split(split: &Split) -> String {
+fn split(judgement: &Judgement) -> String {
     let mut text = String::new();
-    let known: Vec<String> = [("bias", split.bias, true), ("spread", split.spread, false)]
+    let split = judgement.split(Split::DEFAULT_RESOLUTION);
+    // Without a click there is nothing to be ahead of.
+    let bias = split.bias.filter(|_| judgement.tempo_ratio().is_none());
+    let known: Vec<String> = [("bias", bias, true), ("spread", split.spread, false)]
         .into_iter()
         .filter_map(|(word, estimate, sign)| {
             let shown = estimate?.shown(split.resolution);
@@ -123,7 +126,7 @@ fn split(split: &Split) -> String {
         .map(|place| format!("{} {}", side(place.offset, "early", "late"), place_in_words(place.place)))
         .collect();
     if !told.is_empty() {
-        let _ = writeln!(text, "  against the own beats: {}", told.join("; "));
+        let _ = writeln!(text, "  against the player's own beats: {}", told.join("; "));
     }
     text
 }

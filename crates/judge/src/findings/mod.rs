@@ -12,6 +12,7 @@ use timebase::Seconds;
 
 use crate::alignment::Alignment;
 use crate::sums::TakePulse;
+use crate::trend::Trend;
 use crate::written::Written;
 use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, wording};
 
@@ -30,6 +31,8 @@ pub(crate) struct Evidence<'a> {
     pub(crate) matches: &'a [(i64, i64)],
     pub(crate) sums: &'a Sums,
     pub(crate) pulse: &'a TakePulse,
+    /// The pulse of a take that is steady first and drifts from somewhere on.
+    pub(crate) bent: Option<Trend>,
     pub(crate) settings: &'a Settings,
     /// Whether all strokes are in.
     pub(crate) complete: bool,

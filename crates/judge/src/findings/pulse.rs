@@ -7,7 +7,7 @@ use rhythm::Deed;
 use super::Evidence;
 use crate::drift::student;
 use crate::limits::FEWEST_FOR_DRIFT;
-use crate::trend::{Trend, ValueTrend, in_values, trend};
+use crate::trend::{Trend, ValueTrend, in_values};
 use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
@@ -33,8 +33,8 @@ impl Evidence<'_> {
         } else if let Some(trend) = self.late_trend() {
             found.push(self.bending(&trend));
         }
-        if let (true, Some(spread)) = (self.is_unsteady(), self.sums.spread) {
-            let spread = wording::ms(spread.as_millis_f64());
+        if let (true, Some(spread)) = (self.is_unsteady(), self.spread_ms()) {
+            let spread = wording::ms(spread);
             let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
             found.push(Finding { confidence: 0.95, ..Finding::of_all(FindingKind::Unsteady, says) });
         }
@@ -95,13 +95,35 @@ impl Evidence<'_> {
 
     /// Where a drift begins, if it does not go on throughout.
     fn turn(&self) -> Option<Trend> {
-        trend(self.written, self.alignment, self.matches).filter(|trend| trend.bends)
+        self.bent
     }
 
     /// A drift that begins so late that the whole take does not show it.
     fn late_trend(&self) -> Option<Trend> {
         let tolerance = self.settings.tolerance().as_millis_f64();
         self.turn().filter(|trend| trend.sure && trend.carried_ms.abs() >= 1.2 * tolerance)
+    }
+
+    /// Where the player's pulse lies at a written time, in ms after the click: steady, drifting throughout, or from somewhere on.
+    fn pulse_at(&self, written: i64) -> f64 {
+        self.bent.map_or_else(|| self.pulse.at(written), |trend| trend.at(written))
+    }
+
+    /// The standard deviation about that pulse, outliers left aside, in ms.
+    fn scatter(&self) -> f64 {
+        let distances = self.matches.iter().map(|&(at, offset)| offset as f64 / 1e6 - self.pulse_at(at));
+        crate::sums::scatter(distances.collect())
+    }
+
+    /// The spread of the sums, or about the pulse where it bends, in ms.
+    fn spread_ms(&self) -> Option<f64> {
+        let spread = self.sums.spread?.as_millis_f64();
+        if self.bent.is_none() {
+            return Some(spread);
+        }
+        let squares: f64 =
+            self.matches.iter().map(|&(at, offset)| (offset as f64 / 1e6 - self.pulse_at(at)).powi(2)).sum();
+        Some(spread.min((squares / (self.matches.len() as f64 - 3.0).max(1.0)).sqrt()))
     }
 
     fn bars_played(&self) -> String {
@@ -117,11 +139,11 @@ impl Evidence<'_> {
     /// Scatter is told by the standard deviation with and without outliers, so that one slip among steady
     /// attacks is not called unsteady.
     pub(super) fn is_unsteady(&self) -> bool {
-        let Some(spread) = self.sums.spread.filter(|_| self.matches.len() >= FEWEST_FOR_DRIFT) else {
+        let Some(spread) = self.spread_ms().filter(|_| self.matches.len() >= FEWEST_FOR_DRIFT) else {
             return false;
         };
         let limit = UNSTEADY * self.settings.tolerance().as_millis_f64();
-        let loose = spread.as_millis_f64() > limit && self.pulse.scatter(self.matches) > limit;
+        let loose = spread > limit && self.scatter() > limit;
         // A quarter off the pulse is unsteady too, where notes are close and the tolerance is a third of their interval.
         (loose || self.off_pulse().count() * 4 > self.sums.matched) && self.is_loose_locally(limit)
     }
@@ -133,7 +155,7 @@ impl Evidence<'_> {
         let mut placed = Vec::new();
         for (note, &count) in self.written.notes.iter().enumerate() {
             let Some(answer) = self.answer(note).filter(|answer| !answer.misread) else { continue };
-            let offset = answer.offset.as_millis_f64() - self.pulse.at(self.alignment.moved[count]);
+            let offset = answer.offset.as_millis_f64() - self.pulse_at(self.alignment.moved[count]);
             places.entry(self.written.part(count)).or_default().push(offset);
             placed.push((self.written.part(count), offset));
         }
@@ -163,7 +185,7 @@ impl Evidence<'_> {
         (0..self.notes.len()).filter_map(|index| {
             let answer = self.answer(index).filter(|answer| !answer.misread)?;
             let at = self.alignment.moved[self.written.notes[index]];
-            let distance = answer.offset.as_millis_f64() - self.pulse.at(at);
+            let distance = answer.offset.as_millis_f64() - self.pulse_at(at);
             (distance.abs() > answer.tolerance.as_millis_f64()).then_some((index, distance))
         })
     }
@@ -173,7 +195,7 @@ impl Evidence<'_> {
         if self.sums.bias.is_none() || self.is_unsteady() {
             return;
         }
-        let limit = student(OUTLYING, self.matches.len() as f64 - 2.0) * self.pulse.scatter(self.matches);
+        let limit = student(OUTLYING, self.matches.len() as f64 - 2.0) * self.scatter();
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
@@ -232,7 +254,7 @@ impl Evidence<'_> {
         };
         let bias = bias.as_millis_f64();
         // The standard error of a median is 1.25 times that of a mean.
-        let error = 1.2533 * self.pulse.scatter(self.matches) / (self.sums.matched as f64).sqrt();
+        let error = 1.2533 * self.scatter() / (self.sums.matched as f64).sqrt();
         if bias.abs() < LEAST_BIAS_MS.max(self.just_noticeable_ms()) || bias.abs() <= 3.0 * error {
             return;
         }
