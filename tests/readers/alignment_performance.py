@@ -32,7 +32,7 @@ GATHER = 40_000
 SEED = 5
 TIMES = 200
 SHARE = 0.04
-WAYS = {0: "matching, +-50 ms", 2: "judge as it is"}  # which of the rows of pairs
+WAYS = {0: "matching, +-50 ms", 2: "judge, no click"}  # which of the rows of pairs
 
 
 def files():

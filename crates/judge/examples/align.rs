@@ -12,7 +12,7 @@
 use std::io::{BufRead, stdin};
 
 use counting::TimedCount;
-use judge::{Fate, Gate, Played, Settings, judge, matching};
+use judge::{Fate, Gate, Played, Settings, TempoOf, judge, matching};
 use rhythm::{AttackId, Deed, Marks};
 use timebase::{Moment, Seconds, Span};
 
@@ -32,7 +32,9 @@ fn main() {
         println!("{}", words(&matching(&written, &played, window)));
         let fixed = Settings::default().with_gate(Gate::Fixed(window)).expect("a window that a gate can be");
         println!("{}", words(&judged(&counts, &played, &fixed)));
-        println!("{}", words(&judged(&counts, &played, &Settings::default())));
+        // Nobody heard a click.
+        let free = Settings::default().with_tempo_of(TempoOf::Player);
+        println!("{}", words(&judged(&counts, &played, &free)));
     }
 }
 

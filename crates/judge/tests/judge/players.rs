@@ -77,13 +77,13 @@ fn check(spread_ms: f64, least: &Least) -> String {
 
 #[test]
 fn at_20_ms() {
-    let least = Least { f: 0.95, f_clean: 0.99, false_per_clean: 0.2, recall: 0.7, precision: 0.6 };
+    let least = Least { f: 0.985, f_clean: 0.998, false_per_clean: 0.05, recall: 0.92, precision: 0.85 };
     eprintln!("{}", check(20.0, &least));
 }
 
 #[test]
 fn at_45_ms() {
-    let least = Least { f: 0.90, f_clean: 0.95, false_per_clean: 2.0, recall: 0.4, precision: 0.3 };
+    let least = Least { f: 0.955, f_clean: 0.975, false_per_clean: 0.6, recall: 0.83, precision: 0.70 };
     eprintln!("{}", check(45.0, &least));
 }
 
