@@ -1,0 +1,198 @@
+//! Distances from the click at which a player may lie, and what a take costs at each.
+
+use super::units;
+use crate::alignment::{Follow, rows, width};
+use crate::lattice::{Between, Pulse, RowKind, Rule, best_path};
+use crate::written::rounded;
+
+/// How many moments of the grid make a beat.
+pub(super) const STEPS: usize = 4;
+/// How many distances are tried, and within how many nanoseconds they are looked for.
+const TRIED: usize = 24;
+const WIDEST: i64 = 16_000_000_000;
+/// How wide the bins are in which distances between strokes and notes are counted, in nanoseconds.
+const BIN: i64 = 10_000_000;
+/// Distances nearer than this are one.
+const APART: i64 = 60_000_000;
+/// A distance from the click below this share of a beat is the player's bias and no move.
+const NO_MOVE: f64 = 0.34;
+
+/// What a take costs at every beat of the grid if the player lies at one distance throughout.
+#[derive(Clone, Debug)]
+pub(super) struct Distance {
+    pub(super) shift: i64,
+    /// What notes and strokes between the moment before and this one cost.
+    pub(super) costs: Vec<f64>,
+    /// How many notes lie before each moment.
+    pub(super) notes: Vec<u32>,
+}
+
+impl Distance {
+    pub(super) fn at(follow: &Follow<'_>, moved: &[i64], reach: i64, shift: i64, grid: &[i64]) -> Self {
+        let all: Vec<usize> = (0..moved.len()).collect();
+        let rows = rows(follow.written, moved, &all, follow.settings, reach, |i| width(i, follow.most));
+        let rule = Rule::Likely { reach };
+        let path = best_path(&rows, follow.strokes, rule, Pulse::Known(&vec![shift; rows.len()]));
+        let mut events: Vec<(i64, f64, u32)> = Vec::with_capacity(rows.len() + follow.strokes.len());
+        let mut taken = vec![false; follow.strokes.len()];
+        for (row, stroke) in rows.iter().zip(&path.strokes) {
+            let note = u32::from(row.kind != RowKind::Silent);
+            let due = follow.now.is_none_or(|now| row.at + shift + row.late <= now);
+            let lies = row.at.saturating_add(shift);
+            match *stroke {
+                Some(stroke) => {
+                    taken[stroke] = true;
+                    let distance = follow.strokes[stroke] - lies;
+                    events.push((lies, units(rule.taken(row, distance).rest), note));
+                }
+                None if due => events.push((lies, f64::from(note), note)),
+                None => {}
+            }
+        }
+        let strays = follow.strokes.iter().zip(taken).filter(|(_, taken)| !taken);
+        events.extend(strays.map(|(&at, _)| {
+            let passed = rows.partition_point(|row| row.at.saturating_add(shift) <= at);
+            (at, units(Between::new(rule, &rows, passed).extra(at, shift).rest), 0)
+        }));
+        events.sort_unstable_by_key(|(at, ..)| *at);
+        let mut events = events.into_iter().peekable();
+        let mut notes = 0_u32;
+        let (costs, noted) = (0..grid.len())
+            .map(|k| {
+                let mut cost = 0.0;
+                while let Some((_, c, n)) = events.next_if(|(at, ..)| k + 1 == grid.len() || *at < grid[k]) {
+                    cost += c;
+                    notes += n;
+                }
+                (cost, notes)
+            })
+            .unzip();
+        Self { shift, costs, notes: noted }
+    }
+}
+
+/// Moments a little before each beat, from before the first stroke or note until after the last of both.
+pub(super) fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]) -> Vec<i64> {
+    let before = beat * 3 / 20;
+    let beats: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let mut grid = beats;
+    let least = shifts.iter().min().copied().unwrap_or(0);
+    let first = follow.strokes.first().copied().unwrap_or(0).min(moved[0] + least);
+    let most = shifts.iter().max().copied().unwrap_or(0);
+    let last = follow.strokes.last().copied().unwrap_or(0).min(moved[moved.len() - 1] + most.max(0) + beat);
+    let mut front: Vec<i64> = std::iter::successors(Some(grid[0] - beat), |at| Some(at - beat))
+        .take_while(|at| *at > first - 2 * beat)
+        .take(64)
+        .collect();
+    front.reverse();
+    let end = grid[grid.len() - 1];
+    grid.extend(
+        std::iter::successors(Some(end + beat), |at| Some(at + beat))
+            .take_while(|at| *at < last + 2 * beat)
+            .take(64),
+    );
+    front.extend(grid);
+    // Between the beats (a quarter of one apart) a course can be taken up again, not left.
+    let mut fine = Vec::with_capacity(front.len() * STEPS);
+    for pair in front.windows(2) {
+        let steps = (0_i64..).take(STEPS).map(|step| pair[0] + (pair[1] - pair[0]) / 4 * step);
+        fine.extend(steps);
+    }
+    fine.extend(front.last());
+    fine
+}
+
+/// The distances to try, in order; which of them is the player's bias, and that bias.
+pub(super) fn shifts(
+    follow: &Follow<'_>,
+    moved: &[i64],
+    beat: i64,
+    bar_starts: &[i64],
+) -> (Vec<i64>, usize, i64) {
+    let bar = bar_starts.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap_or(4 * beat);
+    let widest = (2 * bar + beat).clamp(2 * beat, WIDEST);
+    let bins = usize::try_from(2 * widest / BIN + 1).unwrap_or(1);
+    let mut crowd = vec![0_u32; bins];
+    let notes: Vec<i64> = follow.written.notes.iter().map(|&note| moved[note]).collect();
+    let mut from = 0;
+    for &stroke in follow.strokes {
+        while from < notes.len() && notes[from] < stroke - widest {
+            from += 1;
+        }
+        for note in notes[from..].iter().take_while(|&&note| note <= stroke + widest) {
+            let bin = usize::try_from((stroke - note + widest) / BIN).unwrap_or(0).min(bins - 1);
+            crowd[bin] += 1;
+        }
+    }
+    let span = 2_usize;
+    let around = |bin: usize| crowd[bin.saturating_sub(span)..(bin + span + 1).min(bins)].iter().sum::<u32>();
+    let mut ranked: Vec<(u32, usize)> =
+        (0..bins).map(|bin| (around(bin), bin)).filter(|(n, _)| *n >= 3).collect();
+    ranked.sort_unstable_by_key(|&(n, bin)| (std::cmp::Reverse(n), bin));
+    let at = |bin: usize| i64::try_from(bin).unwrap_or(0) * BIN - widest + BIN / 2;
+    // The centre of a crowd: the mean of the distances in it.
+    let centre = |bin: usize| {
+        let near = bin.saturating_sub(span)..(bin + span + 1).min(bins);
+        let (sum, n) = near
+            .fold((0_i64, 0_i64), |(sum, n), b| (sum + at(b) * i64::from(crowd[b]), n + i64::from(crowd[b])));
+        if n == 0 { at(bin) } else { sum / n }
+    };
+    // The bias: what the most crowded distance lies beside a whole number of beats.
+    let bias = ranked.first().map_or(0, |&(_, bin)| {
+        let rest = centre(bin).rem_euclid(beat);
+        let rest = if rest > beat / 2 { rest - beat } else { rest };
+        if (rest as f64 / beat as f64).abs() < NO_MOVE { rest } else { 0 }
+    });
+    let no_move = rounded(beat as f64 * NO_MOVE);
+    // A crowd near home is home, wherever exactly it lies.
+    let near_home = ranked.iter().find(|&&(_, bin)| centre(bin).abs() < no_move.min(150_000_000));
+    let home = near_home.map_or(bias, |&(_, bin)| centre(bin));
+    let mut shifts = vec![home];
+    let add = |shift: i64, shifts: &mut Vec<i64>| {
+        if shifts.len() < TRIED
+            && (shift - home).abs() >= no_move
+            && shifts.iter().all(|s| (s - shift).abs() > APART)
+        {
+            shifts.push(shift);
+        }
+    };
+    // Longer ways than the crowd was looked for: passages that are played more than once.
+    for passage in passages(follow, bar_starts) {
+        add(home - passage, &mut shifts);
+    }
+    for &(_, bin) in ranked.iter().take(400) {
+        if shifts.len() < TRIED - 8 {
+            add(centre(bin), &mut shifts);
+        }
+    }
+    for by in [beat, bar, 2 * beat, 2 * bar] {
+        add(home + by, &mut shifts);
+        add(home - by, &mut shifts);
+    }
+    shifts.sort_unstable();
+    let index = shifts.iter().position(|&shift| shift == home).unwrap_or(0);
+    (shifts, index, home)
+}
+
+/// How long the passages are that a repeat plays once more.
+pub(super) fn passages(follow: &Follow<'_>, bar_starts: &[i64]) -> Vec<i64> {
+    let bars = &follow.written.bars;
+    let pass = |bar: usize| follow.written.counts[bars[bar].start].id;
+    let mut lengths = Vec::new();
+    let mut from = 0;
+    for bar in 1..bars.len() {
+        let (before, now) = (pass(bar - 1), pass(bar));
+        if now.bar <= before.bar && now.pass > 1 {
+            // Back to a bar that was played before: the passage lies between its last time and here.
+            let began = (from..bar).rev().find(|&b| pass(b).bar == now.bar);
+            if let Some(began) = began {
+                lengths.push(bar_starts[bar] - bar_starts[began]);
+            }
+            from = began.unwrap_or(from);
+        }
+    }
+    lengths.sort_unstable();
+    lengths.dedup();
+    lengths.truncate(4);
+    lengths
+}

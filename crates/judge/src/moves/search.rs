@@ -1,0 +1,308 @@
+//! The cheapest way through time that changes from one distance to another.
+
+use super::distance::{Distance, STEPS, grid, passages, shifts};
+use super::table::{Step, Table};
+use super::{Left, MARGIN, Move, MoveKind};
+use crate::alignment::Follow;
+
+/// The price of a change, in misses: passing over a repeat, whole bars, whole beats, standing still at a bar line, anything else.
+const REPEAT: f64 = 0.9;
+const BARS: f64 = 1.9;
+const BEATS: f64 = 2.4;
+const AT_BAR_LINE: f64 = 2.4;
+const ANYWHERE: f64 = 3.2;
+/// No change costs more than this.
+const DEAREST: f64 = ANYWHERE + 1.1;
+/// What every moment adds that a change comes earlier than it must: whoever may have gone on as written did.
+const EARLIER: f64 = 1e-6;
+/// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
+const NOT_PLAYED: f64 = 1.8;
+
+/// A take at every distance, and the ways from one to another.
+pub(super) struct Search<'a> {
+    follow: &'a Follow<'a>,
+    moved: &'a [i64],
+    /// Moments a little before each beat, on the player's clock.
+    grid: Vec<i64>,
+    /// How many strokes were heard up to each of them.
+    heard: Vec<f64>,
+    distances: Vec<Distance>,
+    /// Which distance is no move.
+    home: usize,
+    beat: i64,
+    bar_starts: Vec<i64>,
+    /// How long the passages are that are written to be played again.
+    passages: Vec<i64>,
+    /// What the best explanation without a move costs.
+    pub(super) without: f64,
+}
+
+/// A stretch of time at one distance, from a moment of the grid on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Stretch {
+    from: usize,
+    /// Where on the grid the player left the distance before; earlier than `from` where time passed.
+    left: usize,
+    distance: usize,
+    price: f64,
+}
+
+impl<'a> Search<'a> {
+    pub(super) fn new(follow: &'a Follow<'a>, moved: &'a [i64], reach: i64) -> Option<Self> {
+        let written = follow.written;
+        let mut lengths: Vec<i64> =
+            written.beats.windows(2).map(|pair| moved[pair[1]] - moved[pair[0]]).collect();
+        lengths.sort_unstable();
+        let beat = lengths[lengths.len() / 2];
+        if beat <= 0 {
+            return None;
+        }
+        let bar_starts: Vec<i64> = written.bars.iter().map(|bar| moved[bar.start]).collect();
+        let (shifts, home, bias) = shifts(follow, moved, beat, &bar_starts);
+        let grid = grid(follow, moved, beat, bias, &shifts);
+        let heard =
+            grid.iter().map(|&at| follow.strokes.partition_point(|&stroke| stroke < at) as f64).collect();
+        let distances =
+            shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
+        let mut search = Self {
+            follow,
+            moved,
+            grid,
+            heard,
+            distances,
+            home,
+            beat,
+            passages: passages(follow, &bar_starts),
+            bar_starts,
+            without: f64::MAX,
+        };
+        search.without = search.way(Some(home))?.0;
+        Some(search)
+    }
+
+    pub(super) fn cheapest(&self) -> Option<(f64, Vec<Stretch>)> {
+        self.way(None).filter(|(cost, _)| cost + MARGIN / 2.0 < self.without)
+    }
+
+    /// The cheapest way through the distances, or along `only` one of them.
+    fn way(&self, only: Option<usize>) -> Option<(f64, Vec<Stretch>)> {
+        let (moments, number) = (self.grid.len(), self.distances.len());
+        let mut table = Table::new(moments, number);
+        let mut best: (f64, usize, usize) = (f64::MAX, 0, 0);
+        for k in 0..moments {
+            for s in (0..number).filter(|s| only.is_none_or(|only| only == *s)) {
+                let here = &self.distances[s];
+                // Beginning here: what was written before is not played, or it is the beginning.
+                let missed = f64::from(here.notes[k]).min(NOT_PLAYED);
+                table.offer(k, s, missed + self.heard[k] + self.start_price(s), Step::BEGIN);
+                if k > 0 {
+                    let stay = table.cost(k - 1, s) + here.costs[k];
+                    table.offer(k, s, stay, Step::new(1, s));
+                }
+            }
+            if only.is_none() && k % STEPS == 0 {
+                self.change(k, &mut table);
+            }
+            for s in 0..number {
+                let notes = &self.distances[s].notes;
+                let rest = f64::from(notes[moments - 1] - notes[k]).min(NOT_PLAYED);
+                let total = table.cost(k, s) + rest + self.heard[moments - 1] - self.heard[k];
+                if total < best.0 {
+                    best = (total, k, s);
+                }
+            }
+        }
+        (best.0 < f64::MAX).then(|| (best.0, self.traced(&table, best.1, best.2)))
+    }
+
+    /// Lets every distance be left for every other at moment `k`.
+    fn change(&self, k: usize, table: &mut Table) {
+        let row: Vec<f64> = (0..self.distances.len()).map(|s| table.cost(k, s)).collect();
+        // Whatever lies dearer than the cheapest and the dearest change is left better from the cheapest.
+        let dearest = row.iter().copied().fold(f64::MAX, f64::min) + DEAREST;
+        for (from, &cost) in row.iter().enumerate().filter(|(_, cost)| **cost < dearest) {
+            for to in (0..row.len()).filter(|&s| s != from) {
+                table.offer(k, to, cost + self.change_price(k, from, to), Step::new(0, from));
+                let length = self.distances[to].shift - self.distances[from].shift;
+                if length > 0 {
+                    // The moment at which he goes on lies between two of the grid: both are tried.
+                    let goes_on = self.grid.partition_point(|&at| at <= self.grid[k] + length);
+                    let price = self.pause_price(self.grid[k] - self.distances[from].shift, length);
+                    for after in [goes_on - 1, goes_on] {
+                        if after > k && after < self.grid.len() {
+                            let total = cost + price + self.heard[after] - self.heard[k];
+                            table.offer(after, to, total, Step::new(after - k, from));
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// The price of changing from one distance to another at once.
+    fn change_price(&self, k: usize, from: usize, to: usize) -> f64 {
+        let length = self.distances[to].shift - self.distances[from].shift;
+        let position = self.grid[k] - self.distances[from].shift;
+        self.price(position, position - length, length) + EARLIER * (self.grid.len() - k) as f64
+    }
+
+    fn traced(&self, table: &Table, k: usize, s: usize) -> Vec<Stretch> {
+        let (mut k, mut s) = (k, s);
+        let mut way = Vec::new();
+        while let Some((back, from)) = table.came(k, s) {
+            let left = k - back;
+            if from != s {
+                let price = if back == 0 {
+                    self.change_price(k, from, s)
+                } else {
+                    let length = self.distances[s].shift - self.distances[from].shift;
+                    self.pause_price(self.grid[left] - self.distances[from].shift, length)
+                };
+                way.push(Stretch { from: k, left, distance: s, price });
+            }
+            (k, s) = (left, from);
+        }
+        way.push(Stretch { from: 0, left: 0, distance: s, price: self.start_price(s) });
+        way.reverse();
+        way
+    }
+
+    fn beats(&self, length: i64) -> f64 {
+        length as f64 / self.beat as f64
+    }
+
+    fn is_whole(&self, length: i64) -> bool {
+        let beats = self.beats(length);
+        (beats - beats.round()).abs() < 0.2 && beats.round() != 0.0
+    }
+
+    fn at_bar_line(&self, position: i64) -> bool {
+        let near = self.bar_starts.partition_point(|&start| start < position - self.beat / 4);
+        self.bar_starts.get(near).is_some_and(|&start| start <= position + self.beat * 2 / 5)
+    }
+
+    fn price(&self, from: i64, to: i64, length: i64) -> f64 {
+        if self.passages.iter().any(|passage| (passage + length).abs() < self.beat / 5)
+            && self.at_bar_line(to)
+        {
+            return REPEAT;
+        }
+        let bars = self.at_bar_line(from)
+            && self.at_bar_line(to)
+            && from.abs_diff(to) > self.beat.unsigned_abs() * 3 / 2;
+        match (self.is_whole(length), bars) {
+            (true, true) => BARS,
+            (true, false) => BEATS + if length > 0 { 0.6 } else { 0.0 },
+            (false, _) => ANYWHERE + if length > 0 { 1.0 } else { 0.0 },
+        }
+    }
+
+    fn pause_price(&self, position: i64, length: i64) -> f64 {
+        match (self.at_bar_line(position), self.is_whole(length)) {
+            (true, _) => AT_BAR_LINE,
+            (false, true) => BEATS,
+            (false, false) => ANYWHERE,
+        }
+    }
+
+    fn start_price(&self, s: usize) -> f64 {
+        let length = self.distances[s].shift - self.distances[self.home].shift;
+        if s == self.home {
+            0.0
+        } else if self.is_whole(length) {
+            BEATS
+        } else {
+            ANYWHERE + 1.0
+        }
+    }
+
+    /// What was passed over, as late as it can have been: of two times through a passage it is the second that was left out.
+    fn latest(&self, from: usize, to: usize) -> (usize, usize) {
+        let counts = self.follow.written.counts;
+        let (Some(first), Some(next)) = (counts.get(from), counts.get(to)) else { return (from, to) };
+        if to <= from
+            || (first.id.bar, first.id.at) != (next.id.bar, next.id.at)
+            || next.id.pass != first.id.pass + 1
+        {
+            return (from, to);
+        }
+        let begins = (from + 1..to + 1).find(|&n| counts[n].id.bar < counts[n - 1].id.bar).unwrap_or(from);
+        let by = begins - from;
+        // Both times through have the same counts, so what is left of the passage is as long.
+        if to + by <= counts.len() { (begins, to + by) } else { (from, to) }
+    }
+
+    /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
+    pub(super) fn applied(&self, way: &[Stretch]) -> Option<Left> {
+        let counts = self.moved.len();
+        let mut moved = self.moved.to_vec();
+        let mut skipped = vec![false; counts];
+        let mut again = vec![false; self.follow.strokes.len()];
+        let mut moves = Vec::new();
+        let home = self.distances[self.home].shift;
+        let first = way.first()?;
+        // The bias stays in the offsets: only what goes beyond it moves the counts.
+        let by = |s: usize| if s == self.home { 0 } else { self.distances[s].shift - home };
+        let first_by = by(first.distance);
+        moved.iter_mut().for_each(|at| *at += first_by);
+        if first.distance != self.home {
+            let made = Move {
+                kind: MoveKind::Start,
+                to: 0,
+                from: 0,
+                beats: self.beats(first_by),
+                gain: first.price,
+            };
+            moves.push(made);
+        }
+        let mut reached = 0;
+        let first_note = self.follow.written.notes.first().copied().unwrap_or(0);
+        for pair in way.windows(2) {
+            let (before, now) = (pair[0], pair[1]);
+            let (shift, next) = (self.distances[before.distance].shift, self.distances[now.distance].shift);
+            let length = next - shift;
+            // The written moment at which the course was left, and at which it goes on.
+            let left = self.grid[now.left] - shift;
+            let goes_on = self.grid[now.from] - next;
+            let count = |position: i64| self.moved.partition_point(|&at| at < position);
+            let (from, to) = if now.from > now.left {
+                (count(left), count(left))
+            } else {
+                self.latest(count(left), count(goes_on))
+            };
+            let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
+            let kind = if nothing_before && to <= first_note.max(from) {
+                MoveKind::Start
+            } else if now.from > now.left {
+                MoveKind::Pause
+            } else if to >= from {
+                MoveKind::Skip
+            } else {
+                MoveKind::Again
+            };
+            // A skip back to what was passed over before is no way through the music.
+            let resumes = match kind {
+                MoveKind::Again => from,
+                MoveKind::Start => 0,
+                MoveKind::Skip | MoveKind::Pause => to.max(reached),
+            };
+            for (at, written) in moved.iter_mut().zip(self.moved).skip(resumes) {
+                *at = written + by(now.distance);
+            }
+            if kind == MoveKind::Skip {
+                skipped[from.min(to)..to].iter_mut().for_each(|skipped| *skipped = true);
+            }
+            if kind == MoveKind::Again {
+                let until = left + next;
+                let strokes = self.follow.strokes;
+                let played = strokes.partition_point(|&s| s < self.grid[now.from])
+                    ..strokes.partition_point(|&s| s < until);
+                again[played].iter_mut().for_each(|again| *again = true);
+            }
+            reached = resumes;
+            moves.push(Move { kind, to, from, beats: self.beats(length), gain: now.price });
+        }
+        let explained = self.follow.about(&moved, &skipped, &again);
+        Some(Left { explained, moved, skipped, again, moves })
+    }
+}
