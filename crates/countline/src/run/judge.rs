@@ -4,7 +4,7 @@ use std::path::Path;
 
 use engrave::svg::{self, SvgOptions};
 use engrave::{Layout, engrave};
-use judge::{Judgement, Settings, TempoOf, judge};
+use judge::{Judgement, Settings, Split, TempoOf, judge};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
 use sequencer::{Plan, Sequence, sequence};
@@ -34,6 +34,8 @@ pub(crate) struct TakeFile {
     pub(crate) assumed: Option<Assumed>,
     /// The players whose latency was known and taken out when it was recorded.
     pub(crate) calibrated: Vec<String>,
+    /// What the coarsest of its stamps are worth, where that is known.
+    pub(crate) resolution: Option<Seconds>,
 }
 
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
@@ -78,6 +80,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     if let Some(out) = &flags.svg {
         picture(out, &rhythm, &sequence, &judged)?;
     }
+    let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let assumed = take.assumed.map_or_else(String::new, |assumed| {
         let bar_one = if flags.start_ms.is_none() { assumed.bar_one + "\n" } else { String::new() };
         assumed.channels + "\n" + &bar_one
@@ -86,7 +89,9 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         if !assumed.is_empty() {
             output::note(assumed.trim_end());
         }
-        output::print(&json::text(&JudgeFile::of(judged, bar_one).with_teacher(said.form())))
+        output::print(&json::text(
+            &JudgeFile::at_resolution(judged, bar_one, resolution).with_teacher(said.form()),
+        ))
     } else {
         let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
         let tolerance = tolerances(&players, &settings);
@@ -115,6 +120,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
             midi: take.midi(),
             tempo: Some(take.header().tempo),
             calibrated,
+            resolution: take.header().players.iter().filter_map(|player| player.resolution).max(),
             assumed: None,
         });
     }
@@ -132,7 +138,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     }
     let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;
     let midi = read_take(&bytes).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))?;
-    Ok(TakeFile { midi, tempo: None, assumed: None, calibrated: Vec::new() })
+    Ok(TakeFile { midi, tempo: None, assumed: None, calibrated: Vec::new(), resolution: None })
 }
 
 /// The tempo a take was played at, in the rhythm's own beats: as its folder says, else as its click ran.

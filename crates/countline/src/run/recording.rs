@@ -67,6 +67,7 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
     let count = found.len();
     Ok(TakeFile {
         calibrated: Vec::new(),
+        resolution: None,
         midi: MidiTake {
             title: None,
             bar_one: start.bar_one,
