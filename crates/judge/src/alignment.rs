@@ -34,6 +34,8 @@ pub(crate) struct Alignment {
     pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
     pub(crate) readings: Vec<Reading>,
+    /// How far from its moment a stroke is as likely a stray beside a missed note, in nanoseconds.
+    pub(crate) reach: i64,
     /// What it costs in all that notes were missed, struck beside their moment or too much was struck, in [`UNIT`]s.
     pub(crate) cost: f64,
 }
@@ -125,6 +127,7 @@ fn about_the_click(
         speed: Speed::Written,
         instead: None,
         readings: Vec::new(),
+        reach: width,
         cost: 0.0,
         strokes: path.strokes,
         course,
@@ -180,6 +183,7 @@ impl Follow<'_> {
             speed,
             instead: None,
             readings: Vec::new(),
+            reach: found.reach,
             cost: 0.0,
             strokes: Vec::new(),
             course: Vec::new(),
@@ -196,6 +200,7 @@ impl Follow<'_> {
         for note in unplayed {
             alignment.skipped[note] = true;
         }
+        alignment.reach = found.reach;
         alignment.cost = found.cost as f64 / UNIT as f64;
         alignment.strokes = found.strokes;
         alignment.course = found.course;

@@ -1,3 +1,5 @@
+use crate::estimate::student;
+
 /// A straight line through offsets over written time, in milliseconds, and how well its slope is known.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Line {
@@ -71,15 +73,6 @@ fn least_squares(points: &[(f64, f64)]) -> Option<Line> {
 /// The quantile of Student's t that 998 in 1000 draws do not exceed in size: 3.09 for many degrees of freedom.
 fn student_quantile(freedom: f64) -> f64 {
     student(3.090_232, freedom)
-}
-
-/// The quantile of Student's t that is as seldom exceeded as `z` standard deviations of a normal deviate, by the
-/// expansion of Abramowitz and Stegun 26.7.5 (from memory).
-pub(crate) fn student(z: f64, freedom: f64) -> f64 {
-    let first = (z.powi(3) + z) / 4.0;
-    let second = (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / 96.0;
-    let freedom = freedom.max(2.0);
-    z + first / freedom + second / (freedom * freedom)
 }
 
 /// The median size of these numbers; 0 of none. Reorders them.

@@ -78,8 +78,15 @@ fn chi_square(z: f64, freedom: f64) -> f64 {
 
 /// The probability of a chi-square below `x`: the series of the incomplete gamma function (Abramowitz and Stegun 6.5.29,
 /// from memory).
-fn chi_square_below(x: f64, freedom: f64) -> f64 {
+pub(crate) fn chi_square_below(x: f64, freedom: f64) -> f64 {
     let (a, half) = (freedom / 2.0, x / 2.0);
+    if half <= 0.0 {
+        return 0.0;
+    }
+    // Far out the series would need more terms than are summed.
+    if half > 200.0 {
+        return 1.0;
+    }
     let (mut term, mut sum) = (1.0, 1.0);
     for step in 1..500 {
         term *= half / (a + f64::from(step));

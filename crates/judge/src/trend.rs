@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::alignment::Alignment;
-use crate::drift::student;
+use crate::estimate::student;
 use crate::written::{PARTS, Written, rounded};
 
 /// A pulse that is steady first and drifts from somewhere on.
@@ -39,6 +39,8 @@ pub(crate) struct ValueTrend {
     pub(crate) called: String,
     pub(crate) percent: f64,
     pub(crate) error_percent: f64,
+    /// Of how many values it is the one that stands out most.
+    pub(crate) among: usize,
 }
 
 /// How many attacks there must be on either side of the bend.
@@ -196,6 +198,7 @@ pub(crate) fn in_values(
         called: called(candidate.parts, written),
         percent: candidate.percent,
         error_percent: candidate.error,
+        among: all.len(),
     })
 }
 

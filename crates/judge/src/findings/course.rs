@@ -82,13 +82,13 @@ impl Evidence<'_> {
     pub(super) fn course(&self, found: &mut Vec<Finding>) {
         match self.alignment.speed {
             Speed::Written => {}
-            Speed::Half => found.push(Finding::of_all(
+            Speed::Half => found.push(Self::speed(
                 FindingKind::HalfSpeed,
-                "all was played at half the speed: every value twice as long as written".to_owned(),
+                "all was played at half the speed: every value twice as long as written",
             )),
-            Speed::Double => found.push(Finding::of_all(
+            Speed::Double => found.push(Self::speed(
                 FindingKind::DoubleSpeed,
-                "all was played at twice the speed: every value half as long as written".to_owned(),
+                "all was played at twice the speed: every value half as long as written",
             )),
         }
         let mut pauses: Vec<&Move> = Vec::new();
@@ -111,6 +111,11 @@ impl Evidence<'_> {
         let near = self.strokes.partition_point(|&stroke| stroke < from)
             ..self.strokes.partition_point(|&stroke| stroke < until);
         self.attacks[near].iter().any(|attack| attack.answer.is_none() && attack.ornament.is_none())
+    }
+
+    /// Another speed is taken only where it saves three misses, so it is as sure as that at least.
+    fn speed(kind: FindingKind, says: &str) -> Finding {
+        Finding { confidence: confidence(3.0), ..Finding::of_all(kind, says.to_owned()) }
     }
 
     fn is_bar_line(&self, count: usize) -> bool {

@@ -5,6 +5,7 @@ mod places;
 mod pulse;
 mod readings;
 mod strokes;
+mod sure;
 mod touch;
 
 use rhythm::AttackId;
@@ -78,7 +79,7 @@ const LOOSE: i64 = 300_000_000;
 /// How sure something is that makes the take so much cheaper to explain, in units of a miss. At the reach, 3.8
 /// standard deviations, a stroke costs two of them: one is e to the 3.6th in likelihood.
 pub(crate) fn confidence(gain: f64) -> f64 {
-    1.0 / (1.0 + (-3.6 * gain).exp())
+    (1.0 / (1.0 + (-3.6 * gain).exp())).clamp(0.5, 0.999)
 }
 
 impl Evidence<'_> {

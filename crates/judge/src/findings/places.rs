@@ -1,7 +1,7 @@
 //! What belongs to a place in the beat: the attacks half-way between the beats, late throughout or early.
 
 use super::{Evidence, of_places};
-use crate::drift::student;
+use crate::estimate::student;
 use crate::written::PARTS;
 use crate::{Finding, FindingKind};
 
@@ -91,7 +91,7 @@ impl Evidence<'_> {
             );
             (FindingKind::AndsBunched, says)
         };
-        let confidence = 1.0 - (-0.5 * (late / error).powi(2)).exp();
+        let confidence = super::sure::no_chance(late / error, 1);
         let mut finding = of_places(kind, notes, strokes, confidence, says);
         finding.place = None;
         found.push(finding);

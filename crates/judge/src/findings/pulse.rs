@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use rhythm::Deed;
 
 use super::Evidence;
-use crate::drift::student;
+use super::sure::{beyond, no_chance};
+use crate::estimate::student;
 use crate::limits::FEWEST_FOR_DRIFT;
 use crate::trend::{Trend, ValueTrend, in_values};
 use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
@@ -34,9 +35,10 @@ impl Evidence<'_> {
             found.push(self.bending(&trend));
         }
         if let (true, Some(spread)) = (self.is_unsteady(), self.spread_ms()) {
+            let confidence = beyond(spread, self.loose_from(), self.matches.len());
             let spread = wording::ms(spread);
             let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
-            found.push(Finding { confidence: 0.95, ..Finding::of_all(FindingKind::Unsteady, says) });
+            found.push(Finding { confidence, ..Finding::of_all(FindingKind::Unsteady, says) });
         }
         self.single_attacks(found);
     }
@@ -53,7 +55,8 @@ impl Evidence<'_> {
         } else {
             (FindingKind::Dragging, format!("dragging: {speed} slower than written, {carried} lost{bars}"))
         };
-        Finding { confidence: 0.998, ..Finding::of_all(kind, says) }
+        let confidence = no_chance(drift.percent / drift.error_percent, 1);
+        Finding { confidence, ..Finding::of_all(kind, says) }
     }
 
     fn in_the_values(&self, value: &ValueTrend) -> Finding {
@@ -64,7 +67,8 @@ impl Evidence<'_> {
         };
         let (speed, called) = (wording::percent(value.percent, value.error_percent), &value.called);
         let says = format!("{word} in the {called}: {speed} {side} there; the other values are steady");
-        Finding { confidence: 0.97, ..Finding::of_all(kind, says) }
+        let confidence = no_chance(value.percent / value.error_percent, value.among);
+        Finding { confidence, ..Finding::of_all(kind, says) }
     }
 
     fn bending(&self, trend: &Trend) -> Finding {
@@ -84,7 +88,8 @@ impl Evidence<'_> {
                 format!("dragging from {bar} on: {speed} slower than written, {carried} lost; steady before"),
             )
         };
-        Finding { confidence: 0.98, ..Finding::at(kind, id, says) }
+        let confidence = no_chance(trend.percent / trend.error_percent, self.written.bars.len());
+        Finding { confidence, ..Finding::at(kind, id, says) }
     }
 
     /// A drift that is no chance and has carried the player out of the tolerance. Less is not heard as rushing.
@@ -142,7 +147,7 @@ impl Evidence<'_> {
         let Some(spread) = self.spread_ms().filter(|_| self.matches.len() >= FEWEST_FOR_DRIFT) else {
             return false;
         };
-        let limit = UNSTEADY * self.settings.tolerance().as_millis_f64();
+        let limit = self.loose_from();
         let loose = spread > limit && self.scatter() > limit;
         // A quarter off the pulse is unsteady too, where notes are close and the tolerance is a third of their interval.
         (loose || self.off_pulse().count() * 4 > self.sums.matched) && self.is_loose_locally(limit)
@@ -190,6 +195,11 @@ impl Evidence<'_> {
         })
     }
 
+    /// The scatter in ms from which on a player is unsteady.
+    fn loose_from(&self) -> f64 {
+        UNSTEADY * self.settings.tolerance().as_millis_f64()
+    }
+
     /// Attacks far off by the player's own standard.
     fn single_attacks(&self, found: &mut Vec<Finding>) {
         if self.sums.bias.is_none() || self.is_unsteady() {
@@ -225,7 +235,7 @@ impl Evidence<'_> {
             singles.push(Finding {
                 notes: vec![id],
                 strokes,
-                confidence: 0.97,
+                confidence: no_chance(distance / self.scatter(), self.matches.len()),
                 ..Finding::at(kind, id, says)
             });
         }

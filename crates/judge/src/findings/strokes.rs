@@ -56,7 +56,7 @@ impl Evidence<'_> {
                 (FindingKind::HoldStruck, format!("{bar}: the held note was struck again on {place}"))
             }
         };
-        Finding { strokes: vec![stroke], confidence: 0.95, ..Finding::at(kind, id, says) }
+        Finding { strokes: vec![stroke], confidence: self.stray(stroke), ..Finding::at(kind, id, says) }
     }
 
     /// The beats struck instead of the rhythm, or every count that is said. Gives the counts that are told with that.
@@ -95,7 +95,10 @@ impl Evidence<'_> {
             ),
         };
         let strokes = range.clone().filter_map(|count| self.alignment.strokes[count]).collect();
-        Finding { strokes, confidence: 0.97, ..Finding::at(kind, id, says) }
+        // What spares a miss and half a stray for each of them is one habit, which costs two.
+        let tally = self.tally(range.clone());
+        let gain = tally.between_missed as f64 + 0.5 * tally.silent_struck as f64 - 2.0;
+        Finding { strokes, confidence: confidence(gain), ..Finding::at(kind, id, says) }
     }
 
     fn tally(&self, counts: Range<usize>) -> Tally {
@@ -153,7 +156,7 @@ impl Evidence<'_> {
                 None => Finding::of_all(kind, "an extra attack before the first count".to_owned()),
             }
         };
-        Finding { strokes: vec![index], confidence: 0.95, ..finding }
+        Finding { strokes: vec![index], confidence: self.stray(index), ..finding }
     }
 
     /// The last count that had begun, by the player's own pulse, when something was played.
@@ -210,7 +213,7 @@ impl Evidence<'_> {
                     let (id, bar, place) = self.place_of(note);
                     let says = format!("{bar}: the attack on {place} was missed");
                     let notes = vec![id];
-                    Finding { notes, confidence: 0.95, ..Finding::at(kind, id, says) }
+                    Finding { notes, confidence: self.unanswered(note), ..Finding::at(kind, id, says) }
                 })),
             }
         }
@@ -260,7 +263,9 @@ impl Evidence<'_> {
         let (id, bar, _) = self.place_of(first);
         let notes = self.notes[first..].iter().map(|note| note.id).collect();
         let says = format!("{bar}: the repeat was not taken");
-        Finding { notes, confidence: 0.97, ..Finding::at(FindingKind::RepeatNotTaken, id, says) }
+        // Whoever stops exactly where the repeat begins passed it over, unless he stopped there: what that costs more.
+        let gain = crate::moves::STOPPED_FOR_A_REPEAT;
+        Finding { notes, confidence: confidence(gain), ..Finding::at(FindingKind::RepeatNotTaken, id, says) }
     }
 
     fn missed_run(&self, first: usize, last: usize) -> Finding {
@@ -272,7 +277,8 @@ impl Evidence<'_> {
         let missed = wording::attacks(last - first + 1);
         let says = format!("{from_bar}: {missed} in a row missed, from {from_place} to {to_place}");
         let notes = self.notes[first..=last].iter().map(|note| note.id).collect();
-        Finding { notes, confidence: 0.98, ..Finding::at(FindingKind::AttackMissed, from, says) }
+        let confidence = (first..=last).map(|note| self.unanswered(note)).fold(0.999, f64::min);
+        Finding { notes, confidence, ..Finding::at(FindingKind::AttackMissed, from, says) }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use rhythm::{Deed, Sticking};
 
+use super::sure::{likelier, no_chance};
 use super::{Evidence, and_more, of_places};
 use crate::alignment::Speed;
 use crate::written::nanos;
@@ -60,7 +61,7 @@ impl Evidence<'_> {
         );
         let (notes, strokes) =
             wrong.iter().map(|&(note, stroke)| (self.written.counts[note].id, stroke)).unzip();
-        found.push(of_places(FindingKind::WrongHand, notes, strokes, 0.99, says));
+        found.push(of_places(FindingKind::WrongHand, notes, strokes, self.answers(first, stroke), says));
     }
 
     /// Accents against the player's own plain attacks.
@@ -85,17 +86,21 @@ impl Evidence<'_> {
             sorted[sorted.len() / 2]
         };
         let (loud, soft) = (middle(&accented), middle(&plain));
-        if loud - soft < AS_LOUD {
-            let (notes, strokes) =
-                accented.iter().map(|&(note, stroke, _)| (self.written.counts[note].id, stroke)).unzip();
-            let says = "the accents were no louder than the other attacks".to_owned();
-            found.push(of_places(FindingKind::AccentMissed, notes, strokes, 0.95, says));
-            return;
-        }
         let scatter = |each: &[(usize, usize, f64)], middle: f64| {
             let mut sizes: Vec<f64> = each.iter().map(|(.., velocity)| velocity - middle).collect();
             (1.4826 * crate::drift::median_size(&mut sizes)).max(LEAST_SCATTER)
         };
+        if loud - soft < AS_LOUD {
+            let (notes, strokes) =
+                accented.iter().map(|&(note, stroke, _)| (self.written.counts[note].id, stroke)).unzip();
+            let says = "the accents were no louder than the other attacks".to_owned();
+            // How far the loud lie from where they should at least be, in their own standard errors.
+            let error =
+                scatter(&plain, soft) * (1.0 / accented.len() as f64 + 1.0 / plain.len() as f64).sqrt();
+            let sure = no_chance((AS_LOUD - (loud - soft)) / error, 1);
+            found.push(of_places(FindingKind::AccentMissed, notes, strokes, sure, says));
+            return;
+        }
         let (of_loud, of_soft) = (scatter(&accented, loud), scatter(&plain, soft));
         // How much likelier a velocity is as an accent than as a plain attack, as a logarithm.
         let accent = |velocity: f64| {
@@ -110,12 +115,14 @@ impl Evidence<'_> {
             (FindingKind::AccentMissed, "has an accent and was no louder than the others", missed),
             (FindingKind::AccentAdded, "was as loud as an accent and has none", added),
         ] {
-            let Some(&&(first, ..)) = places.first() else { continue };
+            let Some(&&(first, _, velocity)) = places.first() else { continue };
             let (_, bar, on) = self.count_place(first);
+            let among = if kind == FindingKind::AccentMissed { accented.len() } else { plain.len() };
+            let sure = likelier(accent(velocity).abs() - (among as f64).ln());
             let says = format!("{bar}: the attack on {on} {what}{}", and_more(places.len() - 1));
             let (notes, strokes) =
                 places.iter().map(|(note, stroke, _)| (self.written.counts[*note].id, *stroke)).unzip();
-            found.push(of_places(kind, notes, strokes, 0.9, says));
+            found.push(of_places(kind, notes, strokes, sure, says));
         }
     }
 
@@ -193,7 +200,9 @@ impl Evidence<'_> {
             };
             let (notes, strokes) =
                 places.iter().map(|&(note, stroke)| (self.written.counts[note].id, stroke)).unzip();
-            found.push(of_places(kind, notes, strokes, 0.9, says));
+            // The keys tell how long they were held; whether it was this note is what can be wrong.
+            let sure = self.answers(first, stroke);
+            found.push(of_places(kind, notes, strokes, sure, says));
         }
     }
 }

@@ -18,6 +18,9 @@ const EARLIER: f64 = 1e-6;
 /// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
 
+/// How much dearer it is that a player stopped than that he passed a repeat over.
+pub(crate) const STOPPED_FOR_A_REPEAT: f64 = NOT_PLAYED - REPEAT;
+
 /// A take at every distance, and the ways from one to another.
 pub(super) struct Search<'a> {
     follow: &'a Follow<'a>,
