@@ -11,8 +11,9 @@ pub struct Finding {
     pub notes: Vec<AttackId>,
     /// The strokes it rests on, in order: indices into [`crate::Judgement::attacks`]; empty where it rests on what was not struck, or on the whole take.
     pub strokes: Vec<usize>,
-    /// How sure it is, above 0.5 and at most 1: the share of takes with this evidence that show what is said, as far
-    /// as the model of a player goes that `alignment.md` describes.
+    /// How sure it is by its own evidence, from 0.5 to 1, if the rest of the take is understood rightly. It does not know
+    /// whether it is: told alone, findings said to be surer than 0.99 are nearly always true, told beside several others
+    /// they are true less often (`alignment.md` has the figures), for then the take may have been misunderstood as a whole.
     pub confidence: f64,
     /// One sentence that names the deed and the place, without a capital and a full stop.
     pub says: String,

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use judge::FindingKind;
 
-use super::score::{CONSEQUENCES, Labels, Table};
+use super::score::{CONSEQUENCES, Labels, SURE_FROM, Table};
 
 /// The targets at 20 ms, and that of the alignment at 45 ms.
 const F_AT_20: f64 = 0.99;
@@ -42,6 +42,10 @@ pub(crate) fn table(spread_ms: f64, table: &Table) -> String {
         );
     }
     let _ = writeln!(text, "  {:22} {:35}{}", "all", "", f_columns(&table.labels()));
+    for (from, (told, true_ones)) in SURE_FROM.iter().zip(table.sure).filter(|(_, (told, _))| *told > 0) {
+        let share = true_ones as f64 / told as f64;
+        let _ = writeln!(text, "  findings said to be sure from {from:.2} on: {told:5}, true {share:.3}");
+    }
     let mut confused: Vec<_> = table.confused.iter().collect();
     confused.sort_by_key(|(_, many)| std::cmp::Reverse(**many));
     if !confused.is_empty() {
