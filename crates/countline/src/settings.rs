@@ -26,7 +26,9 @@ fn folder() -> Result<PathBuf, Failure> {
         return Ok(PathBuf::from(own));
     }
     let usual = etcetera::choose_base_strategy().map_err(|error| {
-        Failure::Job(format!("there is no home folder for settings ({error}): name a folder in COUNTLINE_SETTINGS"))
+        Failure::Job(format!(
+            "there is no home folder for settings ({error}): name a folder in COUNTLINE_SETTINGS"
+        ))
     })?;
     Ok(usual.config_dir().join("countline"))
 }
@@ -42,7 +44,10 @@ fn read(path: &Path) -> Result<Option<String>, Failure> {
     let mut bytes = Vec::new();
     file.take(SETTINGS_BYTES + 1).read_to_end(&mut bytes).map_err(|error| failed(&error))?;
     if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > SETTINGS_BYTES {
-        return Err(Failure::Job(format!("{} has more than {SETTINGS_BYTES} bytes: is this the right file?", path.display())));
+        return Err(Failure::Job(format!(
+            "{} has more than {SETTINGS_BYTES} bytes: is this the right file?",
+            path.display()
+        )));
     }
     let text = String::from_utf8(bytes).map_err(|_| {
         Failure::Job(format!("{} is not UTF-8 text: save it as UTF-8, or delete it", path.display()))

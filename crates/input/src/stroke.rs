@@ -11,6 +11,8 @@ pub struct Stroke {
     pub source: u16,
     /// Struck or released.
     pub kind: StrokeKind,
+    /// The MIDI channel, 0 to 15.
+    pub channel: u8,
     /// Which pad: the MIDI key number, 0 to 127.
     pub note: u8,
     /// How hard, 1 to 127; at a release 0 to 127.
@@ -54,6 +56,7 @@ impl Stroke {
             player,
             source,
             kind: StrokeKind::On,
+            channel: 0,
             note: Self::KEYBOARD_NOTE,
             velocity: 127,
             stamp,

@@ -4,7 +4,7 @@ use std::fmt::Debug;
 
 use audio::{Capture, CaptureDevice, Chunk, DeviceSettings, Event, Output, OutputDevice};
 use mixer::{Bank, Controller, Mixer, Programme, SampleId};
-use timebase::{Anchor, Frames, HostOrigin, SampleRate, Seconds};
+use timebase::{Anchor, Frames, HostOrigin, SampleRate};
 use voice::percussion;
 
 use crate::{Error, RecordSettings};
@@ -14,7 +14,6 @@ pub(crate) trait SoundOut: Debug + Send {
     fn name(&self) -> String;
     fn rate(&self) -> SampleRate;
     fn block(&self) -> Frames;
-    fn latency(&self) -> Seconds;
     fn next_anchor(&mut self) -> Option<Anchor>;
     fn next_event(&mut self) -> Option<Event>;
 }
@@ -87,9 +86,6 @@ impl SoundOut for Output {
     }
     fn block(&self) -> Frames {
         Self::block(self)
-    }
-    fn latency(&self) -> Seconds {
-        Self::latency(self)
     }
     fn next_anchor(&mut self) -> Option<Anchor> {
         Self::next_anchor(self)

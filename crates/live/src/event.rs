@@ -22,6 +22,14 @@ pub struct PlayerState {
     pub judgement: Arc<Judgement>,
 }
 
+impl PlayerState {
+    /// What stands at the head of the player's row: the label, and whether a device of the player is not there.
+    #[must_use]
+    pub fn head(&self) -> String {
+        if self.missing.is_empty() { self.label.clone() } else { format!("{} (gone)", self.label) }
+    }
+}
+
 /// What happens, in order. Sent by the rig's thread.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Event {

@@ -477,9 +477,6 @@ impl SoundOut for VirtualOut {
     fn block(&self) -> Frames {
         self.block
     }
-    fn latency(&self) -> Seconds {
-        self.trace.latency()
-    }
     fn next_anchor(&mut self) -> Option<Anchor> {
         self.trace.next_anchor()
     }

@@ -54,6 +54,8 @@ pub(crate) enum SoundNews {
 pub(crate) struct Sound {
     opener: Box<dyn Opener>,
     open: Option<Open>,
+    /// The device's clock. It is still known when the device has gone, for what was played before.
+    fit: ClockFit,
     tried: HostTime,
     now: Arc<Mutex<SoundNow>>,
 }
@@ -62,7 +64,6 @@ pub(crate) struct Sound {
 struct Open {
     out: Box<dyn SoundOut>,
     controller: Controller,
-    fit: ClockFit,
     /// What sounds when somebody strikes.
     clap: SampleId,
     /// When the last block was heard of, and the last mark handed on.
@@ -75,7 +76,8 @@ impl Sound {
     pub(crate) fn open(mut opener: Box<dyn Opener>, now: HostTime) -> Result<Self, Error> {
         let open = Open::new(opener.play()?, now);
         let shared = Arc::new(Mutex::new(open.told()));
-        Ok(Self { opener, open: Some(open), tried: now, now: shared })
+        let fit = ClockFit::new(open.out.rate());
+        Ok(Self { opener, open: Some(open), fit, tried: now, now: shared })
     }
 
     pub(crate) fn shared(&self) -> Arc<Mutex<SoundNow>> {
@@ -91,8 +93,8 @@ impl Sound {
         self.now.lock().unwrap_or_else(PoisonError::into_inner).microphone = microphone;
     }
 
-    pub(crate) fn fit(&self) -> Option<&ClockFit> {
-        self.open.as_ref().map(|open| &open.fit)
+    pub(crate) const fn fit(&self) -> &ClockFit {
+        &self.fit
     }
 
     pub(crate) fn controller(&mut self) -> Option<&mut Controller> {
@@ -105,7 +107,7 @@ impl Sound {
 
     /// What the device plays at `host`, in its own time.
     pub(crate) fn moment_at(&self, host: HostTime) -> Option<Moment> {
-        self.fit()?.moment_at(host)
+        self.fit.moment_at(host)
     }
 
     /// A programme was sent whose bank has this clap.
@@ -132,7 +134,7 @@ impl Sound {
         let mut news = Vec::new();
         match &mut self.open {
             Some(open) => {
-                if let Some(why) = open.mind(now, &mut news) {
+                if let Some(why) = open.mind(now, &mut self.fit, &mut news) {
                     self.close(now);
                     news.push(SoundNews::Gone(why));
                 }
@@ -146,6 +148,7 @@ impl Sound {
                     let microphone = now.microphone.take();
                     *now = SoundNow { microphone, ..open.told() };
                     drop(now);
+                    self.fit = ClockFit::new(open.out.rate());
                     self.open = Some(open);
                     news.push(SoundNews::Back);
                 }
@@ -165,7 +168,7 @@ impl Sound {
 impl Open {
     fn new(opened: Opened, now: HostTime) -> Self {
         let Opened { out, controller, clap } = opened;
-        Self { fit: ClockFit::new(out.rate()), out, controller, clap, alive: now, marked: None }
+        Self { out, controller, clap, alive: now, marked: None }
     }
 
     fn told(&self) -> SoundNow {
@@ -174,10 +177,10 @@ impl Open {
     }
 
     /// Gathers what happened; says why if the stream has ended.
-    fn mind(&mut self, now: HostTime, news: &mut Vec<SoundNews>) -> Option<String> {
+    fn mind(&mut self, now: HostTime, fit: &mut ClockFit, news: &mut Vec<SoundNews>) -> Option<String> {
         while let Some(anchor) = self.out.next_anchor() {
             self.alive = now;
-            if let Anchored::Jumped(by) = self.fit.add(anchor) {
+            if let Anchored::Jumped(by) = fit.add(anchor) {
                 news.push(SoundNews::Jumped(by));
             }
             let second = i64::from(self.out.rate().hz());
@@ -192,7 +195,7 @@ impl Open {
             match event {
                 audio::Event::Gone { why } => return Some(why),
                 audio::Event::Dropout => {
-                    self.fit.expect_jump();
+                    fit.expect_jump();
                     news.push(SoundNews::Event(event));
                 }
                 event => news.push(SoundNews::Event(event)),

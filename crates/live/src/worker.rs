@@ -341,9 +341,7 @@ impl Worker {
         let now = self.parts.clock.now();
         let Some(device) = self.parts.sound.moment_at(now) else { return };
         let Some(run) = &mut self.run else { return };
-        if let Some(fit) = self.parts.sound.fit() {
-            run.replay_until(fit, device);
-        }
+        run.replay_until(self.parts.sound.fit(), device);
         if run.has_begun() {
             for stroke in run.waited() {
                 self.note(stroke);
@@ -369,7 +367,7 @@ impl Worker {
 
     fn write_sound(&mut self, heard: Moment) {
         let Some(run) = &mut self.run else { return };
-        let beside = self.microphone.as_ref().zip(self.parts.sound.fit());
+        let beside = self.microphone.as_ref().map(|microphone| (microphone, self.parts.sound.fit()));
         if let Err(error) = run.write_sound(heard, beside) {
             self.recording_failed(&error);
         }
@@ -405,9 +403,8 @@ impl Worker {
     }
 
     fn note(&mut self, stroke: Stroke) {
-        let (Some(run), Some(fit)) = (&mut self.run, self.parts.sound.fit()) else { return };
-        let struck = run.strike(stroke, fit, &self.view);
-        if let Err(error) = struck {
+        let Some(run) = &mut self.run else { return };
+        if let Err(error) = run.strike(stroke, self.parts.sound.fit(), &self.view) {
             self.recording_failed(&error);
         }
     }
@@ -482,7 +479,7 @@ impl Worker {
             self.notice(marked);
         }
         let heard = now.unwrap_or(run.start());
-        let beside = self.microphone.as_ref().zip(self.parts.sound.fit());
+        let beside = self.microphone.as_ref().map(|microphone| (microphone, self.parts.sound.fit()));
         let mut failure = run.complete_sound(heard, beside).err();
         let (event, failed) = run.finish(ended, heard);
         if let Some(error) = failure.take().or(failed) {

@@ -50,6 +50,7 @@ pub mod midi;
 mod notes;
 mod played;
 mod recorder;
+mod space;
 mod take;
 pub mod wav;
 

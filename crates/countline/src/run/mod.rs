@@ -1,5 +1,6 @@
 //! The jobs.
 
+mod calibrate;
 mod check_counts;
 mod clicks;
 mod count;
@@ -8,11 +9,14 @@ mod export;
 mod format;
 mod import;
 mod judge;
+mod keys;
 mod listen;
+mod players;
 mod practice;
 mod recording;
 mod report;
 mod rubric;
+mod section;
 mod sound;
 mod spelling;
 mod strokes;
@@ -23,7 +27,7 @@ mod write_counting;
 
 use std::sync::Arc;
 
-use input::{Grouping, InputSettings, SystemChoice};
+use input::SystemChoice;
 use live::{Drill, RigSettings};
 use rhythm::Rhythm;
 use sequencer::{Levels, Plan};
@@ -50,6 +54,8 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),
+        Job::Players(flags) => players::run(&flags),
+        Job::Calibrate(flags) => calibrate::run(&flags),
     }
 }
 
@@ -82,17 +88,32 @@ fn levels(flags: &MuteFlags) -> Levels {
 }
 
 /// The devices that the flags ask for.
-fn rig_settings(sound: &OutputFlags, players: &PlayerFlags) -> RigSettings {
-    let (system, midi) = match sound.system {
-        System::Own => (audio::SoundSystem::Native, SystemChoice::Native),
-        System::Jack => (audio::SoundSystem::Jack, SystemChoice::Jack),
-    };
-    let grouping = if players.by_channel { Grouping::ByChannel } else { Grouping::ByPort };
-    RigSettings {
-        sound: audio::DeviceSettings { system, device: sound.device.clone(), ..Default::default() },
-        midi,
+fn rig_settings(sound: &OutputFlags, players: &PlayerFlags) -> Result<RigSettings, Failure> {
+    Ok(RigSettings {
+        sound: device_settings(sound),
+        midi: midi_choice(sound.system),
         inputs: players.midi_in.clone(),
-        input: InputSettings { grouping, ..InputSettings::default() },
+        input: section::input_settings(players)?,
+        record: section::record_settings(&players.section)?,
+        thru_percent: players.section.thru,
+        measured: crate::settings::measured()?,
+    })
+}
+
+/// The sound device that the flags ask for.
+fn device_settings(sound: &OutputFlags) -> audio::DeviceSettings {
+    let system = match sound.system {
+        System::Own => audio::SoundSystem::Native,
+        System::Jack => audio::SoundSystem::Jack,
+    };
+    audio::DeviceSettings { system, device: sound.device.clone(), ..Default::default() }
+}
+
+/// The MIDI system that goes with a sound system.
+fn midi_choice(system: System) -> SystemChoice {
+    match system {
+        System::Own => SystemChoice::Native,
+        System::Jack => SystemChoice::Jack,
     }
 }
 
@@ -107,5 +128,5 @@ fn call(error: impl std::fmt::Display) -> Failure {
 
 /// The players of a running or finished drill, as the report takes them.
 fn judged(players: &Arc<[live::PlayerState]>) -> Vec<(&str, &::judge::Judgement)> {
-    players.iter().map(|player| (player.label.as_str(), &player.judgement)).collect()
+    players.iter().map(|player| (player.label.as_str(), &*player.judgement)).collect()
 }

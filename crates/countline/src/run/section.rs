@@ -17,7 +17,12 @@ pub(super) fn input_settings(flags: &PlayerFlags) -> Result<InputSettings, Failu
     } else {
         roster(Roster::default(), &section.player)?
     };
-    let mut controls = section.control.iter().map(|text| settings::control(text)).collect::<Result<Vec<_>, _>>().map_err(Failure::Call)?;
+    let mut controls = section
+        .control
+        .iter()
+        .map(|text| settings::control(text))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(Failure::Call)?;
     controls.extend(kept.controls.places().iter().cloned());
     let retrigger = section.retrigger_ms.map_or(RetriggerMask::USUAL, Seconds::from_millis_f64);
     check_mask(retrigger).map_err(super::call)?;
@@ -60,7 +65,8 @@ pub(super) fn input_named(text: Option<&str>) -> Result<RecordSettings, Failure>
     let (name, channel) = match text.rsplit_once('#') {
         Some((name, number)) if number.bytes().all(|digit| digit.is_ascii_digit()) && !number.is_empty() => {
             let channel = number.parse::<u16>().ok().filter(|channel| *channel > 0);
-            let none = || Failure::Call(format!("\"{number}\" is no channel of an input: they are counted from 1"));
+            let none =
+                || Failure::Call(format!("\"{number}\" is no channel of an input: they are counted from 1"));
             (name, channel.ok_or_else(none)? - 1)
         }
         _ => (text, 0),

@@ -102,12 +102,14 @@ fn of_form(form: FileForm) -> Result<Measured, String> {
         measured.keep_loop(MeasuredLoop { at, input, late, moved });
     }
     for PadForm { port, input, late_ms, uncertainty_ms } in form.pads {
-        let (late, uncertainty) = (Seconds::from_millis_f64(late_ms), Seconds::from_millis_f64(uncertainty_ms));
+        let (late, uncertainty) =
+            (Seconds::from_millis_f64(late_ms), Seconds::from_millis_f64(uncertainty_ms));
         measured.keep_pad(MeasuredPad { port, input, late, uncertainty });
     }
     for TapForm { output, rate_hz, block_frames, port, late_ms, uncertainty_ms } in form.taps {
         let at = at(output, rate_hz, block_frames)?;
-        let (late, uncertainty) = (Seconds::from_millis_f64(late_ms), Seconds::from_millis_f64(uncertainty_ms));
+        let (late, uncertainty) =
+            (Seconds::from_millis_f64(late_ms), Seconds::from_millis_f64(uncertainty_ms));
         measured.keep_tap(MeasuredTap { at, port, late, uncertainty });
     }
     Ok(measured)
@@ -119,11 +121,17 @@ mod tests {
 
     #[test]
     fn what_is_kept_is_read_again() {
-        let at = SoundAt { output: "Card \"2\"".to_owned(), rate: SampleRate::HZ_48000, block: Frames::new(256) };
+        let at =
+            SoundAt { output: "Card \"2\"".to_owned(), rate: SampleRate::HZ_48000, block: Frames::new(256) };
         let (late, small) = (Seconds::from_micros(12_345), Seconds::from_micros(21));
         let mut measured = Measured::default();
         measured.keep_loop(MeasuredLoop { at: at.clone(), input: "Mic".to_owned(), late, moved: small });
-        measured.keep_pad(MeasuredPad { port: "Pad".to_owned(), input: "Mic".to_owned(), late, uncertainty: small });
+        measured.keep_pad(MeasuredPad {
+            port: "Pad".to_owned(),
+            input: "Mic".to_owned(),
+            late,
+            uncertainty: small,
+        });
         measured.keep_tap(MeasuredTap { at, port: "keyboard".to_owned(), late, uncertainty: small });
         let text = toml::to_string(&form(&measured)).expect("text");
         assert_eq!(of_form(toml::from_str(&text).expect("read")).expect("whole"), measured);

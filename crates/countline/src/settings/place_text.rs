@@ -19,7 +19,8 @@ pub(crate) fn player(text: &str) -> Result<Entry, String> {
     let (code, typed) = split(text, "CODE=PORT, such as K1=Pad,channel=10,notes=36-40")?;
     let retrigger = match &typed.retrigger {
         Some(given) => {
-            let ms: f64 = given.parse().map_err(|_| format!("\"{given}\" is not a number of milliseconds"))?;
+            let ms: f64 =
+                given.parse().map_err(|_| format!("\"{given}\" is not a number of milliseconds"))?;
             Some(Seconds::from_millis_f64(ms))
         }
         None => None,
@@ -47,7 +48,8 @@ fn split<'a>(text: &'a str, form: &str) -> Result<(&'a str, Typed), String> {
     let mut typed = Typed::default();
     let mut port = Vec::new();
     for part in rest.split(',') {
-        let (key, value) = part.split_once('=').map_or((part.trim(), None), |(key, value)| (key.trim(), Some(value.trim())));
+        let (key, value) =
+            part.split_once('=').map_or((part.trim(), None), |(key, value)| (key.trim(), Some(value.trim())));
         match (key, value) {
             ("channel", Some(value)) => typed.channel = Some(value.to_owned()),
             ("note" | "notes", Some(value)) => typed.notes = Some(value.to_owned()),
@@ -57,7 +59,9 @@ fn split<'a>(text: &'a str, form: &str) -> Result<(&'a str, Typed), String> {
             // A port's name may have commas.
             (_, None) => port.push(part),
             (key, Some(_)) => {
-                return Err(format!("\"{key}\" says nothing of a port: there are channel, notes, pedal, retrigger and keys"));
+                return Err(format!(
+                    "\"{key}\" says nothing of a port: there are channel, notes, pedal, retrigger and keys"
+                ));
             }
         }
     }
@@ -123,10 +127,20 @@ mod tests {
         let check = |text: &str, code: &str, place: &str, instrument: Instrument, mask: Option<i64>| {
             let entry = player(text).unwrap_or_else(|error| panic!("{text}: {error}"));
             assert_eq!((entry.code.as_str(), entry.places[0].to_string().as_str()), (code, place), "{text}");
-            assert_eq!((entry.instrument, entry.retrigger), (instrument, mask.map(Seconds::from_millis)), "{text}");
+            assert_eq!(
+                (entry.instrument, entry.retrigger),
+                (instrument, mask.map(Seconds::from_millis)),
+                "{text}"
+            );
         };
         check("K1=Pad", "K1", "Pad", Instrument::Pad, None);
-        check("K1=Pad:Pad MIDI 1 24:0,channel=10", "K1", "Pad:Pad MIDI 1 24:0, channel 10", Instrument::Pad, None);
+        check(
+            "K1=Pad:Pad MIDI 1 24:0,channel=10",
+            "K1",
+            "Pad:Pad MIDI 1 24:0, channel 10",
+            Instrument::Pad,
+            None,
+        );
         check("K2 = Pad, notes=36-40, retrigger=30", "K2", "Pad, notes 36-40", Instrument::Pad, Some(30));
         check("K3=Drum, Big,note=38", "K3", "Drum, Big, note 38", Instrument::Pad, None);
         check("K4=Stage,keys", "K4", "Stage", Instrument::Keys, None);

@@ -73,9 +73,10 @@ pub(crate) fn players(file: Option<&Path>) -> Result<PlayersFile, Failure> {
             let form = toml::from_str(&text).map_err(|error| super::wrong(&path, &text, &error))?;
             of_form(form).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))
         }
-        None if file.is_some() => {
-            Err(Failure::Job(format!("cannot read {}: there is no such file: check the path", path.display())))
-        }
+        None if file.is_some() => Err(Failure::Job(format!(
+            "cannot read {}: there is no such file: check the path",
+            path.display()
+        ))),
         None => Ok(PlayersFile::default()),
     }
 }
@@ -119,17 +120,29 @@ fn place_form(place: &Place) -> PlaceForm {
         Touch::Notes(notes) => (Some(notes.to_string()), None),
         Touch::Pedal(controller) => (None, Some(controller)),
     };
-    PlaceForm { port: place.port_name().to_owned(), channel: place.channel().map(|channel| channel + 1), notes, pedal }
+    PlaceForm {
+        port: place.port_name().to_owned(),
+        channel: place.channel().map(|channel| channel + 1),
+        notes,
+        pedal,
+    }
 }
 
 fn of_form(form: FileForm) -> Result<PlayersFile, String> {
     let entry = |form: PlayerForm| -> Result<Entry, String> {
         let places = form.on.iter().map(place).collect::<Result<_, _>>()?;
         let instrument = if form.keys { Instrument::Keys } else { Instrument::Pad };
-        Ok(Entry { code: form.code, places, instrument, retrigger: form.retrigger_ms.map(Seconds::from_millis_f64) })
+        Ok(Entry {
+            code: form.code,
+            places,
+            instrument,
+            retrigger: form.retrigger_ms.map(Seconds::from_millis_f64),
+        })
     };
     let entries = form.players.into_iter().map(entry).collect::<Result<_, _>>()?;
-    let control = |form: &ControlForm| -> Result<(Order, Place), String> { Ok((order(&form.order)?, place(&form.on)?)) };
+    let control = |form: &ControlForm| -> Result<(Order, Place), String> {
+        Ok((order(&form.order)?, place(&form.on)?))
+    };
     let controls = form.controls.iter().map(control).collect::<Result<_, _>>()?;
     let roster = Roster::new(entries).map_err(|error| error.to_string())?;
     Ok(PlayersFile { roster, controls: Controls::new(controls) })
@@ -156,7 +169,8 @@ mod tests {
         let entries = ["K1=Module, Big,channel=10,notes=36-40", "K4=Stage,keys", "beat=Stage,pedal=64"]
             .map(|text| player(text).expect("a player"));
         let roster = Roster::new(entries.into_iter().chain([second]).collect()).expect("a list");
-        let controls = ["start=Module, Big,notes=51", "next=Stage,pedal=67"].map(|text| control(text).expect("an order"));
+        let controls = ["start=Module, Big,notes=51", "next=Stage,pedal=67"]
+            .map(|text| control(text).expect("an order"));
         PlayersFile { roster, controls: Controls::new(controls.to_vec()) }
     }
 
@@ -173,7 +187,8 @@ mod tests {
     #[test]
     fn what_is_wrong_in_a_file_is_said() {
         let check = |text: &str, word: &str| {
-            let said = toml::from_str(text).map_err(|error| error.to_string()).and_then(of_form).expect_err("wrong");
+            let said =
+                toml::from_str(text).map_err(|error| error.to_string()).and_then(of_form).expect_err("wrong");
             assert!(said.contains(word), "{text}: {said}");
         };
         check("[[player]]\ncode = \"K1\"\non = [{ port = \"Pad\", channel = 0 }]", "1 to 16");

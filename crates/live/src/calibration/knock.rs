@@ -54,10 +54,10 @@ fn onset(heard: &[f32], from: f64, to: f64) -> Option<f64> {
     let (loudest, peak) =
         window.iter().map(|sample| sample.abs()).enumerate().max_by(|(_, a), (_, b)| a.total_cmp(b))?;
     let beginning = window.iter().take(loudest + 1).position(|sample| sample.abs() >= RISE * peak)?;
-    // What went before it, in this window, is the room's noise.
+    // What went before it, in this window, is the room's noise: some milliseconds at least, or it proves nothing.
     let before = &window[..beginning];
     let noise = before.iter().fold(0.0f32, |most, sample| most.max(sample.abs()));
-    let stands_out = peak >= OVER_NOISE * noise && !before.is_empty();
+    let stands_out = peak >= OVER_NOISE * noise && before.len() >= window.len() / 50;
     stands_out.then_some(place(from) as f64 + beginning as f64)
 }
 

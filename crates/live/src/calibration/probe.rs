@@ -345,7 +345,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(12))]
+        #![proptest_config(ProptestConfig::with_cases(3))]
 
         /// Whatever the delay and the strength, in noise a quarter as strong as the sound.
         #[test]

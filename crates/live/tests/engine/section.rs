@@ -144,7 +144,7 @@ fn each_device_has_a_latency_of_its_own() {
     engine.plug("Quick");
     engine.plug("Slow");
     engine.start(quarters(2)).expect("a drill");
-    let late = |ms| (0..8).map(move |beat| crate::at(500 * beat + ms));
+    let late = |ms: i64| (0..8).map(move |beat| crate::at(500 * beat + ms));
     let mut hands =
         [Hands::even("Quick", late(10), [0x99, 38, 90]), Hands::even("Slow", late(45), [0x99, 38, 90])];
     play(&mut engine, ms(8_000), &mut hands);
