@@ -14,6 +14,8 @@ mod judging;
 mod recordings;
 #[path = "cli/rubric.rs"]
 mod rubric;
+#[path = "cli/section.rs"]
+mod section;
 #[path = "cli/sound.rs"]
 mod sound;
 #[path = "cli/spelling.rs"]
