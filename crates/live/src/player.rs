@@ -1,11 +1,26 @@
 use std::sync::Arc;
 
+use counting::TimedCount;
 use input::{Gathered, Gathering, Instrument, Stroke};
-use judge::{Attack, Judgement, Played, Settings, judge, judge_so_far};
+use judge::{Attack, Judgement, Live, Played, Settings};
 use timebase::{Moment, Seconds};
 
 use crate::PlayerState;
-use counting::TimedCount;
+
+/// How often everything is weighed anew while strokes come. A stroke's own verdict does not wait for it.
+const REVISE_EVERY: Seconds = Seconds::from_millis(500);
+
+/// Before anything is due.
+const LONG_BEFORE: Seconds = Seconds::from_millis(4_000_000_000);
+
+/// A player before anything was struck.
+#[derive(Debug)]
+pub(crate) struct Who {
+    pub(crate) id: input::PlayerId,
+    pub(crate) label: String,
+    pub(crate) source: String,
+    pub(crate) instrument: Instrument,
+}
 
 /// One player of a running drill.
 #[derive(Debug)]
@@ -19,9 +34,11 @@ pub(crate) struct Player {
     pub(crate) missing: Vec<String>,
     instrument: Instrument,
     gathering: Gathering,
-    /// Attacks in the order they were heard, and the note of each.
-    played: Vec<Played>,
-    notes: Vec<u8>,
+    /// What was heard, judged as it comes, and each attack, in the order they were heard.
+    live: Live,
+    struck: Vec<Struck>,
+    /// Up to when everything was weighed, and of how many strokes.
+    revised: Option<(Moment, usize)>,
     /// Strokes that were marked as the pad's own bouncing, and as another pad's blow.
     bounced: usize,
     shaken: usize,
@@ -44,15 +61,19 @@ pub(crate) enum Due {
     AtOnce,
 }
 
+/// One attack, as far as what comes after it has to know.
+#[derive(Clone, Copy, Debug)]
+struct Struck {
+    note: u8,
+    at: Moment,
+    is_released: bool,
+}
+
 impl Player {
-    pub(crate) fn new(
-        id: input::PlayerId,
-        label: String,
-        source: String,
-        instrument: Instrument,
-        closest: Seconds,
-        settings: &Settings,
-    ) -> Self {
+    pub(crate) fn new(who: Who, counts: Arc<[TimedCount]>, closest: Seconds, settings: Settings) -> Self {
+        let Who { id, label, source, instrument } = who;
+        let mut live = Live::new(counts, settings);
+        let judgement = Arc::new(live.provisional(Moment::ZERO - LONG_BEFORE));
         Self {
             id,
             label,
@@ -61,14 +82,15 @@ impl Player {
             missing: Vec::new(),
             instrument,
             gathering: Gathering::new(instrument, closest),
-            played: Vec::new(),
-            notes: Vec::new(),
+            live,
+            struck: Vec::new(),
+            revised: None,
             bounced: 0,
             shaken: 0,
             due: Due::Not,
             judged: 0,
             told: 0,
-            judgement: Arc::new(judge(&[], &[], settings)),
+            judgement,
         }
     }
 
@@ -76,19 +98,20 @@ impl Player {
     /// grace.
     pub(crate) fn strike(&mut self, stroke: &Stroke, played: Played) -> Gathered {
         let gathered = self.gathering.take(stroke);
-        self.due = Due::AtOnce;
-        match (gathered, self.played.last_mut(), self.notes.last_mut()) {
-            (Gathered::Chord | Gathered::Grace, Some(_), _) => {}
-            (Gathered::Main, Some(last), Some(note)) => {
-                *last = played;
-                *note = stroke.note;
-                self.told = self.told.min(self.played.len() - 1);
+        let struck = Struck { note: stroke.note, at: played.at, is_released: false };
+        match (gathered, self.struck.len().checked_sub(1)) {
+            (Gathered::Chord | Gathered::Grace, Some(_)) => return gathered,
+            (Gathered::Main, Some(last)) => {
+                self.struck[last] = struck;
+                self.live.restrike(last, played);
+                self.told = self.told.min(last);
             }
             _ => {
-                self.played.push(played);
-                self.notes.push(stroke.note);
+                self.struck.push(struck);
+                self.live.strike(played);
             }
         }
+        self.due = Due::AtOnce;
         gathered
     }
 
@@ -97,13 +120,14 @@ impl Player {
         if self.instrument != Instrument::Keys {
             return false;
         }
-        let Some(index) = self.notes.iter().rposition(|struck| *struck == note) else { return false };
-        let played = &mut self.played[index];
+        let Some(index) = self.struck.iter().rposition(|struck| struck.note == note) else { return false };
         // Nothing is let go twice, or before it was struck.
-        if played.released.is_some() || at < played.at {
+        let struck = &mut self.struck[index];
+        if struck.is_released || at < struck.at {
             return false;
         }
-        *played = played.with_release(at);
+        struck.is_released = true;
+        self.live.release(index, at);
         self.due = self.due.max(Due::Now);
         true
     }
@@ -128,9 +152,18 @@ impl Player {
         })
     }
 
-    /// Judges what has been heard up to `now`; says whether that is something else than before.
-    pub(crate) fn judge_so_far(&mut self, counts: &[TimedCount], now: Moment, settings: &Settings) -> bool {
-        let judgement = judge_so_far(counts, &self.played, now, settings);
+    /// Judges what has been heard up to `now`: at once where the player has just struck, else with everything weighed from
+    /// time to time. Says whether that is something else than before.
+    pub(crate) fn judge_due(&mut self, now: Moment) -> bool {
+        let strokes = self.live.strokes();
+        let again = self.revised.is_none_or(|(at, of)| of != strokes && now - at >= REVISE_EVERY);
+        let due = std::mem::replace(&mut self.due, Due::Not);
+        let judgement = if due == Due::Now && again && self.live.gains_by_revision() {
+            self.revised = Some((now, strokes));
+            self.live.revised(now)
+        } else {
+            self.live.provisional(now)
+        };
         let changed = judgement != *self.judgement;
         if changed {
             self.judgement = Arc::new(judgement);
@@ -138,14 +171,17 @@ impl Player {
         changed
     }
 
-    /// Judges the whole.
-    pub(crate) fn judge(&mut self, counts: &[TimedCount], settings: &Settings) {
-        self.judgement = Arc::new(judge(counts, &self.played, settings));
+    /// Judges the whole, or what has been heard up to `now`, with everything weighed.
+    pub(crate) fn judge_for_good(&mut self, now: Option<Moment>) {
+        self.judgement = Arc::new(match now {
+            Some(now) => self.live.revised(now),
+            None => self.live.whole(),
+        });
     }
 
     /// What is made of the attacks heard since this was last asked.
     pub(crate) fn new_attacks(&mut self) -> Vec<Attack> {
-        let from = std::mem::replace(&mut self.told, self.played.len());
+        let from = std::mem::replace(&mut self.told, self.struck.len());
         let mut attacks: Vec<Attack> =
             self.judgement.attacks().iter().filter(|attack| attack.index >= from).copied().collect();
         attacks.sort_by_key(|attack| attack.index);
@@ -174,9 +210,15 @@ mod tests {
     use super::*;
 
     fn player(instrument: Instrument) -> Player {
-        let closest = Seconds::from_millis(250);
-        let settings = Settings::default();
-        Player::new(PlayerId::new(0), "K1".to_owned(), "Pad".to_owned(), instrument, closest, &settings)
+        let who = Who { id: PlayerId::new(0), label: "K1".to_owned(), source: "Pad".to_owned(), instrument };
+        Player::new(who, Arc::new([]), Seconds::from_millis(250), Settings::default())
+    }
+
+    fn heard(player: &Player) -> Vec<Played> {
+        let whole = player.live.whole();
+        let mut attacks = whole.attacks().to_vec();
+        attacks.sort_by_key(|attack| attack.index);
+        attacks.into_iter().map(|attack| attack.played).collect()
     }
 
     fn strike(player: &mut Player, ms: i64, note: u8, velocity: u8) -> Gathered {
@@ -195,7 +237,7 @@ mod tests {
         strike(&mut player, 0, 38, 100);
         strike(&mut player, 450, 38, 40);
         assert_eq!(strike(&mut player, 500, 38, 110), Gathered::Main);
-        let places: Vec<_> = player.played.iter().map(|played| played.at).collect();
+        let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
         assert_eq!(places, [at(0), at(500)]);
         assert!(!player.release(38, at(520)), "a pad knows no length");
     }
@@ -209,7 +251,7 @@ mod tests {
         assert!(!player.release(64, at(480)), "the chord's first note is the one that is judged");
         assert!(player.release(60, at(900)));
         assert!(!player.release(60, at(950)), "nothing is let go twice");
-        let lengths: Vec<_> = player.played.iter().map(|played| played.released).collect();
+        let lengths: Vec<_> = heard(&player).iter().map(|played| played.released).collect();
         assert_eq!(lengths, [None, Some(at(900))]);
     }
 }

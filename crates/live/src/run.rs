@@ -15,7 +15,7 @@ use voice::VoicePack;
 
 use crate::microphone::{Microphone, ends};
 use crate::place;
-use crate::player::{Due, Player};
+use crate::player::{Due, Player, Who};
 use crate::sound::SoundNow;
 use crate::take_sound::TakeSound;
 use crate::{Drill, Error, Latency, Measured, PlayerState, Recorded};
@@ -34,7 +34,7 @@ const EARLIEST: Seconds = Seconds::from_millis(250);
 const WAITING: usize = 4_096;
 
 pub(crate) struct Run {
-    counts: Vec<TimedCount>,
+    counts: Arc<[TimedCount]>,
     sounding: Sounding,
     levels: Levels,
     settings: Settings,
@@ -125,7 +125,7 @@ impl Run {
             })
             .transpose()?;
         let tempo = sequence.tempo();
-        let counts = sequence.counts().to_vec();
+        let counts: Arc<[TimedCount]> = sequence.counts().into();
         let mut run = Self {
             closest: closest(&counts),
             counts,
@@ -303,7 +303,8 @@ impl Run {
         let label = self.labels.get(&id).cloned();
         let label = label.or_else(|| known.map(input::Player::label)).unwrap_or_else(|| id.to_string());
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
-        let mut player = Player::new(id, label, source, instrument, self.closest, &self.settings);
+        let who = Who { id, label, source, instrument };
+        let mut player = Player::new(who, Arc::clone(&self.counts), self.closest, self.settings);
         player.missing = known.map_or_else(Vec::new, |player| player.missing.clone());
         self.players.push(player);
         self.players.len() - 1
@@ -339,8 +340,7 @@ impl Run {
         let index = next.map(|(index, _)| index)?;
         self.judgings += 1;
         let player = &mut self.players[index];
-        let changed = player.judge_so_far(&self.counts, now, &self.settings);
-        player.due = Due::Not;
+        let changed = player.judge_due(now);
         player.judged = self.judgings;
         Some(Judged { player: index, struck: player.new_attacks(), changed })
     }
@@ -420,12 +420,10 @@ impl Run {
     pub(crate) fn finish(mut self, ended: Ended, heard: Moment) -> (crate::Event, Option<take::Error>) {
         let mut failure = None;
         for player in &mut self.players {
-            match ended {
-                Ended::Finished => player.judge(&self.counts, &self.settings),
-                Ended::Stopped => {
-                    player.judge_so_far(&self.counts, heard, &self.settings);
-                }
-            }
+            player.judge_for_good(match ended {
+                Ended::Finished => None,
+                Ended::Stopped => Some(heard),
+            });
         }
         let bar_one = self.sounding.bar_one().moment(self.rate());
         let judged = self.players.iter().map(|player| (player.label.as_str(), player.judgement()));

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use crossbeam_channel::RecvTimeoutError;
 use input::Order;
+use judge::Split;
 use live::{Drill, Event, Phase, PlayerState, Recorded, Rig, Turns, new_take_dir};
 use rhythm::Rhythm;
 use sequencer::{Plan, sequence};
@@ -261,7 +262,10 @@ fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> 
         };
         output::print(&json::text(&JudgeFile::of(judged, bar_one)))?;
     } else {
-        output::print(&format!("\n{}", report::report(counts, &judged, report::FINDINGS)))?;
+        output::print(&format!(
+            "\n{}",
+            report::report(counts, &judged, report::FINDINGS, Split::DEFAULT_RESOLUTION)
+        ))?;
     }
     if let Some(dir) = take {
         output::note(&format!("the take is in {}", dir.display()));
