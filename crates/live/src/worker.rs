@@ -183,6 +183,10 @@ impl Worker {
             self.end(Ended::Stopped);
             return;
         }
+        // One that had gone may be back.
+        if self.microphone.is_none() {
+            self.open_microphone();
+        }
         if let (Some(run), Some(microphone)) = (&mut self.run, &self.microphone) {
             run.records(microphone.late());
         }

@@ -78,9 +78,8 @@ impl Ear {
         }
         while let Some(chunk) = self.capture.next_chunk() {
             let first = usize::try_from(chunk.first().index()).unwrap_or(0);
-            if first != self.heard.len()
-                && first > Frames::of(MOST, self.capture.rate()).count().unsigned_abs() as usize
-            {
+            let most = usize::try_from(Frames::of(MOST, self.capture.rate()).count()).unwrap_or(usize::MAX);
+            if first > most {
                 return Err(CalibrationError::Lost { why: "it took too long".to_owned() });
             }
             // What was lost is silence.
