@@ -321,8 +321,8 @@ fn click_out_once() -> Result<(), Dropout> {
     let mut listener = Listener::start("drum machine");
     let ports = output_ports(SystemChoice::Jack).expect("a server answers");
     let port = find_port(&ports, "drum machine").expect("the listener's port").clone();
-    // Ten seconds, a note every 50 ms and a bit, ended half-way.
-    let messages: Vec<TimedMessage> = (0..200_i64)
+    // Four seconds, a note every 50 ms and a bit, ended half-way.
+    let messages: Vec<TimedMessage> = (0..80_i64)
         .flat_map(|n| {
             let at = Moment::ZERO + Seconds::from_micros(50_013 * n);
             [(at, [0x99, 76, 100]), (at + Seconds::from_micros(25_000), [0x89, 76, 0])]
@@ -330,14 +330,20 @@ fn click_out_once() -> Result<(), Dropout> {
         .collect();
     let origin = HostOrigin::at(Instant::now());
     let outlet = open_output(SystemChoice::Jack, &port, origin).expect("it opens");
+    // The joining of clients may cost the server a cycle, and its clock some time to settle.
+    std::thread::sleep(Duration::from_secs(1));
+    let lost = listener.lost();
     let zero = origin.time(Instant::now()) + Seconds::from_millis(500);
     let report = ClickOut::start(outlet, messages.clone(), zero, origin).expect("a thread").finish();
-    assert_eq!((report.notes, &report.failed), (200, &None));
+    assert_eq!((report.notes, &report.failed), (80, &None));
 
     let received: Vec<Received> = std::iter::from_fn(|| listener.next_received()).collect();
     let came: Vec<[u8; 3]> = received.iter().map(|received| received.message).collect();
     let sent: Vec<[u8; 3]> = messages.iter().map(|(_, message)| *message).chain([[0xB9, 123, 0]]).collect();
     assert_eq!(came, sent);
+    if listener.lost() > lost {
+        return Err(Dropout(format!("the server was late {} times", listener.lost() - lost)));
+    }
     if report.missed > 0 {
         return Err(Dropout(format!("{} messages came after their cycle", report.missed)));
     }

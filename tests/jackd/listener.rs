@@ -1,6 +1,10 @@
 use std::fmt;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
-use jack::{AsyncClient, Client, ClientOptions, Control, MidiIn, ProcessHandler, ProcessScope};
+use jack::{
+    AsyncClient, Client, ClientOptions, Control, MidiIn, NotificationHandler, ProcessHandler, ProcessScope,
+};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 /// A message that came in.
@@ -15,8 +19,9 @@ pub struct Received {
 /// A device made of a JACK client: one MIDI input `in`, which writes down what comes and when. What is no message of
 /// three bytes is written down as zeros.
 pub struct Listener {
-    client: AsyncClient<(), Ear>,
+    client: AsyncClient<Late, Ear>,
     received: Consumer<Received>,
+    lost: Arc<AtomicU64>,
 }
 
 impl Listener {
@@ -29,14 +34,22 @@ impl Listener {
         let (client, _) = Client::new(name, ClientOptions::NO_START_SERVER).expect("a JACK server answers");
         let port = client.register_port("in", MidiIn::default()).expect("a port");
         let (queue, received) = RingBuffer::new(65_536);
-        let client = client.activate_async((), Ear { port, queue }).expect("the server takes it in");
-        Self { client, received }
+        let lost = Arc::new(AtomicU64::new(0));
+        let (late, ear) = (Late(Arc::clone(&lost)), Ear { port, queue });
+        let client = client.activate_async(late, ear).expect("the server takes it in");
+        Self { client, received, lost }
     }
 
     /// Its client.
     #[must_use]
     pub fn client(&self) -> &Client {
         self.client.as_client()
+    }
+
+    /// How often the server was late with a cycle: from then on its frames stand otherwise to the time of day.
+    #[must_use]
+    pub fn lost(&self) -> u64 {
+        self.lost.load(Ordering::Relaxed)
     }
 
     /// The next message that came.
@@ -48,6 +61,16 @@ impl Listener {
 impl fmt::Debug for Listener {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("Listener").finish_non_exhaustive()
+    }
+}
+
+/// What JACK calls when it was late.
+struct Late(Arc<AtomicU64>);
+
+impl NotificationHandler for Late {
+    fn xrun(&mut self, _: &Client) -> Control {
+        self.0.fetch_add(1, Ordering::Relaxed);
+        Control::Continue
     }
 }
 

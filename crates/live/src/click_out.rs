@@ -178,7 +178,8 @@ impl Sender {
             self.report.failed = Some(error);
         }
         // A device that has gone takes no end of a note either, and needs none.
-        let _ = self.silence(last.max(self.origin.time(Instant::now())));
+        let soonest = self.origin.time(Instant::now()) + self.outlet.ahead();
+        let _ = self.silence(last.max(soonest));
         self.report.missed = self.outlet.drain();
         self.report.lateness.sort_unstable();
         self.report
