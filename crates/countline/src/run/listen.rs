@@ -145,7 +145,17 @@ fn say(keys: &Option<Keys>, text: &str) {
 /// The players of a take, as they are to play along.
 pub(super) fn recorded(path: &Path, rhythm: &Rhythm, plan: &Plan) -> Result<Vec<Recorded>, Failure> {
     let take = super::judge::read(path)?;
-    check_tempo(path, &take, rhythm, plan)?;
+    if let Some(bpm) = super::judge::tempo_of(&take, rhythm)
+        && bpm != plan.tempo().bpm()
+    {
+        let tempo = plan.tempo().with_bpm(bpm).map_err(Failure::job)?;
+        return Err(Failure::Call(format!(
+            "the take {} was played at {tempo}, the drill is at {}: replay it with --tempo {}",
+            path.display(),
+            plan.tempo(),
+            tempo.to_string().rsplit(' ').next().unwrap_or_default()
+        )));
+    }
     let bar_one = take.midi.bar_one.unwrap_or(Moment::ZERO);
     let players = take.midi.players.into_iter().map(|player| {
         let mut messages: Vec<(Moment, [u8; 3])> = Vec::new();
@@ -160,24 +170,6 @@ pub(super) fn recorded(path: &Path, rhythm: &Rhythm, plan: &Plan) -> Result<Vec<
         Recorded { label: player.label, messages }
     });
     Ok(players.collect())
-}
-
-/// Refuses a take that was played at another tempo.
-pub(super) fn check_tempo(
-    path: &Path,
-    take: &super::judge::TakeFile,
-    rhythm: &Rhythm,
-    plan: &Plan,
-) -> Result<(), Failure> {
-    let played = super::judge::tempo_of(take, rhythm).filter(|bpm| *bpm != plan.tempo().bpm());
-    let Some(bpm) = played else { return Ok(()) };
-    let tempo = plan.tempo().with_bpm(bpm).map_err(Failure::job)?;
-    Err(Failure::Call(format!(
-        "the take {} was played at {tempo}, the drill is at {}: call with --tempo {}",
-        path.display(),
-        plan.tempo(),
-        tempo.to_string().rsplit(' ').next().unwrap_or_default()
-    )))
 }
 
 enum Pressed {

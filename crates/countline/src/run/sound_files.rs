@@ -45,7 +45,15 @@ pub(super) fn check(flags: &FileFlags) -> Result<(), Failure> {
 pub(super) fn take(flags: &FileFlags, rhythm: &Rhythm, plan: &Plan) -> Result<Played, Failure> {
     let Some(path) = &flags.take else { return Ok(Played::default()) };
     let take = super::judge::read(path)?;
-    super::listen::check_tempo(path, &take, rhythm, plan)?;
+    if let Some(bpm) = super::judge::tempo_of(&take, rhythm).filter(|bpm| *bpm != plan.tempo().bpm()) {
+        let played = plan.tempo().with_bpm(bpm).map_err(Failure::job)?;
+        return Err(Failure::Call(format!(
+            "the take {} was played at {played}, the files are to be at {}: call with --tempo {}",
+            path.display(),
+            plan.tempo(),
+            played.to_string().rsplit(' ').next().unwrap_or_default()
+        )));
+    }
     let bar_one = take.midi.bar_one.unwrap_or(Moment::ZERO);
     Ok(Played { players: take.midi.players, bar_one })
 }
