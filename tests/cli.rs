@@ -16,6 +16,8 @@ mod recordings;
 mod rubric;
 #[path = "cli/sound.rs"]
 mod sound;
+#[path = "cli/sound_files.rs"]
+mod sound_files;
 #[path = "cli/spelling.rs"]
 mod spelling;
 #[path = "cli/write.rs"]

@@ -202,7 +202,8 @@ fn others_read_our_tempo_meter_marker_and_keys() {
     let ticks = whole(&found["mido"]["ticks_per_beat"]);
     let meters = serde_json::json!([[0, 6, 8, 36, 8], [6 * ticks, 4, 4, 24, 8]]);
     assert_eq!(conductor["meters"], meters);
-    assert_eq!(conductor["markers"], serde_json::json!([[3 * ticks, "bar 1"]]));
+    let markers = serde_json::json!([[0, "count-in"], [3 * ticks, "bar 1"], [6 * ticks, "bar 2"]]);
+    assert_eq!(conductor["markers"], markers);
     let keys = |name: &str| {
         let notes = array(&track(&found, name)["notes"]);
         notes.iter().map(|note| (whole(&note[2]), whole(&note[3]))).collect::<Vec<_>>()

@@ -1,9 +1,13 @@
 //! The command line as it is typed.
 
+mod files;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
+
+pub(crate) use files::FileFlags;
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -310,18 +314,18 @@ pub(crate) struct SoundFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
-    /// Write the sound to this WAV file (48 kHz, 16 bit, mono)
-    #[arg(long, value_name = "OUT")]
-    pub(crate) wav: Option<PathBuf>,
-    /// Write click, attacks and counts to this Standard MIDI file
-    #[arg(long, value_name = "OUT")]
-    pub(crate) midi: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
     pub(crate) mute: MuteFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
+    /// Send click and clap to this MIDI output instead of the loudspeakers, by the name or a part of the name that
+    /// `countline devices` shows: General MIDI percussion on channel 10
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["wav", "tracks", "midi", "device"])]
+    pub(crate) midi_out: Option<String>,
+    #[command(flatten)]
+    pub(crate) files: FileFlags,
 }
 
 /// `countline judge`

@@ -46,12 +46,13 @@
 //! | [`Stroke`] | one stroke or release | any |
 //! | [`Players`] | who plays on what | any |
 //! | [`Replay`] | recorded bytes into the queue | any |
+//! | [`Outlet`] | messages to a device, each with its time | any, also a real-time one |
 //! | [`Parser`] | bytes to notes | any, also a real-time one |
 //! | [`RetriggerMask`] | which strokes are a pad's own bouncing | any |
 //!
 //! This crate knows no sound device, no rhythm and no latency: a stamp is the moment at which the
 //! message arrived here, or for JACK the moment at which the server's clock saw it. What a pad and its cable add
-//! to it is constant and is measured by whoever calibrates. It sends no MIDI.
+//! to it is constant and is measured by whoever calibrates. What it sends ([`Outlet`]) it is told to the message.
 //!
 //! The JACK part is Linux only, in a module of its own behind the feature `jack` (on by default;
 //! libjack is looked for only when JACK is asked for). The machine's own MIDI goes through midir; that
@@ -67,6 +68,7 @@ mod input;
 #[cfg(all(target_os = "linux", feature = "jack"))]
 mod jack;
 mod native;
+mod output;
 mod parser;
 mod player;
 mod port;
@@ -79,6 +81,7 @@ pub use desk::Tap;
 pub use error::Error;
 pub use house::Notice;
 pub use input::{Input, InputSettings};
+pub use output::{OutMessage, Outlet, open_output, output_ports};
 pub use parser::{NoteMessage, Parser};
 pub use player::{Grouping, Player, PlayerId, Players, SourceKind};
 pub use port::{Port, find_port};

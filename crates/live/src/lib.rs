@@ -27,9 +27,11 @@
 //! | [`Rig`] | devices and the handle to the thread that minds them | the one that made it |
 //! | [`Drill`] | what is to be played | any |
 //! | [`Event`], [`Phase`], [`PlayerState`] | what happens | sent by the rig's thread |
+//! | [`ClickOut`] | the click to a MIDI device, from a thread of its own | the one that made it |
 //!
 //! This crate decides no verdict (that is `judge`), knows no file form (that is `take`) and draws nothing.
 
+mod click_out;
 mod drill;
 mod error;
 mod event;
@@ -41,6 +43,7 @@ mod run;
 mod take_sound;
 mod worker;
 
+pub use click_out::{ClickOut, ClickReport, ClickSounds, TimedMessage, click_messages};
 pub use drill::{Drill, Recorded};
 pub use error::Error;
 pub use event::{Event, PlayerState};

@@ -132,8 +132,40 @@ pub enum Error {
         /// How many frames it holds.
         frames: u64,
     },
+    /// A WAV file that would pass 4 GiB.
+    #[error(
+        "{} would last {}, and a WAV file of this form holds {} at most (4 GiB): write it in pieces, or with fewer bits, one channel or a lower rate",
+        path.display(), hours(*.seconds), hours(*.most)
+    )]
+    WavTooLong {
+        /// The file that was to be written.
+        path: PathBuf,
+        /// How many seconds it would last, rounded up.
+        seconds: u64,
+        /// How many whole seconds it may last.
+        most: u64,
+    },
+    /// A WAV file that was given another length than it was begun with.
+    #[error("{} was to hold {promised} frames and was given {given}: begin it with the length that it will have", path.display())]
+    WavFrames {
+        /// The file.
+        path: PathBuf,
+        /// How many frames it was begun for.
+        promised: u64,
+        /// How many it was given.
+        given: u64,
+    },
+    /// A file that may not grow any further.
+    #[error(
+        "{} cannot grow: this disk, or a limit set for this program, allows no larger file. What was there before is kept as it was; write to another disk, or in pieces",
+        path.display()
+    )]
+    FileTooLarge {
+        /// The file that was being written.
+        path: PathBuf,
+    },
     /// The disk is full.
-    #[error("the disk is full: {} cannot grow. What was recorded is kept up to here; make room and begin a new take", path.display())]
+    #[error("the disk is full: {} cannot grow. What was there before is kept as it was; make room and begin anew", path.display())]
     DiskFull {
         /// The file that was being written.
         path: PathBuf,
@@ -230,7 +262,13 @@ impl Error {
             io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
                 Self::DiskFull { path: path.to_owned() }
             }
+            io::ErrorKind::FileTooLarge => Self::FileTooLarge { path: path.to_owned() },
             _ => Self::File { done: "written", path: path.to_owned(), source },
         }
     }
+}
+
+/// Seconds as a person reads them: `6 h 12 min 49 s`.
+fn hours(seconds: u64) -> String {
+    format!("{} h {} min {} s", seconds / 3_600, seconds / 60 % 60, seconds % 60)
 }

@@ -128,6 +128,12 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
         return recording::read(path, None);
     }
     let file = std::fs::metadata(path).map_err(|error| Failure::file("read", path, &error))?;
+    if file.is_file() && file.len() == 0 {
+        return Err(Failure::Job(format!(
+            "{} is empty: choose a Standard MIDI file, a take folder or a WAV file",
+            path.display()
+        )));
+    }
     if !MIDI_BYTES.holds(i64::try_from(file.len()).unwrap_or(i64::MAX)) {
         return Err(Failure::Job(format!(
             "{} has {} bytes: a take has at most {}. Is this the right file?",

@@ -1,15 +1,10 @@
 //! `countline sound`: a rhythm heard, or written as WAV and MIDI files.
 
-use std::path::Path;
-
 use live::{Drill, Event, Rig, RigSettings};
-use mixer::Mixer;
-use sequencer::{Levels, Sequence, Sounding, lower, sequence};
-use take::wav::TakeWav;
-use take::{Beside, midi, write_beside};
-use timebase::SampleRate;
+use sequencer::{Sequence, Sounding, lower, sequence};
 use voice::VoicePack;
 
+use super::{midi_out, sound_files};
 use crate::failure::Failure;
 use crate::flags::{PlayerFlags, SoundFlags};
 use crate::{output, rhythm_file};
@@ -18,48 +13,30 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?;
     let voice = super::voice_name(&flags.plan)?;
-    if flags.wav.is_none() && flags.midi.is_none() {
+    sound_files::check(&flags.files)?;
+    if flags.midi_out.is_none() && !flags.files.ask_for_files() {
         let levels = super::levels(&flags.mute);
         return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
     }
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
-    if let Some(out) = &flags.midi {
-        let bytes = midi::write_sequence(&sequence, rhythm.title()).map_err(Failure::job)?;
-        write_beside(out, &bytes).map_err(Failure::job)?;
-        output::print(&format!("wrote {}\n", out.display()))?;
+    if let Some(name) = &flags.midi_out {
+        return midi_out::send(&sequence, name, flags);
     }
-    if let Some(out) = &flags.wav {
-        let pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
+    let take = sound_files::take(&flags.files, &rhythm, &plan)?;
+    if let Some(out) = &flags.files.midi {
+        sound_files::write_midi(out, &sequence, rhythm.title(), &take)?;
+    }
+    if flags.files.wav.is_some() || flags.files.tracks.is_some() {
+        let mut pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
+        if pack.rate() != flags.files.rate {
+            pack = pack.at_rate(flags.files.rate).map_err(Failure::job)?;
+        }
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
         tell_compromises(&sounding, &sequence, &voice);
-        write_wav(out, &sounding, super::levels(&flags.mute))?;
-        let frame = sounding.bar_one();
-        let seconds = frame.moment(sounding.rate()).as_secs_f64();
-        output::print(&format!(
-            "wrote {}\nbar 1 begins at frame {} ({seconds:.3} s)\n",
-            out.display(),
-            frame.index()
-        ))?;
+        sound_files::write_sound(&flags.files, &sequence, &sounding, super::levels(&flags.mute), &take)?;
     }
     Ok(())
-}
-
-fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Failure> {
-    let beside = Beside::new(out);
-    let mut wav = TakeWav::create(beside.part(), SampleRate::HZ_48000, 1).map_err(Failure::job)?;
-    let mixer = Mixer::new(sounding.programme());
-    let mut mixer = levels.on(mixer).map_err(Failure::job)?;
-    let frames = sounding.programme().length().count().unsigned_abs();
-    let progress = output::progress("rendering", frames);
-    mixer::render_offline(&mut mixer, |block| {
-        progress.inc(u64::try_from(block.len()).unwrap_or(0));
-        wav.write(block)
-    })
-    .map_err(Failure::job)?;
-    progress.finish_and_clear();
-    wav.finish().map_err(Failure::job)?;
-    beside.commit().map_err(Failure::job)
 }
 
 /// Says once a word, not once a place, what did not fit.
