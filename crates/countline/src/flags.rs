@@ -1,9 +1,13 @@
 //! The command line as it is typed.
 
+mod sounds;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
+
+pub(crate) use sounds::{Sound, SoundsFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -283,25 +287,6 @@ pub(crate) struct PlanFlags {
     pub(crate) voice: Option<String>,
 }
 
-/// What is not to sound.
-#[derive(Debug, Args)]
-pub(crate) struct MuteFlags {
-    /// Leave this out; may be given several times
-    #[arg(long, value_enum, value_name = "SOUND")]
-    pub(crate) mute: Vec<Sound>,
-}
-
-/// What can be left out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub(crate) enum Sound {
-    /// The click
-    Click,
-    /// The spoken count
-    Count,
-    /// The clap on every attack
-    Clap,
-}
-
 /// `countline sound`
 #[derive(Debug, Args)]
 pub(crate) struct SoundFlags {
@@ -310,7 +295,7 @@ pub(crate) struct SoundFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
-    /// Write the sound to this WAV file (48 kHz, 16 bit, mono)
+    /// Write the sound to this WAV file (48 kHz, 16 bit; mono, or stereo where something is heard from a side)
     #[arg(long, value_name = "OUT")]
     pub(crate) wav: Option<PathBuf>,
     /// Write click, attacks and counts to this Standard MIDI file
@@ -319,7 +304,7 @@ pub(crate) struct SoundFlags {
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
-    pub(crate) mute: MuteFlags,
+    pub(crate) sounds: SoundsFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
 }
@@ -444,7 +429,7 @@ pub(crate) struct ListenFlags {
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
-    pub(crate) mute: MuteFlags,
+    pub(crate) sounds: SoundsFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
     #[command(flatten)]

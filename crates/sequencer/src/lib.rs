@@ -2,10 +2,13 @@
 //!
 //! [`sequence`] lays a counted rhythm along a tempo: clicks on the felt beats, the spoken counts, a clap
 //! on every attack ([`Cue`]), all at exact musical positions, and the counts a player is judged by
-//! ([`Sequence::counts`]). [`lower`](lower()) turns the cues into the sound events of a [`mixer`] score.
+//! ([`Sequence::counts`]). [`Sounds`] chooses what of it sounds and how. [`lower`](lower()) turns the cues into the
+//! sound events of a [`mixer`] programme, and [`Levels`] says how loud each kind is and where it is heard.
 //!
 //! Nothing here sounds, reads a clock or knows a device.
 
+mod clicks;
+mod count_in;
 mod cue;
 mod error;
 pub mod levels;
@@ -13,10 +16,14 @@ pub mod limits;
 mod lower;
 mod plan;
 mod sequence;
+mod sounds;
+mod strokes;
+mod tone;
 
 pub use cue::{Cue, Cued};
 pub use error::Error;
-pub use levels::Levels;
+pub use levels::{Each, Levels};
 pub use lower::{Compromise, Sounding, lower};
 pub use plan::Plan;
 pub use sequence::{Sequence, sequence};
+pub use sounds::{Aside, ClickOn, CountOn, Entry, Sounds, Speech};

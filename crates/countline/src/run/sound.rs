@@ -7,19 +7,21 @@ use mixer::Mixer;
 use sequencer::{Levels, Sequence, Sounding, lower, sequence};
 use take::wav::TakeWav;
 use take::{Beside, midi, write_beside};
-use timebase::SampleRate;
 use voice::VoicePack;
 
 use crate::failure::Failure;
 use crate::flags::{PlayerFlags, SoundFlags};
+use crate::loudness::Loudness;
 use crate::{output, rhythm_file};
+
+use super::sounds::{levels, sounds};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?;
+    let plan = super::plan(&rhythm, &flags.plan)?.with_sounds(sounds(&flags.sounds));
     let voice = super::voice_name(&flags.plan)?;
     if flags.wav.is_none() && flags.midi.is_none() {
-        let levels = super::levels(&flags.mute);
+        let levels = levels(&flags.sounds);
         return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
     }
     let line = counting::count(&rhythm);
@@ -33,11 +35,11 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         let pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
         tell_compromises(&sounding, &sequence, &voice);
-        write_wav(out, &sounding, super::levels(&flags.mute))?;
+        let loudness = write_wav(out, &sounding, levels(&flags.sounds))?;
         let frame = sounding.bar_one();
         let seconds = frame.moment(sounding.rate()).as_secs_f64();
         output::print(&format!(
-            "wrote {}\nbar 1 begins at frame {} ({seconds:.3} s)\n",
+            "wrote {}\nbar 1 begins at frame {} ({seconds:.3} s)\n{loudness}\n",
             out.display(),
             frame.index()
         ))?;
@@ -45,21 +47,30 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     Ok(())
 }
 
-fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Failure> {
+/// Writes the sound, in stereo where something is heard from a side, and says how loud it is.
+fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<Loudness, Failure> {
     let beside = Beside::new(out);
-    let mut wav = TakeWav::create(beside.part(), SampleRate::HZ_48000, 1).map_err(Failure::job)?;
-    let mixer = Mixer::new(sounding.programme());
-    let mut mixer = levels.on(mixer).map_err(Failure::job)?;
+    let rate = sounding.rate();
+    let channels = if levels.is_stereo() { 2 } else { 1 };
+    let mut wav = TakeWav::create(beside.part(), rate, channels).map_err(Failure::job)?;
+    let mut loudness = Loudness::new(rate, u32::from(channels)).map_err(Failure::job)?;
+    let mut mixer = levels.on(Mixer::new(sounding.programme())).map_err(Failure::job)?;
     let frames = sounding.programme().length().count().unsigned_abs();
     let progress = output::progress("rendering", frames);
-    mixer::render_offline(&mut mixer, |block| {
-        progress.inc(u64::try_from(block.len()).unwrap_or(0));
-        wav.write(block)
-    })
-    .map_err(Failure::job)?;
+    let mut write = |samples: &[f32], frames: usize| {
+        progress.inc(u64::try_from(frames).unwrap_or(0));
+        loudness.hear(samples).map_err(Failure::job)?;
+        wav.write(samples).map_err(Failure::job)
+    };
+    if channels == 2 {
+        mixer::render_offline_stereo(&mut mixer, |block| write(block.as_flattened(), block.len()))?;
+    } else {
+        mixer::render_offline(&mut mixer, |block| write(block, block.len()))?;
+    }
     progress.finish_and_clear();
     wav.finish().map_err(Failure::job)?;
-    beside.commit().map_err(Failure::job)
+    beside.commit().map_err(Failure::job)?;
+    Ok(loudness)
 }
 
 /// Says once a word, not once a place, what did not fit.
