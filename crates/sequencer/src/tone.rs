@@ -130,6 +130,6 @@ mod tests {
         let step = |from: usize, to: usize| {
             data[from..to].windows(2).fold(0.0_f32, |step, pair| step.max((pair[1] - pair[0]).abs()))
         };
-        assert!(step(0, 960) < 1.7 * step(40_000, data.len()));
+        assert!(step(0, 960) < 1.7 * step(35_000, data.len()));
     }
 }
