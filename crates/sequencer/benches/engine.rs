@@ -10,7 +10,7 @@ use std::hint::black_box;
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use mixer::{Bank, Mixer, Programme, SampleId, SoundEvent, render_offline, render_offline_stereo};
 use sequencer::levels::COUNT;
-use sequencer::{ClickOn, Each, Levels, Plan, Sequence, Sounding, Sounds, lower, sequence};
+use sequencer::{Choice, ClickOn, Each, Levels, Plan, Sequence, Sounding, lower, sequence};
 use voice::VoicePack;
 
 /// Ten minutes of sixteenths and triplets, holds and rests, every one clicked, counted, clapped and sounded.
@@ -18,7 +18,7 @@ fn dense() -> Sequence {
     let bar = "1 e & a 2 & 3 la li 4 _& a";
     let text = format!("tempo: quarter = 120\n|: {bar} | _1 (2) & 3 & 4 & | 1 _2 & (3) 4 :| 100 times");
     let rhythm = rhythm::text::read(&text).rhythm.expect("a rhythm");
-    let plan = Plan::of(&rhythm).with_sounds(Sounds { click: ClickOn::Divisions, ..Sounds::default() });
+    let plan = Plan::of(&rhythm).with_choice(Choice { click: ClickOn::Divisions, ..Choice::default() });
     sequence(&rhythm, &counting::count(&rhythm), &plan)
 }
 

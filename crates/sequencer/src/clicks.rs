@@ -1,7 +1,12 @@
+use mixer::{Bank, SampleId, SoundEvent};
 use rhythm::{Division, Meter, PerformedBar, Rhythm};
-use timebase::{Position, Span};
+use timebase::{Frame, Frames, Position, SampleRate, Span};
+use voice::percussion;
 
-use crate::sounds::ClickOn;
+use crate::choice::ClickOn;
+use crate::levels::CLICK;
+use crate::limits::{DIVISION_DB, GROUP_DB};
+use crate::strokes::factor;
 use crate::{Cue, Cued};
 
 /// A felt beat of a bar or of the count-in.
@@ -77,4 +82,36 @@ fn groups(beat: &Beat, cues: &mut Vec<Cue>) {
         at: beat.at + (at - place),
         cued: Cued::Click { accented: at == Span::ZERO, group: !beat.meter.groups().is_empty() },
     }));
+}
+
+/// The sounds of clicks: each sample and how long into it it is heard to begin.
+pub(crate) struct Clicks {
+    accented: (SampleId, Frames),
+    plain: (SampleId, Frames),
+    low: (SampleId, Frames),
+}
+
+impl Clicks {
+    pub(crate) fn new(bank: &mut Bank) -> Self {
+        let rate = bank.rate();
+        // A click made for a higher rate sounds lower at this one: a fifth, 3 to 2.
+        let lower_rate = SampleRate::new(rate.hz() * 3 / 2).unwrap_or(rate);
+        let mut made = |accented: bool, made_for: SampleRate| {
+            let click = percussion::click(accented, made_for);
+            (bank.add(click.sample), click.attack)
+        };
+        Self { accented: made(true, rate), plain: made(false, rate), low: made(false, lower_rate) }
+    }
+
+    /// The sound of a cue that falls on this frame, if it is a click.
+    pub(crate) fn event(&self, cue: &Cue, at: Frame) -> Option<SoundEvent> {
+        let ((sample, attack), db) = match cue.cued {
+            Cued::Click { accented: true, .. } => (self.accented, 0.0),
+            Cued::Click { group: true, .. } => (self.accented, GROUP_DB),
+            Cued::Click { .. } => (self.plain, 0.0),
+            Cued::Division => (self.low, DIVISION_DB),
+            Cued::Count { .. } | Cued::Clap { .. } => return None,
+        };
+        Some(SoundEvent { gain: factor(db), ..SoundEvent::new(at - attack, sample, CLICK) })
+    }
 }

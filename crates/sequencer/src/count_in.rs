@@ -2,8 +2,8 @@ use counting::Word;
 use rhythm::{Meter, Performance, Rhythm};
 use timebase::Position;
 
+use crate::choice::Entry;
 use crate::clicks::Beat;
-use crate::sounds::Entry;
 
 /// The bars counted before the rhythm begins, in the meter of its first bar; before a pickup also the counts up to it.
 pub(crate) struct CountIn {

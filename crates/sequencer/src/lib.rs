@@ -2,11 +2,12 @@
 //!
 //! [`sequence`] lays a counted rhythm along a tempo: clicks on the felt beats, the spoken counts, a clap
 //! on every attack ([`Cue`]), all at exact musical positions, and the counts a player is judged by
-//! ([`Sequence::counts`]). [`Sounds`] chooses what of it sounds and how. [`lower`](lower()) turns the cues into the
+//! ([`Sequence::counts`]). [`Choice`] chooses what of it sounds and how. [`lower`](lower()) turns the cues into the
 //! sound events of a [`mixer`] programme, and [`Levels`] says how loud each kind is and where it is heard.
 //!
 //! Nothing here sounds, reads a clock or knows a device.
 
+mod choice;
 mod clicks;
 mod count_in;
 mod cue;
@@ -16,14 +17,13 @@ pub mod limits;
 mod lower;
 mod plan;
 mod sequence;
-mod sounds;
 mod strokes;
 mod tone;
 
+pub use choice::{Aside, Choice, ClickOn, CountOn, Entry, Speech};
 pub use cue::{Cue, Cued};
 pub use error::Error;
 pub use levels::{Each, Levels};
 pub use lower::{Compromise, Sounding, lower};
 pub use plan::Plan;
 pub use sequence::{Sequence, sequence};
-pub use sounds::{Aside, ClickOn, CountOn, Entry, Sounds, Speech};

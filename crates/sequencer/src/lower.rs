@@ -2,10 +2,11 @@ use std::collections::HashMap;
 
 use mixer::{Bank, Programme, SampleId, SoundEvent};
 use timebase::{Frame, Frames, Moment, Position, SampleRate};
-use voice::{Fit, RecordingId, VoicePack, percussion};
+use voice::{Fit, RecordingId, VoicePack};
 
-use crate::levels::{CLICK, COUNT};
-use crate::limits::{DIVISION_DB, GROUP_DB, SOFTER_DB};
+use crate::clicks::Clicks;
+use crate::levels::COUNT;
+use crate::limits::SOFTER_DB;
 use crate::strokes::{Note, Strokes, factor};
 use crate::{Cue, Cued, Error, Sequence, Speech};
 
@@ -40,7 +41,7 @@ pub struct Compromise {
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
 pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> {
     let rate = voice.rate();
-    if let Some(words) = sequence.plan().sounds().entry.words()
+    if let Some(words) = sequence.plan().choice().entry.words()
         && let Some(missing) = words.into_iter().find(|word| !voice.says(word))
     {
         return Err(Error::EntryWord { voice: voice.name().to_owned(), word: missing });
@@ -50,7 +51,8 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
 
     let mut bank = Bank::new(rate);
     let mut events = Vec::with_capacity(2 * sequence.cues().len());
-    click(sequence.cues(), &frame_of, &mut bank, &mut events);
+    let clicks = Clicks::new(&mut bank);
+    events.extend(sequence.cues().iter().filter_map(|cue| clicks.event(cue, frame_of(cue.at))));
     let strokes = Strokes::new(&mut bank);
     strike(sequence.cues(), &frame_of, &strokes, &mut events);
     let compromises = say(sequence.cues(), &frame_of, voice, &mut bank, &mut events)?;
@@ -59,28 +61,6 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
     let length = Frames::of(sequence.sounding_length(), rate);
     let clap = strokes.clap();
     Ok(Sounding { programme: Programme::new(bank, events, length)?, bar_one, clap, compromises })
-}
-
-fn click(cues: &[Cue], frame_of: &impl Fn(Position) -> Frame, bank: &mut Bank, events: &mut Vec<SoundEvent>) {
-    let rate = bank.rate();
-    // A click made for a higher rate sounds lower at this one: a fifth, 3 to 2.
-    let lower_rate = SampleRate::new(rate.hz() * 3 / 2).unwrap_or(rate);
-    let [accented, plain, low] =
-        [(true, rate), (false, rate), (false, lower_rate)].map(|(accented, made_for)| {
-            let click = percussion::click(accented, made_for);
-            (bank.add(click.sample), click.attack)
-        });
-    for cue in cues {
-        let ((sample, attack), db) = match cue.cued {
-            Cued::Click { accented: true, .. } => (accented, 0.0),
-            Cued::Click { group: true, .. } => (accented, GROUP_DB),
-            Cued::Click { .. } => (plain, 0.0),
-            Cued::Division => (low, DIVISION_DB),
-            Cued::Count { .. } | Cued::Clap { .. } => continue,
-        };
-        let event = SoundEvent::new(frame_of(cue.at) - attack, sample, CLICK);
-        events.push(SoundEvent { gain: factor(db), ..event });
-    }
 }
 
 fn strike(

@@ -2,21 +2,21 @@ use rhythm::Rhythm;
 use timebase::{Ratio, Tempo};
 
 use crate::limits::COUNT_IN_BARS;
-use crate::{Error, Sounds};
+use crate::{Choice, Error};
 
 /// How a rhythm is to be played once through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Plan {
     tempo: Tempo,
     count_in_bars: u32,
-    sounds: Sounds,
+    choice: Choice,
 }
 
 impl Plan {
     /// The rhythm at its own tempo after one bar of count-in, with the usual sounds.
     #[must_use]
     pub fn of(rhythm: &Rhythm) -> Self {
-        Self { tempo: rhythm.tempo(), count_in_bars: 1, sounds: Sounds::default() }
+        Self { tempo: rhythm.tempo(), count_in_bars: 1, choice: Choice::default() }
     }
 
     /// The same plan at `bpm` of the rhythm's own beats a minute.
@@ -42,8 +42,8 @@ impl Plan {
 
     /// The same plan with other sounds.
     #[must_use]
-    pub fn with_sounds(self, sounds: Sounds) -> Self {
-        Self { sounds, ..self }
+    pub fn with_choice(self, choice: Choice) -> Self {
+        Self { choice, ..self }
     }
 
     /// The tempo at the beginning.
@@ -60,7 +60,7 @@ impl Plan {
 
     /// What sounds.
     #[must_use]
-    pub fn sounds(self) -> Sounds {
-        self.sounds
+    pub fn choice(self) -> Choice {
+        self.choice
     }
 }

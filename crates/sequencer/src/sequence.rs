@@ -5,7 +5,7 @@ use timebase::{Moment, Position, Seconds, TempoMap};
 use crate::clicks::{Beat, beats, clicks};
 use crate::count_in::CountIn;
 use crate::limits::{LEAD_IN, LEAD_OUT};
-use crate::{Aside, CountOn, Cue, Cued, Plan, Sounds, Speech};
+use crate::{Aside, Choice, CountOn, Cue, Cued, Plan, Speech};
 
 /// A rhythm laid out in time, once through: what sounds, and what is expected of a player.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,9 +30,9 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     let count_in = CountIn::before(rhythm, &performance, plan.count_in_bars());
     let bars = performance.bars().iter();
     let felt: Vec<Beat> = count_in.beats().chain(bars.flat_map(|bar| beats(rhythm, bar))).collect();
-    let mut cues = clicks(&felt, plan.sounds().click, performance.end());
+    let mut cues = clicks(&felt, plan.choice().click, performance.end());
     cues.extend(claps(rhythm, &performance));
-    cues.extend(spoken(&count_in, line, &performance, plan.sounds()));
+    cues.extend(spoken(&count_in, line, &performance, plan.choice()));
     // A stable sort: at one place the click comes first, then the clap, then the count.
     cues.sort_by_key(|cue| cue.at);
 
@@ -154,14 +154,14 @@ fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
 }
 
 /// What is said aloud, softly or in a whisper, each with the room until the next.
-fn spoken(count_in: &CountIn, line: &CountLine, performance: &Performance, sounds: Sounds) -> Vec<Cue> {
-    let before = count_in.counts(sounds.entry).into_iter();
+fn spoken(count_in: &CountIn, line: &CountLine, performance: &Performance, choice: Choice) -> Vec<Cue> {
+    let before = count_in.counts(choice.entry).into_iter();
     let mut said: Vec<(Position, Word, Deed, Speech)> =
         before.map(|(at, say)| (at, say, Deed::Rest, Speech::Aloud)).collect();
     for bar in performance.bars() {
         let counts = line.bars()[bar.index].counts().iter();
         said.extend(counts.filter_map(|count| {
-            let (say, speech) = (count.say.clone()?, speech(count, sounds)?);
+            let (say, speech) = (count.say.clone()?, speech(count, choice)?);
             Some((bar.position(count.at), say, count.deed, speech))
         }));
     }
@@ -176,16 +176,16 @@ fn spoken(count_in: &CountIn, line: &CountLine, performance: &Performance, sound
 }
 
 /// How a count is said; `None` where it is not.
-fn speech(count: &Count, sounds: Sounds) -> Option<Speech> {
-    let wanted = match sounds.count {
+fn speech(count: &Count, choice: Choice) -> Option<Speech> {
+    let wanted = match choice.count {
         CountOn::Everything => true,
         CountOn::Beats => count.on_beat,
         CountOn::Attacks => count.deed == Deed::Attack,
     };
     let aside = match count.deed {
         Deed::Attack => Aside::Aloud,
-        Deed::Hold => sounds.holds,
-        Deed::Rest => sounds.rests,
+        Deed::Hold => choice.holds,
+        Deed::Rest => choice.rests,
     };
     let speech = match (aside, count.voicing) {
         (Aside::Aloud, _) | (Aside::AsCounted, Voicing::Said) => Some(Speech::Aloud),

@@ -7,7 +7,7 @@
 use std::error::Error;
 
 use mixer::{Mixer, render_offline_stereo};
-use sequencer::{ClickOn, Each, Levels, Plan, Sounds, lower, sequence};
+use sequencer::{Choice, ClickOn, Each, Levels, Plan, lower, sequence};
 use voice::VoicePack;
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -19,7 +19,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let bar = "1 e & a 2 & 3 la li 4 _& a";
     let text = format!("tempo: quarter = 120\n|: {bar} | _1 (2) & 3 & 4 & | 1 _2 & (3) 4 :| 100 times");
     let rhythm = rhythm::text::read(&text).rhythm.ok_or("no rhythm")?;
-    let plan = Plan::of(&rhythm).with_sounds(Sounds { click: ClickOn::Divisions, ..Sounds::default() });
+    let plan = Plan::of(&rhythm).with_choice(Choice { click: ClickOn::Divisions, ..Choice::default() });
     let sequence = sequence(&rhythm, &counting::count(&rhythm), &plan);
     std::fs::write(out, take::midi::write_sequence(&sequence, None)?)?;
 

@@ -26,7 +26,7 @@ const KEY_RESOLUTION: Seconds = Seconds::from_millis(2);
 pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?.with_sounds(super::sounds::sounds(&flags.sounds));
+    let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
     let voice = super::voice_name(&flags.plan)?;
     let take = match (&flags.take, flags.no_take) {
         (_, true) => None,

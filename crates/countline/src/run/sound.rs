@@ -14,11 +14,11 @@ use crate::flags::{PlayerFlags, SoundFlags};
 use crate::loudness::Loudness;
 use crate::{output, rhythm_file};
 
-use super::sounds::{levels, sounds};
+use super::sounds::{choice, levels};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?.with_sounds(sounds(&flags.sounds));
+    let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
     let voice = super::voice_name(&flags.plan)?;
     if flags.wav.is_none() && flags.midi.is_none() {
         let levels = levels(&flags.sounds);

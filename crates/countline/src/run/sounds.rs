@@ -1,13 +1,13 @@
 //! What sounds, as the flags ask for it.
 
-use sequencer::{Levels, Sounds};
+use sequencer::{Choice, Levels};
 
 use crate::flags::{Sound, SoundsFlags};
 
 /// What is sounded of a rhythm.
-pub(crate) fn sounds(flags: &SoundsFlags) -> Sounds {
+pub(crate) fn choice(flags: &SoundsFlags) -> Choice {
     let SoundsFlags { click, count, holds, rests, entry, .. } = *flags;
-    Sounds { click, count, holds, rests, entry }
+    Choice { click, count, holds, rests, entry }
 }
 
 /// How loud it is and where it is heard. What is muted is muted whatever else is asked for.

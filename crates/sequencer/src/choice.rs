@@ -2,7 +2,7 @@
 ///
 /// The default is what a class begins with: a click on every felt beat, the counts as the counting system says them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub struct Sounds {
+pub struct Choice {
     /// Where it clicks.
     pub click: ClickOn,
     /// What is counted aloud, of what the count line has.

@@ -8,21 +8,21 @@ use mixer::{SoundEvent, StripId};
 use rhythm::text;
 use sequencer::levels::{CLAP, CLICK, COUNT, TONE};
 use sequencer::{
-    Aside, ClickOn, CountOn, Cued, Entry, Levels, Plan, Sequence, Sounding, Sounds, Speech, lower, sequence,
+    Aside, Choice, ClickOn, CountOn, Cued, Entry, Levels, Plan, Sequence, Sounding, Speech, lower, sequence,
 };
 use voice::VoicePack;
 
-fn sequenced(text: &str, count_in: u32, sounds: Sounds) -> Sequence {
+fn sequenced(text: &str, count_in: u32, sounds: Choice) -> Sequence {
     let reading = text::read(text);
     let rhythm = reading.rhythm.unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
-    let plan = Plan::of(&rhythm).with_count_in(count_in).expect("in range").with_sounds(sounds);
+    let plan = Plan::of(&rhythm).with_count_in(count_in).expect("in range").with_choice(sounds);
     sequence(&rhythm, &counting::count(&rhythm), &plan)
 }
 
 /// The clicks of `text`: `>` on count 1, `^` where a group begins, `( )` between the beats.
 #[track_caller]
 fn check_clicks(text: &str, on: ClickOn, expected: &str) {
-    let sequence = sequenced(text, 0, Sounds { click: on, ..Sounds::default() });
+    let sequence = sequenced(text, 0, Choice { click: on, ..Choice::default() });
     let told = sequence.cues().iter().filter_map(|cue| match cue.cued {
         Cued::Click { accented: true, .. } => Some(format!(">{}", cue.at)),
         Cued::Click { group: true, .. } => Some(format!("^{}", cue.at)),
@@ -67,7 +67,7 @@ fn groups_of_unequal_meters_are_accented() {
 #[test]
 fn a_take_knows_the_beats_whatever_is_clicked() {
     for click in [ClickOn::Beats, ClickOn::Divisions, ClickOn::Downbeats, ClickOn::Groups] {
-        let sequence = sequenced("meter: 2/4\n| 1 2 |", 1, Sounds { click, ..Sounds::default() });
+        let sequence = sequenced("meter: 2/4\n| 1 2 |", 1, Choice { click, ..Choice::default() });
         let beats: Vec<String> =
             sequence.beats().iter().map(|(at, one)| format!("{at}{}", if *one { ">" } else { "" })).collect();
         assert_eq!(beats, ["-1/2>", "-1/4", "0>", "1/4"], "{click:?}");
@@ -76,7 +76,7 @@ fn a_take_knows_the_beats_whatever_is_clicked() {
 
 /// What is said of `text`: `~` softer, `?` whispered, `+` and the room it has.
 #[track_caller]
-fn check_said(text: &str, count_in: u32, sounds: Sounds, expected: &str) {
+fn check_said(text: &str, count_in: u32, sounds: Choice, expected: &str) {
     let sequence = sequenced(text, count_in, sounds);
     let told = sequence.cues().iter().filter_map(|cue| match &cue.cued {
         Cued::Count { say, speech, slot, .. } => {
@@ -95,12 +95,12 @@ fn check_said(text: &str, count_in: u32, sounds: Sounds, expected: &str) {
 #[test]
 fn counts_are_said_as_they_are_wanted() {
     let text = "meter: 4/4\n| 1 & _2 (3) 4 & |";
-    let all = Sounds::default();
+    let all = Choice::default();
     // The numbers system says holds and softens rests.
     check_said(text, 0, all, "1+1/8 &+1/8 2+1/4 ~3+1/4 4+1/8 &+1/8");
-    check_said(text, 0, Sounds { count: CountOn::Beats, ..all }, "1+1/4 2+1/4 ~3+1/4 4+1/4");
-    check_said(text, 0, Sounds { count: CountOn::Attacks, ..all }, "1+1/8 &+5/8 4+1/8 &+1/8");
-    let asides = |holds, rests| Sounds { holds, rests, ..all };
+    check_said(text, 0, Choice { count: CountOn::Beats, ..all }, "1+1/4 2+1/4 ~3+1/4 4+1/4");
+    check_said(text, 0, Choice { count: CountOn::Attacks, ..all }, "1+1/8 &+5/8 4+1/8 &+1/8");
+    let asides = |holds, rests| Choice { holds, rests, ..all };
     check_said(text, 0, asides(Aside::Softer, Aside::Whispered), "1+1/8 &+1/8 ~2+1/4 ?3+1/4 4+1/8 &+1/8");
     check_said(text, 0, asides(Aside::Silent, Aside::Silent), "1+1/8 &+5/8 4+1/8 &+1/8");
     check_said(text, 0, asides(Aside::Silent, Aside::Aloud), "1+1/8 &+3/8 3+1/4 4+1/8 &+1/8");
@@ -109,7 +109,7 @@ fn counts_are_said_as_they_are_wanted() {
 #[test]
 fn the_entry_is_called_on_the_last_two_beats() {
     let ready = |text, count_in, expected| {
-        let sounds = Sounds { entry: Entry::ReadyPlay, rests: Aside::Silent, ..Sounds::default() };
+        let sounds = Choice { entry: Entry::ReadyPlay, rests: Aside::Silent, ..Choice::default() };
         check_said(text, count_in, sounds, expected);
     };
     ready("meter: 4/4\n| 1 |", 1, "1+1/4 2+1/4 ready+1/4 play+1/4 1+1/4 2+1/4 3+1/4 4+1/4");
@@ -123,7 +123,7 @@ fn the_entry_is_called_on_the_last_two_beats() {
     ready("meter: 2/4\n| 1/2 |", 0, "1+1/4 2+1/4");
 }
 
-fn sounded(text: &str, sounds: Sounds) -> (Sequence, Sounding) {
+fn sounded(text: &str, sounds: Choice) -> (Sequence, Sounding) {
     let sequence = sequenced(text, 0, sounds);
     let voice = VoicePack::shipped("female").expect("shipped");
     let sounding = lower(&sequence, &voice).expect("sayable");
@@ -149,7 +149,7 @@ fn places(sounding: &Sounding, strip: StripId) -> Vec<(i64, i64)> {
 fn a_voice_without_the_words_for_the_entry_says_so() {
     let voice = VoicePack::shipped("male").expect("shipped");
     for entry in [Entry::ReadyGo, Entry::ReadyPlay] {
-        let sequence = sequenced("| 1 |", 1, Sounds { entry, ..Sounds::default() });
+        let sequence = sequenced("| 1 |", 1, Choice { entry, ..Choice::default() });
         let missing = entry.words().into_iter().flatten().find(|word| !voice.says(word));
         match (lower(&sequence, &voice), missing) {
             (Ok(_), None) => {}
@@ -167,14 +167,14 @@ fn a_voice_without_the_words_for_the_entry_says_so() {
 #[test]
 fn clicks_differ_by_pitch_and_level() {
     let text = "tempo: eighth = 120\nmeter: 7/8 2+2+3\n| 1 |";
-    let (_, sounding) = sounded(text, Sounds::default());
+    let (_, sounding) = sounded(text, Choice::default());
     assert_eq!(
         places(&sounding, CLICK),
         [(0, 0), (500, 0), (1_000, -4), (1_500, 0), (2_000, -4), (2_500, 0), (3_000, 0)]
     );
     let clicks = events(&sounding, CLICK);
     assert!(clicks[0].sample == clicks[2].sample && clicks[0].sample != clicks[1].sample);
-    let divided = Sounds { click: ClickOn::Divisions, ..Sounds::default() };
+    let divided = Choice { click: ClickOn::Divisions, ..Choice::default() };
     let (_, sounding) = sounded("tempo: quarter = 120\nmeter: 1/4\n| 1 |", divided);
     assert_eq!(places(&sounding, CLICK), [(0, 0), (250, -6)]);
 }
@@ -183,7 +183,7 @@ fn clicks_differ_by_pitch_and_level() {
 fn accents_flams_rolls_and_hands_are_heard() {
     let text =
         "tempo: quarter = 120\nmeter: 4/4\n| 1 2 & 3 4 |\naccents: | . > . ^ . |\nsticking: | R L R B . |";
-    let (_, sounding) = sounded(text, Sounds::default());
+    let (_, sounding) = sounded(text, Choice::default());
     // Both hands are two claps.
     assert_eq!(places(&sounding, CLAP), [(0, 0), (500, 4), (750, 0), (1_000, 7), (1_000, 7), (1_500, 0)]);
     let hands: Vec<_> = events(&sounding, CLAP).iter().map(|event| event.sample).collect();
@@ -192,7 +192,7 @@ fn accents_flams_rolls_and_hands_are_heard() {
     assert!(hands[5] == sounding.clap() && hands[0] != hands[5], "no hand written");
 
     let text = "tempo: quarter = 120\nmeter: 4/4\n| 1 2 3 4 |\nstrokes: | flam ruff // z |";
-    let (_, sounding) = sounded(text, Sounds::default());
+    let (_, sounding) = sounded(text, Choice::default());
     let claps = places(&sounding, CLAP);
     let before: Vec<_> = claps.iter().filter(|(ms, _)| *ms < 1_000).copied().collect();
     assert_eq!(before, [(-40, -6), (0, 0), (380, -6), (420, -6), (460, -6), (500, 0)]);
@@ -205,7 +205,7 @@ fn accents_flams_rolls_and_hands_are_heard() {
 #[test]
 fn grace_strokes_stay_behind_the_note_before() {
     let text = "tempo: quarter = 300\nmeter: 1/4\n| 1/16 1/16 1/16 1/16 |\nstrokes: | . ruff . . |";
-    let (_, sounding) = sounded(text, Sounds::default());
+    let (_, sounding) = sounded(text, Choice::default());
     let claps: Vec<i64> =
         events(&sounding, CLAP).iter().map(|event| (event.at - sounding.bar_one()).count()).collect();
     // 2,400 frames between the notes, so the three lie within the last 1,200.
@@ -215,7 +215,7 @@ fn grace_strokes_stay_behind_the_note_before() {
 #[test]
 fn a_tone_is_held_over_ties_and_bar_lines_and_cut_where_the_rest_is() {
     let text = "tempo: quarter = 60\nmeter: 4/4\n| 1 _2 3 & _4 | _1 (2) 3 _4 |";
-    let (_, sounding) = sounded(text, Sounds::default());
+    let (_, sounding) = sounded(text, Choice::default());
     let tones: Vec<(i64, i64)> = events(&sounding, TONE)
         .iter()
         .map(|event| ((event.at - sounding.bar_one()).count(), event.length.expect("it ends").count()))
@@ -228,7 +228,7 @@ fn a_tone_is_held_over_ties_and_bar_lines_and_cut_where_the_rest_is() {
 #[test]
 fn the_tone_is_heard_as_long_as_its_note() {
     let text = "tempo: quarter = 60\nmeter: 3/4\n| 1 _2 (3) |";
-    let (_, sounding) = sounded(text, Sounds::default());
+    let (_, sounding) = sounded(text, Choice::default());
     let mut levels = Levels::default();
     levels.muted = sequencer::Each { click: true, count: true, clap: true, tone: false };
     let mut mixer = levels.on(mixer::Mixer::new(sounding.programme())).expect("levels");
@@ -255,14 +255,14 @@ fn the_tone_is_heard_as_long_as_its_note() {
 
 #[test]
 fn softer_and_whispered_counts_are_eight_decibels_below() {
-    let whispered = Sounds { rests: Aside::Whispered, ..Sounds::default() };
+    let whispered = Choice { rests: Aside::Whispered, ..Choice::default() };
     let text = "tempo: quarter = 60\nmeter: 4/4\n| 1 (2) 3 (4) |";
-    for sounds in [Sounds::default(), whispered] {
+    for sounds in [Choice::default(), whispered] {
         let (_, sounding) = sounded(text, sounds);
         let gains: Vec<i64> = places(&sounding, COUNT).iter().map(|(_, db)| *db).collect();
         assert_eq!(gains, [0, -8, 0, -8], "{sounds:?}");
     }
-    let [(_, said), (_, breath)] = [Sounds::default(), whispered].map(|sounds| sounded(text, sounds));
+    let [(_, said), (_, breath)] = [Choice::default(), whispered].map(|sounds| sounded(text, sounds));
     let two = |sounding: &Sounding| {
         let event = events(sounding, COUNT)[1];
         (event.at, sounding.programme().bank().sample(event.sample).expect("held").data().to_vec())
