@@ -178,7 +178,7 @@ fn two_readers_find_the_exact_times_within_one_tick() {
                         let musical = (cue.at - sequence.start()).in_units_of(Span::QUARTER);
                         Some(((musical * ticks).to_integer(), say.as_str().to_owned()))
                     }
-                    Cued::Click { .. } | Cued::Clap { .. } => None,
+                    Cued::Click { .. } | Cued::Division | Cued::Clap { .. } => None,
                 })
                 .collect();
             assert_eq!(lyrics, said, "{text}");
@@ -296,10 +296,10 @@ fn rendered_late_by(text: &str, bpm: &str) -> Vec<(i64, i64)> {
         .iter()
         .filter_map(|cue| {
             let key = match cue.cued {
-                Cued::Click { accented: true } => 76,
-                Cued::Click { accented: false } => 77,
+                Cued::Click { accented: true, .. } => 76,
+                Cued::Click { accented: false, .. } => 77,
                 Cued::Clap { .. } => 39,
-                Cued::Count { .. } => return None,
+                Cued::Division | Cued::Count { .. } => return None,
             };
             let at = sequence.tempo().moment_at(cue.at) - sequence.tempo().moment_at(sequence.start());
             Some((key, timebase::Frames::of(at, timebase::SampleRate::HZ_48000).count()))

@@ -1,6 +1,7 @@
 //! The command line as it is typed.
 
 mod files;
+mod sounds;
 
 use std::path::PathBuf;
 
@@ -8,6 +9,7 @@ use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
 
 pub(crate) use files::FileFlags;
+pub(crate) use sounds::{Sound, SoundsFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -287,25 +289,6 @@ pub(crate) struct PlanFlags {
     pub(crate) voice: Option<String>,
 }
 
-/// What is not to sound.
-#[derive(Debug, Args)]
-pub(crate) struct MuteFlags {
-    /// Leave this out; may be given several times
-    #[arg(long, value_enum, value_name = "SOUND")]
-    pub(crate) mute: Vec<Sound>,
-}
-
-/// What can be left out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub(crate) enum Sound {
-    /// The click
-    Click,
-    /// The spoken count
-    Count,
-    /// The clap on every attack
-    Clap,
-}
-
 /// `countline sound`
 #[derive(Debug, Args)]
 pub(crate) struct SoundFlags {
@@ -317,7 +300,7 @@ pub(crate) struct SoundFlags {
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
-    pub(crate) mute: MuteFlags,
+    pub(crate) sounds: SoundsFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
     /// Send click and clap to this MIDI output instead of the loudspeakers, by the name or a part of the name that
@@ -448,7 +431,7 @@ pub(crate) struct ListenFlags {
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
-    pub(crate) mute: MuteFlags,
+    pub(crate) sounds: SoundsFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
     #[command(flatten)]

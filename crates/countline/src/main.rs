@@ -7,6 +7,7 @@ mod answer_file;
 mod counting_file;
 mod failure;
 mod flags;
+mod loudness;
 mod output;
 mod rhythm_file;
 mod rubric_file;

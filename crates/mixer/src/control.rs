@@ -7,12 +7,12 @@ use timebase::{Frame, SampleRate};
 use crate::deck::Deck;
 use crate::limits::QUEUE;
 use crate::programme::check_gain;
-use crate::{Error, Programme, SampleId, StripId};
+use crate::{Error, Programme, SampleId, Setting, StripId};
 
 /// Controls a [`Mixer`](crate::Mixer) from another thread, and hears from it.
 ///
 /// Nothing here waits: a command goes into a bounded queue and takes effect at the beginning of the
-/// mixer's next block. What the mixer no longer needs comes back as a [`Report`] and is dropped on
+/// mixer's next block, [`Mixer::look_ahead`](crate::Mixer::look_ahead) later in what is heard. What the mixer no longer needs comes back as a [`Report`] and is dropped on
 /// this side, so [`Controller::next_report`] must be called now and then.
 #[derive(Debug)]
 pub struct Controller {
@@ -24,7 +24,8 @@ pub struct Controller {
     programme: Programme,
 }
 
-/// What the mixer has to say. Frames count from the first one it ever rendered.
+/// What the mixer has to say. Frames count from the first one it ever rendered; those of a report may lie ahead of
+/// what has been rendered by [`Mixer::look_ahead`](crate::Mixer::look_ahead).
 #[derive(Debug)]
 pub enum Report {
     /// Another programme began.
@@ -81,6 +82,15 @@ impl Controller {
         self.send(Command::Level { strip, level })
     }
 
+    /// Moves a strip to another level, place and muting within [`LEVEL_RAMP`](crate::limits::LEVEL_RAMP).
+    ///
+    /// # Errors
+    /// If the setting's level is no gain or its pan beyond the sides, the queue is full or the mixer is gone.
+    pub fn set(&mut self, strip: StripId, setting: Setting) -> Result<(), Error> {
+        let setting = setting.checked()?;
+        self.send(Command::Set { strip, setting })
+    }
+
     /// Stops the programme with a fade of [`STOP_FADE`](crate::limits::STOP_FADE). Sounds played at once go on.
     ///
     /// # Errors
@@ -104,7 +114,8 @@ impl Controller {
         Ok(())
     }
 
-    /// Plays a sample of the programme last sent at once: from the beginning of the mixer's next block.
+    /// Plays a sample of the programme last sent at once: from the beginning of the mixer's next block,
+    /// the look-ahead later.
     ///
     /// # Errors
     /// If that programme's bank has no such sample, `gain` is none, the queue is full or the mixer is gone.
@@ -152,6 +163,7 @@ impl Controller {
 #[derive(Debug)]
 pub(crate) enum Command {
     Level { strip: StripId, level: f32 },
+    Set { strip: StripId, setting: Setting },
     Stop,
     Replace(Box<Deck>),
     Play { sample: SampleId, gain: f32, strip: StripId },

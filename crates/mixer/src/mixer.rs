@@ -1,16 +1,21 @@
 use timebase::{Frame, Frames, SampleRate};
 
+use crate::bus::Bus;
 use crate::control::{Command, Link, Retired};
 use crate::deck::Deck;
-use crate::limits::{LEVEL_RAMP, STOP_FADE};
-use crate::programme::check_gain;
+use crate::limiter::Limiter;
+use crate::limits::{CHUNK, LEVEL_RAMP, STOP_FADE};
 use crate::strip::Strips;
-use crate::{Controller, Error, Programme, Report, StripId, ceiling};
+use crate::{Controller, Error, Programme, Report, Setting, StripId};
 
 /// The engine: renders a programme from its beginning, or from a given frame, to its end.
 ///
 /// It begins to play with the first block asked of it. After the end, or a stop, it renders silence
 /// and whatever is [played at once](Controller::play).
+///
+/// Its limiter has to hear a peak before it sounds, so the mixer mixes [`Mixer::look_ahead`] further than it has
+/// rendered. A programme's events, known beforehand, are rendered on their frames all the same, and the frames of
+/// [`Report`]s are those on which things are heard; only what is asked of it while it runs takes effect so much later.
 ///
 /// A mixer owns memory: drop it on another thread than the audio thread, after the stream has ended.
 #[derive(Debug)]
@@ -19,11 +24,17 @@ pub struct Mixer {
     /// The programme before, while it falls silent and until it can be sent back.
     leaving: Option<Box<Deck>>,
     strips: Strips,
+    bus: Bus,
+    limiter: Limiter,
     rate: SampleRate,
     /// Every frame rendered since it was made.
     rendered: Frame,
-    /// Whether the end of the present programme was reported.
-    end_reported: bool,
+    /// Every frame mixed since it was made: after the first block, as many more as the limiter looks ahead.
+    mixed: Frame,
+    /// On which frame the present programme began, and which of its own that was.
+    began: (Frame, Frame),
+    /// On which frame the present programme ended, once that was mixed.
+    ended: Option<Frame>,
     link: Option<Link>,
 }
 
@@ -32,13 +43,18 @@ impl Mixer {
     #[must_use]
     pub fn new(programme: &Programme) -> Self {
         let deck = Box::new(Deck::new(programme, Frame::ZERO));
+        let rate = programme.bank().rate();
         Self {
-            end_reported: deck.is_finished(),
+            ended: deck.is_finished().then_some(Frame::ZERO),
             deck,
             leaving: None,
             strips: Strips::new(),
-            rate: programme.bank().rate(),
+            bus: Bus::new(),
+            limiter: Limiter::new(rate),
+            rate,
             rendered: Frame::ZERO,
+            mixed: Frame::ZERO,
+            began: (Frame::ZERO, Frame::ZERO),
             link: None,
         }
     }
@@ -48,7 +64,8 @@ impl Mixer {
     #[must_use]
     pub fn beginning_at(mut self, from: Frame) -> Self {
         self.deck = Box::new(Deck::new(self.deck.programme(), from));
-        self.end_reported = self.deck.is_finished();
+        self.began = (self.mixed, self.deck.position());
+        self.ended = self.deck.is_finished().then_some(self.mixed);
         self
     }
 
@@ -56,9 +73,17 @@ impl Mixer {
     ///
     /// # Errors
     /// If `level` is no gain.
-    pub fn with_level(mut self, strip: StripId, level: f32) -> Result<Self, Error> {
-        check_gain(level)?;
-        self.strips.set(strip, level);
+    pub fn with_level(self, strip: StripId, level: f32) -> Result<Self, Error> {
+        let setting = Setting { level, ..self.strips.setting(strip) };
+        self.with_setting(strip, setting)
+    }
+
+    /// The same mixer with a strip set otherwise from its first frame on.
+    ///
+    /// # Errors
+    /// If the setting's level is no gain or its pan beyond the sides.
+    pub fn with_setting(mut self, strip: StripId, setting: Setting) -> Result<Self, Error> {
+        self.strips.set(strip, setting.checked()?);
         Ok(self)
     }
 
@@ -70,44 +95,102 @@ impl Mixer {
         (self, controller)
     }
 
-    /// Renders the next frames, mono, overwriting `out`. Every frame lies within ±1; where the sum of
-    /// the sounds stays below [`EXACT_BELOW`](crate::limits::EXACT_BELOW) it is that sum exactly, and
-    /// above it is bent, never beyond full scale.
+    /// Renders the next frames, mono, overwriting `out`.
     ///
-    /// The frames do not depend on how they are cut into blocks. Commands of the controller take
-    /// effect at the beginning of a block.
+    /// No frame exceeds [`CEILING`](crate::limits::CEILING), nor does the sound between frames. Where the sum of the
+    /// sounds stays 0.1 dB below, it is that sum exactly; elsewhere it is made softer for as long as it takes.
+    ///
+    /// The frames do not depend on how they are cut into blocks. Commands of the controller take effect at the
+    /// beginning of a block, [`Mixer::look_ahead`] later in what is heard.
     ///
     /// Real-time: no allocation, lock, I/O or panic.
     pub fn render(&mut self, out: &mut [f32]) {
+        self.begin(false);
+        for piece in out.chunks_mut(CHUNK) {
+            self.mix(piece.len(), false);
+            piece.copy_from_slice(self.bus.mono(piece.len()));
+            self.rendered += frames(piece.len());
+        }
+        self.finish();
+    }
+
+    /// Renders the next frames, left and right, overwriting `out`: as [`Mixer::render`], but strips are heard where
+    /// they are [set](Setting::pan). Both sides are made softer together, so that nothing moves. A strip in the middle
+    /// is on both sides as it is in mono.
+    ///
+    /// A mixer is asked for mono or for stereo, not for one and then the other: what it holds back for the limiter
+    /// would come out in the middle.
+    ///
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub fn render_stereo(&mut self, out: &mut [[f32; 2]]) {
+        self.begin(true);
+        for piece in out.chunks_mut(CHUNK) {
+            self.mix(piece.len(), true);
+            let [left, right] = self.bus.both(piece.len());
+            for ((out, left), right) in piece.iter_mut().zip(left).zip(right) {
+                *out = [*left, *right];
+            }
+            self.rendered += frames(piece.len());
+        }
+        self.finish();
+    }
+
+    /// Takes commands and, the first time, runs ahead.
+    fn begin(&mut self, is_stereo: bool) {
         self.obey();
-        out.fill(0.0);
-        let mut rest = &mut *out;
-        while !rest.is_empty() {
+        while self.mixed < self.rendered + self.look_ahead() {
+            let missing = (self.rendered + self.look_ahead() - self.mixed).count();
+            let missing = usize::try_from(missing).map_or(CHUNK, |missing| missing.min(CHUNK));
+            self.mix(missing, is_stereo);
+        }
+    }
+
+    /// Sends what has to be told and given back.
+    fn finish(&mut self) {
+        self.send_back();
+        if let Some(link) = &self.link {
+            link.publish(self.rendered, self.position());
+        }
+    }
+
+    /// Mixes at most [`CHUNK`] frames and leaves on the bus as many that are to be rendered.
+    fn mix(&mut self, length: usize, is_stereo: bool) {
+        self.bus.clear(length, is_stereo);
+        let mut done = 0;
+        while done < length {
             self.deck.begin_due();
             if let Some(leaving) = &mut self.leaving {
                 leaving.begin_due();
             }
-            let (now, later) = rest.split_at_mut(self.steady().clamp(1, rest.len()));
-            self.deck.add_to(now, &self.strips);
+            let now = self.steady().clamp(1, length - done);
+            let mut part = self.bus.part(done..done + now);
+            self.deck.add_to(&mut part, &self.strips);
             if let Some(leaving) = &mut self.leaving {
-                leaving.add_to(now, &self.strips);
+                leaving.add_to(&mut part, &self.strips);
             }
-            self.strips.advance(u32::try_from(now.len()).unwrap_or(u32::MAX));
-            self.rendered += Frames::new(i64::try_from(now.len()).unwrap_or(i64::MAX));
+            self.strips.advance(u32::try_from(now).unwrap_or(u32::MAX));
+            self.mixed += frames(now);
             self.report_end();
-            rest = later;
+            done += now;
         }
-        ceiling::apply(out);
-        self.send_back();
-        if let Some(link) = &self.link {
-            link.publish(self.rendered, self.deck.position());
+        if is_stereo {
+            self.limiter.pass(&mut self.bus.stereo(length));
+        } else {
+            self.limiter.pass(&mut [self.bus.mono(length)]);
         }
     }
 
     /// The frame of the programme that is rendered next; stays where it is after the end or a stop.
     #[must_use]
     pub fn position(&self) -> Frame {
-        self.deck.position()
+        let (at, from) = self.began;
+        (from + (self.rendered - at)).clamp(from, self.deck.position().max(from))
+    }
+
+    /// How much further than it has rendered the mixer mixes, so that its limiter knows what comes: 1.5 ms.
+    #[must_use]
+    pub fn look_ahead(&self) -> Frames {
+        frames(self.limiter.delay())
     }
 
     /// Every frame rendered since the mixer was made: the zero of [`Report`]s.
@@ -119,13 +202,14 @@ impl Mixer {
     /// Whether the programme has been played to its end, or was stopped and has fallen silent.
     #[must_use]
     pub fn is_finished(&self) -> bool {
-        self.deck.is_finished()
+        self.ended.is_some_and(|ended| ended <= self.rendered)
     }
 
-    /// Frames until the programme's end; none after a stop.
+    /// Frames until the programme's end, or until a stop under way is over.
     #[must_use]
     pub fn frames_left(&self) -> Frames {
-        self.deck.frames_left()
+        let ends = self.ended.unwrap_or_else(|| self.mixed + self.deck.frames_left());
+        (ends - self.rendered).max(Frames::ZERO)
     }
 
     /// Frames a second.
@@ -150,14 +234,19 @@ impl Mixer {
             self.link.as_mut().and_then(|link| link.next_command(self.leaving.is_none()))
         {
             match command {
-                Command::Level { strip, level } => self.strips.turn(strip, level, ramp),
+                Command::Level { strip, level } => {
+                    let setting = Setting { level, ..self.strips.setting(strip) };
+                    self.strips.turn(strip, setting, ramp);
+                }
+                Command::Set { strip, setting } => self.strips.turn(strip, setting, ramp),
                 Command::Stop => self.deck.stop(fade),
                 Command::Replace(deck) => {
                     let mut before = std::mem::replace(&mut self.deck, deck);
                     before.make_way(fade);
                     self.leaving = Some(before);
-                    self.end_reported = false;
-                    self.report(Report::Began { at: self.rendered, from: self.deck.position() });
+                    self.ended = None;
+                    self.began = (self.mixed, self.deck.position());
+                    self.report(Report::Began { at: self.mixed, from: self.deck.position() });
                 }
                 Command::Play { sample, gain, strip } => {
                     if !self.deck.play(sample, gain, strip) {
@@ -177,12 +266,13 @@ impl Mixer {
     }
 
     fn report_end(&mut self) {
-        if !self.end_reported && self.deck.is_finished() {
-            self.end_reported = true;
+        if self.ended.is_none() && self.deck.is_finished() {
+            let at = self.mixed;
+            self.ended = Some(at);
             self.report(if self.deck.is_stopped() {
-                Report::Stopped { at: self.rendered }
+                Report::Stopped { at }
             } else {
-                Report::Finished { at: self.rendered }
+                Report::Finished { at }
             });
         }
     }
@@ -192,4 +282,8 @@ impl Mixer {
             link.report(report);
         }
     }
+}
+
+fn frames(length: usize) -> Frames {
+    Frames::new(i64::try_from(length).unwrap_or(i64::MAX))
 }

@@ -14,6 +14,16 @@ pub enum Error {
     /// A tempo outside its limit.
     #[error(transparent)]
     Tempo(#[from] timebase::Error),
+    /// A voice without a word for the end of the count-in.
+    #[error(
+        "the voice {voice} has no recording of \"{word}\" for the count-in: count in with numbers, or record the word"
+    )]
+    EntryWord {
+        /// The voice's name.
+        voice: String,
+        /// The word.
+        word: &'static str,
+    },
     /// A voice that cannot say a word of the counting.
     #[error(transparent)]
     Voice(#[from] voice::Error),

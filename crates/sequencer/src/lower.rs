@@ -2,10 +2,13 @@ use std::collections::HashMap;
 
 use mixer::{Bank, Programme, SampleId, SoundEvent};
 use timebase::{Frame, Frames, Moment, Position, SampleRate};
-use voice::{Fit, RecordingId, VoicePack, percussion};
+use voice::{Fit, RecordingId, VoicePack};
 
-use crate::levels::{CLAP, CLICK, COUNT};
-use crate::{Cued, Error, Sequence};
+use crate::clicks::Clicks;
+use crate::levels::COUNT;
+use crate::limits::SOFTER_DB;
+use crate::strokes::{Note, Strokes, factor};
+use crate::{Cue, Cued, Error, Sequence, Speech};
 
 /// A sequence made sound.
 #[derive(Clone, Debug)]
@@ -27,76 +30,100 @@ pub struct Compromise {
     pub fit: Option<Fit>,
 }
 
-/// Makes the cues of `sequence` sound: a click, a clap and the voice's syllables, each with its attack or its
+/// Makes the cues of `sequence` sound: clicks, claps, tones and the voice's syllables, each with its attack or its
 /// perceptual centre on the frame of its beat.
 ///
 /// The programme begins with the lead-in and runs at the voice's sample rate. A word that has no room is cut,
-/// weakened or left out, never piled on the next; [`Sounding::compromises`] tells where.
+/// weakened or left out, never piled on the next; [`Sounding::compromises`] tells where. Every attack is there as a
+/// clap and as a tone: [`Levels`](crate::Levels) say which of them are heard.
 ///
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
 pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> {
     let rate = voice.rate();
+    if let Some(words) = sequence.plan().choice().entry.words()
+        && let Some(missing) = words.into_iter().find(|word| !voice.says(word))
+    {
+        return Err(Error::EntryWord { voice: voice.name().to_owned(), word: missing });
+    }
     let bar_one = Frame::at(Moment::ZERO + sequence.before_bar_one(), rate);
     let frame_of = |at: Position| bar_one + (sequence.tempo().frame_at(at, rate) - Frame::ZERO);
 
     let mut bank = Bank::new(rate);
-    let plain = percussion::click(false, rate);
-    let accented = percussion::click(true, rate);
-    let clap = percussion::clap(rate);
-    let (plain_attack, accented_attack, clap_attack) = (plain.attack, accented.attack, clap.attack);
-    let plain = bank.add(plain.sample);
-    let accent = bank.add(accented.sample);
-    let clap = bank.add(clap.sample);
-    let mut syllables: HashMap<RecordingId, SampleId> = HashMap::new();
+    let mut events = Vec::with_capacity(2 * sequence.cues().len());
+    let clicks = Clicks::new(&mut bank);
+    events.extend(sequence.cues().iter().filter_map(|cue| clicks.event(cue, frame_of(cue.at))));
+    let strokes = Strokes::new(&mut bank);
+    strike(sequence.cues(), &frame_of, &strokes, &mut events);
+    let compromises = say(sequence.cues(), &frame_of, voice, &mut bank, &mut events)?;
+    events.iter_mut().for_each(not_before_the_beginning);
 
-    let mut events = Vec::with_capacity(sequence.cues().len());
-    let mut compromises = Vec::new();
-    // From the last to the first, because how long a word may sound depends on how early the next begins.
-    let mut next_lead = Frames::ZERO;
-    for cue in sequence.cues().iter().rev() {
-        let beat = frame_of(cue.at);
-        match &cue.cued {
-            Cued::Click { accented: true } => {
-                events.push(SoundEvent::new(beat - accented_attack, accent, CLICK));
-            }
-            Cued::Click { accented: false } => {
-                events.push(SoundEvent::new(beat - plain_attack, plain, CLICK));
-            }
-            Cued::Clap { .. } => events.push(SoundEvent::new(beat - clap_attack, clap, CLAP)),
-            Cued::Count { say, slot, .. } => {
-                let room = (frame_of(cue.at + *slot) - beat).seconds(rate);
-                let fitted = voice.fit_before(say.as_str(), room, next_lead)?;
-                if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
-                    let fit = fitted.map(|fitted| fitted.fit);
-                    compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
-                }
-                next_lead = Frames::ZERO;
-                if let Some(fitted) = fitted {
-                    let sample = *syllables
-                        .entry(fitted.recording)
-                        .or_insert_with(|| bank.add(voice.recording(fitted.recording).sample().clone()));
-                    events.push(not_before_the_beginning(fitted.event(beat, sample, COUNT)));
-                    next_lead = fitted.centre;
-                }
-            }
-        }
-    }
-    events.reverse();
-    compromises.reverse();
     let length = Frames::of(sequence.sounding_length(), rate);
+    let clap = strokes.clap();
     Ok(Sounding { programme: Programme::new(bank, events, length)?, bar_one, clap, compromises })
 }
 
-/// A voice with a longer consonant than the lead-in has room for begins inside it.
-fn not_before_the_beginning(mut event: SoundEvent) -> SoundEvent {
+fn strike(
+    cues: &[Cue],
+    frame_of: &impl Fn(Position) -> Frame,
+    strokes: &Strokes,
+    events: &mut Vec<SoundEvent>,
+) {
+    let mut before = None;
+    for cue in cues {
+        let Cued::Clap { length, marks, .. } = cue.cued else { continue };
+        let (at, end) = (frame_of(cue.at), frame_of(cue.at + length));
+        let note = Note { at, end, before, place: cue.at, length, marks, frame_of };
+        strokes.claps(&note, events);
+        events.push(strokes.held(&note));
+        before = Some(at);
+    }
+}
+
+fn say(
+    cues: &[Cue],
+    frame_of: &impl Fn(Position) -> Frame,
+    voice: &VoicePack,
+    bank: &mut Bank,
+    events: &mut Vec<SoundEvent>,
+) -> Result<Vec<Compromise>, Error> {
+    let mut syllables: HashMap<(RecordingId, bool), SampleId> = HashMap::new();
+    let mut compromises = Vec::new();
+    // From the last to the first, because how long a word may sound depends on how early the next begins.
+    let mut next_lead = Frames::ZERO;
+    for cue in cues.iter().rev() {
+        let Cued::Count { say, slot, speech, .. } = &cue.cued else { continue };
+        let beat = frame_of(cue.at);
+        let room = (frame_of(cue.at + *slot) - beat).seconds(voice.rate());
+        let fitted = voice.fit_before(say.as_str(), room, next_lead)?;
+        if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
+            let fit = fitted.map(|fitted| fitted.fit);
+            compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
+        }
+        next_lead = Frames::ZERO;
+        if let Some(fitted) = fitted {
+            let whispered = *speech == Speech::Whispered;
+            let recording = voice.recording(fitted.recording);
+            let sample = *syllables.entry((fitted.recording, whispered)).or_insert_with(|| {
+                bank.add(if whispered { recording.whispered() } else { recording.sample().clone() })
+            });
+            let gain = if *speech == Speech::Aloud { 1.0 } else { factor(SOFTER_DB) };
+            events.push(SoundEvent { gain, ..fitted.event(beat, sample, COUNT) });
+            next_lead = fitted.centre;
+        }
+    }
+    compromises.reverse();
+    Ok(compromises)
+}
+
+/// What would begin before the lead-in, a voice with a long consonant or grace strokes, begins inside it.
+fn not_before_the_beginning(event: &mut SoundEvent) {
     let missing = Frame::ZERO - event.at;
     if missing > Frames::ZERO {
         event.at = Frame::ZERO;
         event.from += missing;
         event.length = event.length.map(|length| (length - missing).max(Frames::ZERO));
     }
-    event
 }
 
 impl Sounding {

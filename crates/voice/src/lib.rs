@@ -27,6 +27,8 @@
 //! | [`Estimates`], [`Vowel`] | the perceptual centre, estimated from sound |
 //! | [`percussion`] | click and clap |
 //!
+//! A recording can be [whispered](Recording::whispered), which takes some milliseconds and is done before sound starts.
+//!
 //! This crate touches no file and no sound device, stretches no sound, and does not know what a count means:
 //! words come to it as they are written. `assets/voices/README.md` describes a pack and how the shipped ones
 //! were made.
@@ -37,12 +39,14 @@ mod filter;
 mod fit;
 pub mod limits;
 mod manifest;
+mod noise;
 mod pack;
 pub mod percussion;
 mod recording;
 mod resample;
 mod shipped;
 mod vowel;
+mod whisper;
 
 pub use centre::{Estimates, marcus_constant};
 pub use error::Error;

@@ -26,7 +26,7 @@ const KEY_RESOLUTION: Seconds = Seconds::from_millis(2);
 pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?;
+    let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
     let voice = super::voice_name(&flags.plan)?;
     let take = match (&flags.take, flags.no_take) {
         (_, true) => None,
@@ -49,7 +49,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     output::note(&format!("sound: {}, {}", rig.sound_name(), plan.tempo()));
     let drill = Drill {
         voice,
-        levels: super::levels(&flags.mute),
+        levels: super::sounds::levels(&flags.sounds),
         settings,
         latency: Seconds::from_millis_f64(flags.players.latency_ms),
         take,

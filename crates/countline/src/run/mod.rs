@@ -16,6 +16,7 @@ mod report;
 mod rubric;
 mod sound;
 mod sound_files;
+mod sounds;
 mod spelling;
 mod strokes;
 mod systems;
@@ -28,12 +29,12 @@ use std::sync::Arc;
 use input::{Grouping, InputSettings, SystemChoice};
 use live::{Drill, RigSettings};
 use rhythm::Rhythm;
-use sequencer::{Levels, Plan};
+use sequencer::Plan;
 use timebase::Seconds;
 use voice::VoicePack;
 
 use crate::failure::Failure;
-use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, Sound, System};
+use crate::flags::{Call, Job, OutputFlags, PlanFlags, PlayerFlags, System};
 
 /// Does what was called for.
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
@@ -68,19 +69,6 @@ fn plan(rhythm: &Rhythm, flags: &PlanFlags) -> Result<Plan, Failure> {
 fn voice_name(flags: &PlanFlags) -> Result<String, Failure> {
     let name = flags.voice.as_deref().unwrap_or(Drill::DEFAULT_VOICE);
     VoicePack::shipped(name).map(|_| name.to_owned()).map_err(call)
-}
-
-/// How loud everything is, what the flags mute left out.
-fn levels(flags: &MuteFlags) -> Levels {
-    let mut levels = Levels::default();
-    for sound in &flags.mute {
-        match sound {
-            Sound::Click => levels.click = 0.0,
-            Sound::Count => levels.count = 0.0,
-            Sound::Clap => levels.clap = 0.0,
-        }
-    }
-    levels
 }
 
 /// The devices that the flags ask for.

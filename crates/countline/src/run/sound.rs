@@ -4,6 +4,7 @@ use live::{Drill, Event, Rig, RigSettings};
 use sequencer::{Sequence, Sounding, lower, sequence};
 use voice::VoicePack;
 
+use super::sounds::{choice, levels};
 use super::{midi_out, sound_files};
 use crate::failure::Failure;
 use crate::flags::{PlayerFlags, SoundFlags};
@@ -11,11 +12,11 @@ use crate::{output, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?;
+    let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
     let voice = super::voice_name(&flags.plan)?;
     sound_files::check(&flags.files)?;
     if flags.midi_out.is_none() && !flags.files.ask_for_files() {
-        let levels = super::levels(&flags.mute);
+        let levels = levels(&flags.sounds);
         return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
     }
     let line = counting::count(&rhythm);
@@ -34,7 +35,7 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         }
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
         tell_compromises(&sounding, &sequence, &voice);
-        sound_files::write_sound(&flags.files, &sequence, &sounding, super::levels(&flags.mute), &take)?;
+        sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
     }
     Ok(())
 }

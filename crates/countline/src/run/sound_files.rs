@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use mixer::{Bank, Mixer, Programme, SoundEvent, StripId};
 use rhythm::Rhythm;
-use sequencer::levels::{CLAP, CLICK, COUNT, PLAYED};
+use sequencer::levels::{CLAP, CLICK, COUNT, PLAYED, TONE};
 use sequencer::{Levels, Plan, Sequence, Sounding};
 use take::wav::{WavCue, WavFile, WavForm};
 use take::{Player, marks, midi, write_beside};
@@ -14,6 +14,7 @@ use voice::percussion;
 
 use crate::failure::Failure;
 use crate::flags::FileFlags;
+use crate::loudness::Loudness;
 use crate::output;
 
 /// The players of a take, and when count 1 of bar 1 falls in it.
@@ -102,9 +103,10 @@ pub(super) fn write_sound(
     }
     let mut said = String::new();
     for (seed, (out, programme)) in (0..).zip(&files) {
-        let form = WavForm { rate, channels: 1, samples: flags.bits.samples(), seed };
-        write_wav(out, programme, levels, form, &cues)?;
-        said += &format!("wrote {}\n", out.display());
+        let channels = if levels.is_stereo() { 2 } else { 1 };
+        let form = WavForm { rate, channels, samples: flags.bits.samples(), seed };
+        let loudness = write_wav(out, programme, levels, form, &cues)?;
+        said += &format!("wrote {}\n    {loudness}\n", out.display());
     }
     let frame = sounding.bar_one();
     let seconds = frame.moment(rate).as_secs_f64();
@@ -114,7 +116,7 @@ pub(super) fn write_sound(
 /// The sounds of each strip that is heard at all.
 fn tracks(folder: &Path, sounding: &Sounding, levels: Levels) -> Result<Vec<(PathBuf, Programme)>, Failure> {
     let whole = sounding.programme();
-    let heard = levels.strips().into_iter().filter(|(_, level)| *level > 0.0);
+    let heard = levels.strips().into_iter().filter(|(_, setting)| !setting.muted && setting.level > 0.0);
     heard
         .map(|(strip, _)| {
             let events = whole.events().iter().filter(|event| event.strip == strip).copied().collect();
@@ -130,6 +132,7 @@ fn strip_name(strip: StripId) -> &'static str {
         CLICK => "click",
         COUNT => "count",
         CLAP => "clap",
+        TONE => "tone",
         _ => "other",
     }
 }
@@ -176,24 +179,32 @@ fn file_name(label: &str, taken: &mut BTreeSet<String>) -> String {
     name
 }
 
+/// Writes a sound, in stereo where something is heard from a side, and says how loud it is.
 fn write_wav(
     out: &Path,
     programme: &Programme,
     levels: Levels,
     form: WavForm,
     cues: &[WavCue],
-) -> Result<(), Failure> {
+) -> Result<Loudness, Failure> {
     let frames = programme.length().count().unsigned_abs();
     let mut wav = WavFile::create(out, form, frames, cues).map_err(Failure::job)?;
+    let mut loudness = Loudness::new(form.rate, u32::from(form.channels)).map_err(Failure::job)?;
     let mut mixer = levels.on(Mixer::new(programme)).map_err(Failure::job)?;
     let progress = output::progress("rendering", frames);
-    mixer::render_offline(&mut mixer, |block| {
-        progress.inc(u64::try_from(block.len()).unwrap_or(0));
-        wav.write(block)
-    })
-    .map_err(Failure::job)?;
+    let mut write = |samples: &[f32], frames: usize| {
+        progress.inc(u64::try_from(frames).unwrap_or(0));
+        loudness.hear(samples).map_err(Failure::job)?;
+        wav.write(samples).map_err(Failure::job)
+    };
+    if form.channels == 2 {
+        mixer::render_offline_stereo(&mut mixer, |block| write(block.as_flattened(), block.len()))?;
+    } else {
+        mixer::render_offline(&mut mixer, |block| write(block, block.len()))?;
+    }
     progress.finish_and_clear();
-    wav.finish().map_err(Failure::job)
+    wav.finish().map_err(Failure::job)?;
+    Ok(loudness)
 }
 
 #[cfg(test)]

@@ -1,4 +1,6 @@
 //! The sequencer: where cues fall, and what becomes of them as sound.
 
+mod choice;
+mod levels;
 mod lower;
 mod sequence;

@@ -106,7 +106,7 @@ impl Grid {
         let cues = sequence.cues().iter().flat_map(|cue| {
             let length = match cue.cued {
                 Cued::Clap { length, .. } => length,
-                Cued::Click { .. } | Cued::Count { .. } => Span::ZERO,
+                Cued::Click { .. } | Cued::Division | Cued::Count { .. } => Span::ZERO,
             };
             [cue.at - start, cue.at + length - start]
         });
@@ -255,8 +255,8 @@ fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
 fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
     let mut track = Track::named(CLICK_TRACK);
     let clicks = sequence.cues().iter().filter_map(|cue| match cue.cued {
-        Cued::Click { accented } => Some((cue.at, accented)),
-        Cued::Count { .. } | Cued::Clap { .. } => None,
+        Cued::Click { accented, .. } => Some((cue.at, accented)),
+        Cued::Division | Cued::Count { .. } | Cued::Clap { .. } => None,
     });
     let clicks = clicks.collect::<Vec<_>>();
     let nexts = clicks.iter().skip(1).map(|(at, _)| *at).chain([sequence.end()]);
