@@ -13,6 +13,7 @@ pub mod limits;
 mod lower;
 mod plan;
 mod sequence;
+mod words;
 
 pub use cue::{Cue, Cued};
 pub use error::Error;

@@ -5,7 +5,8 @@ use timebase::{Frame, Frames, Moment, Position, SampleRate};
 use voice::{Fit, RecordingId, VoicePack, percussion};
 
 use crate::levels::{CLAP, CLICK, COUNT};
-use crate::{Cued, Error, Sequence};
+use crate::words::{self, Spoken};
+use crate::{Cue, Cued, Error, Sequence};
 
 /// A sequence made sound.
 #[derive(Clone, Debug)]
@@ -30,8 +31,9 @@ pub struct Compromise {
 /// Makes the cues of `sequence` sound: a click, a clap and the voice's syllables, each with its attack or its
 /// perceptual centre on the frame of its beat.
 ///
-/// The programme begins with the lead-in and runs at the voice's sample rate. A word that has no room is cut,
-/// weakened or left out, never piled on the next; [`Sounding::compromises`] tells where.
+/// The programme begins with the lead-in and runs at the voice's sample rate. The words of a
+/// bar are said at one speed where they can be. A word that has no room is said in a shorter form, or cut; where that is
+/// not enough only the beats are said; never is a word piled on the next. [`Sounding::compromises`] tells where.
 ///
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
@@ -52,9 +54,7 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
 
     let mut events = Vec::with_capacity(sequence.cues().len());
     let mut compromises = Vec::new();
-    // From the last to the first, because how long a word may sound depends on how early the next begins.
-    let mut next_lead = Frames::ZERO;
-    for cue in sequence.cues().iter().rev() {
+    for cue in sequence.cues() {
         let beat = frame_of(cue.at);
         match &cue.cued {
             Cued::Click { accented: true } => {
@@ -64,28 +64,48 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
                 events.push(SoundEvent::new(beat - plain_attack, plain, CLICK));
             }
             Cued::Clap { .. } => events.push(SoundEvent::new(beat - clap_attack, clap, CLAP)),
-            Cued::Count { say, slot, .. } => {
-                let room = (frame_of(cue.at + *slot) - beat).seconds(rate);
-                let fitted = voice.fit_before(say.as_str(), room, next_lead)?;
-                if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
-                    let fit = fitted.map(|fitted| fitted.fit);
-                    compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
-                }
-                next_lead = Frames::ZERO;
-                if let Some(fitted) = fitted {
-                    let sample = *syllables
-                        .entry(fitted.recording)
-                        .or_insert_with(|| bank.add(voice.recording(fitted.recording).sample().clone()));
-                    events.push(not_before_the_beginning(fitted.event(beat, sample, COUNT)));
-                    next_lead = fitted.centre;
-                }
-            }
+            Cued::Count { .. } => {}
         }
     }
-    events.reverse();
-    compromises.reverse();
+    let said: Vec<&Cue> =
+        sequence.cues().iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
+    let words = spoken(sequence, &said, &frame_of);
+    let fitted = words::fit(&words, frame_of(sequence.end()), voice)?;
+    for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {
+        if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
+            let fit = fitted.map(|fitted| fitted.fit);
+            compromises.push(Compromise { at: cue.at, word: word.word.to_owned(), fit });
+        }
+        if let Some(fitted) = fitted {
+            let sample = *syllables
+                .entry(fitted.recording)
+                .or_insert_with(|| bank.add(voice.recording(fitted.recording).sample().clone()));
+            events.push(not_before_the_beginning(fitted.event(word.at, sample, COUNT)));
+        }
+    }
     let length = Frames::of(sequence.sounding_length(), rate);
     Ok(Sounding { programme: Programme::new(bank, events, length)?, bar_one, clap, compromises })
+}
+
+/// The words of these cues, each with its bar and its beat. What is counted in is a bar of its own.
+fn spoken<'a>(
+    sequence: &Sequence,
+    said: &[&'a Cue],
+    frame_of: &impl Fn(Position) -> Frame,
+) -> Vec<Spoken<'a>> {
+    let (bars, beats) = (sequence.performance().bars(), sequence.beats());
+    let spoken = |cue: &&'a Cue| {
+        let Cued::Count { say, .. } = &cue.cued else { return None };
+        let beat = beats.partition_point(|(at, _)| *at <= cue.at);
+        Some(Spoken {
+            word: say.as_str(),
+            at: frame_of(cue.at),
+            bar: bars.partition_point(|bar| bar.start <= cue.at),
+            beat,
+            on_beat: beat.checked_sub(1).is_some_and(|beat| beats[beat].0 == cue.at),
+        })
+    };
+    said.iter().filter_map(spoken).collect()
 }
 
 /// A voice with a longer consonant than the lead-in has room for begins inside it.

@@ -12,6 +12,7 @@ pub struct Sequence {
     tempo: TempoMap,
     performance: Performance,
     meters: Vec<(Position, Meter)>,
+    beats: Vec<(Position, bool)>,
     cues: Vec<Cue>,
     counts: Vec<TimedCount>,
     start: Position,
@@ -31,7 +32,7 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     cues.extend(count_in.clicks());
     for bar in performance.bars() {
         let counted = line.bars()[bar.index].counts();
-        said.extend(counted.iter().filter_map(|c| Some((bar.position(c.at), c.say.clone()?, c.deed))));
+        said.extend(counted.iter().filter_map(|c| Some((bar.position(c.at), c.aloud()?.clone(), c.deed))));
     }
     let ends = said.iter().skip(1).map(|(at, ..)| *at).chain([performance.end()]).collect::<Vec<_>>();
     cues.extend(
@@ -39,6 +40,14 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
             .zip(ends)
             .map(|((at, say, deed), next)| Cue { at, cued: Cued::Count { say, deed, slot: next - at } }),
     );
+    let mut beats: Vec<(Position, bool)> = cues
+        .iter()
+        .filter_map(|cue| match cue.cued {
+            Cued::Click { accented } => Some((cue.at, accented)),
+            _ => None,
+        })
+        .collect();
+    beats.sort_by_key(|(at, _)| *at);
     // A stable sort: at one place the click comes first, then the clap, then the count.
     cues.sort_by_key(|cue| cue.at);
 
@@ -46,6 +55,7 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
         plan: *plan,
         tempo,
         meters: meters(rhythm, &performance),
+        beats,
         start: count_in.start,
         performance,
         cues,
@@ -76,6 +86,12 @@ impl Sequence {
     #[must_use]
     pub fn meters(&self) -> &[(Position, Meter)] {
         &self.meters
+    }
+
+    /// Every felt beat, from the count-in on, and whether it is count 1 of a bar.
+    #[must_use]
+    pub fn beats(&self) -> &[(Position, bool)] {
+        &self.beats
     }
 
     /// What sounds, in order of place.

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use live::{Drill, Event, Rig, RigSettings};
 use mixer::Mixer;
-use sequencer::{Levels, Sequence, Sounding, lower, sequence};
+use sequencer::{Cued, Levels, Sequence, Sounding, lower, sequence};
 use take::wav::TakeWav;
 use take::{Beside, midi, write_beside};
 use timebase::SampleRate;
@@ -12,17 +12,18 @@ use voice::VoicePack;
 
 use crate::failure::Failure;
 use crate::flags::{PlayerFlags, SoundFlags};
-use crate::{output, rhythm_file};
+use crate::{counting_file, output, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?;
-    let voice = super::voice_name(&flags.plan)?;
+    let system = counting_file::chosen(&flags.counting)?;
+    let (voice, pack) = super::voice(&flags.plan)?;
     if flags.wav.is_none() && flags.midi.is_none() {
         let levels = super::levels(&flags.mute);
-        return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
+        return play(Drill { voice, levels, system, ..Drill::new(rhythm, plan) }, flags);
     }
-    let line = counting::count(&rhythm);
+    let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
     let sequence = sequence(&rhythm, &line, &plan);
     if let Some(out) = &flags.midi {
         let bytes = midi::write_sequence(&sequence, rhythm.title()).map_err(Failure::job)?;
@@ -30,8 +31,8 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         output::print(&format!("wrote {}\n", out.display()))?;
     }
     if let Some(out) = &flags.wav {
-        let pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
+        tell_borrowed(&sequence, &pack);
         tell_compromises(&sounding, &sequence, &voice);
         write_wav(out, &sounding, super::levels(&flags.mute))?;
         let frame = sounding.bar_one();
@@ -62,6 +63,26 @@ fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Fail
     beside.commit().map_err(Failure::job)
 }
 
+/// Says which words another voice says, because this one has no recording of them.
+fn tell_borrowed(sequence: &Sequence, pack: &VoicePack) {
+    let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+        Cued::Count { say, .. } => Some(say.as_str()),
+        _ => None,
+    });
+    let mut borrowed: Vec<(&str, &str)> = said.filter_map(|word| Some((pack.borrows(word)?, word))).collect();
+    borrowed.sort_unstable();
+    borrowed.dedup();
+    for of_one in borrowed.chunk_by(|a, b| a.0 == b.0) {
+        let words: Vec<&str> = of_one.iter().map(|(_, word)| *word).collect();
+        output::note(&format!(
+            "the voice {} has no recording of {}: the voice {} says it",
+            pack.name(),
+            words.join(" "),
+            of_one[0].0
+        ));
+    }
+}
+
 /// Says once a word, not once a place, what did not fit.
 fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
     use voice::Fit;
@@ -79,8 +100,8 @@ fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
             ));
         }
     };
-    told("cut short or said weakly", |fit| fit.is_some());
-    told("left out", |fit| fit.is_none());
+    told("cut short or said in a shorter form", |fit| fit.is_some());
+    told("left out, so that only the beats are said there,", |fit| fit.is_none());
 }
 
 /// Through the loudspeakers, once.
