@@ -18,6 +18,8 @@ mod rubric;
 mod sound;
 #[path = "cli/spelling.rs"]
 mod spelling;
+#[path = "cli/voice.rs"]
+mod voice;
 #[path = "cli/write.rs"]
 mod write;
 

@@ -5,7 +5,7 @@ use timebase::{Frame, Frames, Moment, Position, SampleRate};
 use voice::{Fit, RecordingId, VoicePack, percussion};
 
 use crate::levels::{CLAP, CLICK, COUNT};
-use crate::words::{self, Spoken};
+use crate::words::{self, Next, Spoken};
 use crate::{Cue, Cued, Error, Sequence};
 
 /// A sequence made sound.
@@ -70,7 +70,7 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
     let said: Vec<&Cue> =
         sequence.cues().iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
     let words = spoken(sequence, &said, &frame_of);
-    let fitted = words::fit(&words, frame_of(sequence.end()), voice)?;
+    let fitted = words::fit(&words, Next { at: frame_of(sequence.end()), lead: Frames::ZERO }, voice)?;
     for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {
         if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
             let fit = fitted.map(|fitted| fitted.fit);

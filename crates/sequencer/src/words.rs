@@ -20,7 +20,7 @@ pub(crate) struct Spoken<'a> {
     pub(crate) on_beat: bool,
 }
 
-/// Chooses a recording for every word; `None` for those left unsaid. `end` is where the last word has to have ended.
+/// Chooses a recording for every word; `None` for those left unsaid. `next` is what comes after the last of them.
 ///
 /// The words of a bar are said at one speed, the slowest at which the most of them fit whole; a word that does not fit
 /// is said in a shorter form, or cut. Where a word between the beats cannot be said even so, only the beats are said in
@@ -28,10 +28,13 @@ pub(crate) struct Spoken<'a> {
 ///
 /// # Errors
 /// If the voice cannot say a word at all.
-pub(crate) fn fit(words: &[Spoken<'_>], end: Frame, voice: &VoicePack) -> Result<Vec<Option<Fitted>>, Error> {
+pub(crate) fn fit(
+    words: &[Spoken<'_>],
+    mut next: Next,
+    voice: &VoicePack,
+) -> Result<Vec<Option<Fitted>>, Error> {
     let mut chosen = vec![None; words.len()];
     // From the last to the first, because how long a word may sound depends on how early the next begins.
-    let mut next = Next { at: end, lead: Frames::ZERO };
     for bar in bars(words).into_iter().rev() {
         let fitted = fit_bar(&words[bar.clone()], next, voice)?;
         if let Some((word, first)) = words[bar.clone()].iter().zip(&fitted).find_map(|(w, f)| Some((w, (*f)?))) {
@@ -42,11 +45,11 @@ pub(crate) fn fit(words: &[Spoken<'_>], end: Frame, voice: &VoicePack) -> Result
     Ok(chosen)
 }
 
-/// What is said after a word: its beat, and how long before it it begins to sound.
+/// What is said after a word: its beat, and how long before it it begins to sound; or the end.
 #[derive(Clone, Copy, Debug)]
-struct Next {
-    at: Frame,
-    lead: Frames,
+pub(crate) struct Next {
+    pub(crate) at: Frame,
+    pub(crate) lead: Frames,
 }
 
 /// The words of each bar that has any.
