@@ -1,5 +1,6 @@
 """The tables of languages: which syllable, by the name of its file, says a written word.
 
+A word may stand in both: it is joined where its own syllable was not recorded.
 English has the words of every shipped counting system. Of Spanish and German there are the numbers and "and": the
 syllables of a counting system belong to no language. Numbers that are not in `whole` are said of parts.
 """
@@ -26,6 +27,8 @@ def spanish(number: int) -> list[str]:
         return ["cien"]
     if number >= 200:
         return ["doscientos"]
+    if 120 < number < 130:
+        return ["ciento", "veinti", SPANISH[number - 121]]
     if number > 100:
         return ["ciento", *spanish(number - 100)]
     if number < 30:
@@ -74,6 +77,8 @@ def tables() -> list[dict]:
     soft = [s.name for s in SYLLABLES if s.soft]
     stressed = {s.name: s.stressed for s in SYLLABLES if s.stressed}
     spanish_words, spanish_joined = numbers(spanish)
+    # Where veintiuno was not recorded as a whole, it is veinti and uno.
+    spanish_joined |= {str(20 + number): ["veinti", SPANISH[number - 1]] for number in range(1, 10)}
     german_words, german_joined = numbers(german)
     late = ["catorce", "cuarenta", "cincuenta", "sesenta", "setenta", "ochenta", "noventa"]
     accents = {"dieciséis": "dieciseis", "veintidós": "veintidos", "veintitrés": "veintitres", "veintiséis": "veintiseis"}

@@ -67,7 +67,7 @@ impl Making {
         let joined: BTreeMap<String, Vec<String>> = language
             .joined()
             .iter()
-            .filter(|(_, parts)| parts.iter().all(has))
+            .filter(|(word, parts)| !words.contains_key(*word) && parts.iter().all(has))
             .map(|(word, parts)| (word.clone(), parts.clone()))
             .collect();
         let all = language.words().keys().chain(language.joined().keys());

@@ -141,7 +141,7 @@ fn where_words_have_no_room_only_the_beats_are_said() {
         let (all, none) = at(72);
         assert_eq!(none, 0, "{name}: {all}");
         assert_eq!(all.replace("and-weak", "and"), "one e and a two e and a three and four one two three four");
-        let (beats, silent) = at(200);
+        let (beats, silent) = at(170);
         assert_eq!(silent, 6, "{name}: {beats}");
         // The one & with an eighth's room stays.
         assert_eq!(beats.replace("and-weak", "and"), "one two three and four one two three four", "{name}");
