@@ -75,7 +75,11 @@ fn a_voice_of_ones_own_is_imported_checked_and_used() {
     let wav = path(folder.path(), "sound.wav");
     let sound = run(["sound", &rhythm("1-nine-doorsteps"), "--voice", &mine, "--wav", &wav]);
     assert_eq!(sound.status, Some(0), "{}", sound.err);
-    assert!(sound.err.contains("the voice mine has no recording of 3 4: the voice female says it"), "{}", sound.err);
+    assert!(
+        sound.err.contains("the voice mine has no recording of 3 4: the voice female says it"),
+        "{}",
+        sound.err
+    );
     assert!(Path::new(&wav).exists());
 }
 
@@ -99,7 +103,11 @@ fn what_cannot_be_made_leaves_the_old_voice() {
     check(&["voice", "import", &from, "-o", &mine], 1, "none of the files can be used");
     assert_eq!(fs::read(Path::new(&mine).join("manifest.json")).expect("there still"), before);
     check(&["voice", "import", &from, "-o", "female"], 2, "cannot be the name of a voice of your own");
-    check(&["voice", "import", &from, "-o", &mine, "--language", "tlh"], 2, "en (English), es (Spanish), de (German)");
+    check(
+        &["voice", "import", &from, "-o", &mine, "--language", "tlh"],
+        2,
+        "en (English), es (Spanish), de (German)",
+    );
     check(&["voice", "check", "nobody"], 2, "female, male");
     check(&["voice", "record", "me", "--words", " "], 2, "--words");
 }

@@ -37,7 +37,9 @@ pub(crate) fn fit(
     // From the last to the first, because how long a word may sound depends on how early the next begins.
     for bar in bars(words).into_iter().rev() {
         let fitted = fit_bar(&words[bar.clone()], next, voice)?;
-        if let Some((word, first)) = words[bar.clone()].iter().zip(&fitted).find_map(|(w, f)| Some((w, (*f)?))) {
+        if let Some((word, first)) =
+            words[bar.clone()].iter().zip(&fitted).find_map(|(w, f)| Some((w, (*f)?)))
+        {
             next = Next { at: word.at, lead: first.centre };
         }
         chosen[bar].copy_from_slice(&fitted);

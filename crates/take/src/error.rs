@@ -209,7 +209,9 @@ pub enum Error {
         known: Vec<String>,
     },
     /// A name that no voice can be given.
-    #[error("\"{given}\" cannot be the name of a voice of your own: choose letters, digits and hyphens, and no shipped voice's name")]
+    #[error(
+        "\"{given}\" cannot be the name of a voice of your own: choose letters, digits and hyphens, and no shipped voice's name"
+    )]
     VoiceName {
         /// The name given.
         given: String,
@@ -248,7 +250,9 @@ pub enum Error {
         given: u64,
     },
     /// A user without a home folder.
-    #[error("there is no home folder in which voices could be kept: give a folder, with a / in it, instead of a name")]
+    #[error(
+        "there is no home folder in which voices could be kept: give a folder, with a / in it, instead of a name"
+    )]
     NoHome,
     /// Notes that cannot be read.
     #[error("{} holds no notes that can be read: {why}; it is left as it is: restore it from a copy, or move it away to begin anew", path.display())]

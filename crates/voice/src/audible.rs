@@ -70,7 +70,9 @@ impl Audible {
         let last = last_reached(loudest..levels.len(), GAP_AFTER, |place| ends(levels[place]));
         let (first, last) = (first.unwrap_or(loudest), last.unwrap_or(loudest));
         if let Some(at) = another(&levels, first, last) {
-            return Err(NotFound::Several { at: Frames::new(i64::try_from(at * hop).unwrap_or(0)).seconds(rate) });
+            return Err(NotFound::Several {
+                at: Frames::new(i64::try_from(at * hop).unwrap_or(0)).seconds(rate),
+            });
         }
         // Half a window is on either side of its middle; a little silence stays for the fades.
         let begin = (first * hop + hop * HOPS_A_WINDOW / 2).saturating_sub(3 * hop);
@@ -86,7 +88,9 @@ fn levels_db(frames: &[f32], rate: SampleRate, hop: usize) -> Option<Vec<f64>> {
     let powers: Vec<f64> = frames
         .chunks_exact(hop)
         .zip(low.chunks_exact(hop))
-        .map(|(frames, low)| frames.iter().zip(low).map(|(&frame, low)| (f64::from(frame) - low).powi(2)).sum())
+        .map(|(frames, low)| {
+            frames.iter().zip(low).map(|(&frame, low)| (f64::from(frame) - low).powi(2)).sum()
+        })
         .collect();
     let windows: Vec<f64> = powers.windows(HOPS_A_WINDOW).map(|window| window.iter().sum()).collect();
     let greatest = windows.iter().copied().fold(0.0, f64::max);

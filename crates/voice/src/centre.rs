@@ -59,7 +59,8 @@ impl Estimates {
     #[must_use]
     pub fn fastest_change_of(frames: &[f32], rate: SampleRate, vowel: &Vowel) -> Seconds {
         let envelope = Envelope::of(frames, rate, (Order::First, 300.0, 3_000.0), (Order::Second, 20.0));
-        let from = vowel.syllable.max(vowel.begin - CHANGE_BEFORE_VOWEL).max(Seconds::ZERO - CHANGE_BEFORE_SOUND);
+        let from =
+            vowel.syllable.max(vowel.begin - CHANGE_BEFORE_VOWEL).max(Seconds::ZERO - CHANGE_BEFORE_SOUND);
         let low = envelope.place(from);
         let high = envelope.place(vowel.end.min(vowel.begin + CHANGE_INTO_VOWEL)).max(low + 1);
         let values = envelope.values();

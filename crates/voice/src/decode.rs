@@ -73,7 +73,9 @@ fn wav(name: &str, bytes: &[u8], longest: Seconds) -> Result<Decoded, Error> {
     let holds = u64::try_from(bytes.len()).unwrap_or(u64::MAX);
     // A recorder that was stopped rudely leaves a header that says nothing or far too much.
     if says > holds {
-        return Err(unreadable(format!("it says it has {says} bytes of sound, and the whole file has {holds}")));
+        return Err(unreadable(format!(
+            "it says it has {says} bytes of sound, and the whole file has {holds}"
+        )));
     }
     check_form(name, form.sample_rate, channels, Some(u64::from(reader.duration())), longest)?;
     let samples: Result<Vec<f32>, hound::Error> = match (form.sample_format, bits) {

@@ -139,11 +139,9 @@ impl VoicePack {
         let resampler = &mut resample::Resampler::new(self.rate, rate)?;
         let slots = self.slots.into_iter().map(|slot| {
             Ok(match slot {
-                Slot::Own(recording) => Slot::Own(Recording {
-                    sample: resampler.resample(&recording.sample)?,
-                    rate,
-                    ..recording
-                }),
+                Slot::Own(recording) => {
+                    Slot::Own(Recording { sample: resampler.resample(&recording.sample)?, rate, ..recording })
+                }
                 Slot::Joined(joined) => Slot::Joined(Joined::of(&joined.word, joined.parts)),
             })
         });
@@ -225,7 +223,12 @@ impl VoicePack {
         let number = self.words.get(word).ok_or_else(|| Error::UnknownWord {
             voice: self.name.clone(),
             given: word.to_owned(),
-            says: self.words.keys().cloned().collect(),
+            // The numbers go on for long.
+            says: self
+                .words()
+                .filter(|word| !word.parse::<u32>().is_ok_and(|number| number > 12))
+                .map(str::to_owned)
+                .collect(),
         })?;
         Ok(&self.syllables[*number])
     }

@@ -75,7 +75,9 @@ pub enum Refusal {
         above_db: f64,
     },
     /// There is more than one sound.
-    #[error("there is another sound at {at}: leave one syllable in the file, and half a second of silence about it")]
+    #[error(
+        "there is another sound at {at}: leave one syllable in the file, and half a second of silence about it"
+    )]
     Several {
         /// When.
         at: Seconds,

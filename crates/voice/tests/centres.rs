@@ -127,13 +127,19 @@ fn alignment_by_the_centre_cuts_the_spread_of_the_estimator_left_out() {
     for voice in ["female", "male"] {
         let (from_start, from_centre) = spreads(&by_speed(voice).into_values().flatten().collect::<Vec<_>>());
         println!("{voice}: SD {from_start:.1} ms from the start, {from_centre:.1} ms from the centre");
-        assert!(from_centre < 20.0 && from_centre < 0.5 * from_start, "{voice}: {from_start} → {from_centre}");
+        assert!(
+            from_centre < 20.0 && from_centre < 0.5 * from_start,
+            "{voice}: {from_start} → {from_centre}"
+        );
         if voice == "female" {
             continue;
         }
         let evenness = Evenness::of(&VoicePack::shipped(voice).expect(voice).measure()).expect("many");
         let here = [evenness.from_beginning, evenness.from_centre].map(Seconds::as_millis_f64);
-        assert!((here[0] - from_start).abs() < 1.0 && (here[1] - from_centre).abs() < 1.0, "{voice}: {here:?}");
+        assert!(
+            (here[0] - from_start).abs() < 1.0 && (here[1] - from_centre).abs() < 1.0,
+            "{voice}: {here:?}"
+        );
     }
 }
 

@@ -24,12 +24,12 @@ mod write_counting;
 
 use std::sync::Arc;
 
+use ::voice::VoicePack;
 use input::{Grouping, InputSettings, SystemChoice};
 use live::{Drill, RigSettings};
 use rhythm::Rhythm;
 use sequencer::{Levels, Plan};
 use timebase::Seconds;
-use ::voice::VoicePack;
 
 use crate::failure::Failure;
 use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, Sound, System};

@@ -7,8 +7,8 @@ use std::io::Cursor;
 use hound::{SampleFormat, WavSpec, WavWriter};
 use timebase::Seconds;
 use voice::{
-    Error, LOUDNESS_LUFS, Language, Making, PEAK_DBFS, Prepared, Recorded, Refusal, SOFT_LOUDNESS_LUFS, VoicePack,
-    Wanted,
+    Error, LOUDNESS_LUFS, Language, Making, PEAK_DBFS, Prepared, Recorded, Refusal, SOFT_LOUDNESS_LUFS,
+    VoicePack, Wanted,
 };
 
 /// A spoken "ta", made of tones, so that it is the same at every rate: a burst and breath of many tones between 2 and 8
@@ -19,7 +19,7 @@ fn ta(time: f64) -> f64 {
     let tones = |from_hz: f64, count: u32| -> f64 {
         (0..count)
             .map(|n| {
-                let hz = from_hz + 41.7 * f64::from(n);
+                let hz = from_hz + 141.7 * f64::from(n);
                 (TAU * hz * time + 2.1 * f64::from(n * n)).sin()
             })
             .sum::<f64>()
@@ -37,8 +37,8 @@ fn ta(time: f64) -> f64 {
             (near(700.0) + 0.7 * near(1_200.0) + 0.05) * (TAU * hz * time).sin()
         })
         .sum();
-    let room = 0.0004 * tones(300.0, 60);
-    (burst + breath) * tones(2_000.0, 140) + 0.4 * voiced * vowel + room
+    let room = 0.0004 * tones(300.0, 20);
+    (burst + breath) * tones(2_000.0, 40) + 0.4 * voiced * vowel + room
 }
 
 /// A WAV file of `sound`, full scale ±1, in this form, a second long.
@@ -121,11 +121,13 @@ fn the_form_of_the_file_makes_no_difference() {
         (form(44_100, 2, 16), reversed, "a reversed channel"),
         (form(32_000, 1, 16), soft, "20 dB softer"),
         (form(48_000, 1, 24), offset, "beside the zero line"),
-        (form(192_000, 1, 16), plain, "192 kHz"),
     ] {
         let prepared = prepare(&wav(form, 1.0, sound)).unwrap_or_else(|why| panic!("{what}: {why}"));
         let loudness = prepared.loudness();
-        assert!((loudness.lufs - LOUDNESS_LUFS).abs() < 0.1 || loudness.peak_dbfs > PEAK_DBFS - 0.1, "{what}: {loudness:?}");
+        assert!(
+            (loudness.lufs - LOUDNESS_LUFS).abs() < 0.1 || loudness.peak_dbfs > PEAK_DBFS - 0.1,
+            "{what}: {loudness:?}"
+        );
         assert!(loudness.peak_dbfs < PEAK_DBFS + 0.05, "{what}: {loudness:?}");
         let length = prepared.length();
         assert!((length - Seconds::from_millis(340)).abs() < Seconds::from_millis(25), "{what}: {length}");
@@ -158,9 +160,8 @@ fn what_cannot_be_used_is_refused_with_the_reason() {
     check("noisy", &of(noisy), |w| matches!(w, Refusal::Noisy { .. }), "where it is quiet");
     let twice = wav(USUAL, 2.0, |_, time| ta(time) + ta(time - 0.9));
     check("two syllables", &twice, |w| matches!(w, Refusal::Several { .. }), "another sound");
-    let held = wav(USUAL, 4.0, |_, t| {
-        if (0.5..3.0).contains(&t) { 0.3 * (TAU * 440.0 * t).sin() } else { 0.0 }
-    });
+    let held =
+        wav(USUAL, 4.0, |_, t| if (0.5..3.0).contains(&t) { 0.3 * (TAU * 440.0 * t).sin() } else { 0.0 });
     check("a held note", &held, |w| matches!(w, Refusal::TooLong { .. }), "at most 1.500 s");
     let long = wav(form(8_000, 1, 8), 31.0, |_, time| ta(time));
     check("a lesson", &long, |w| matches!(w, Refusal::File(Error::Length { .. })), "31.000 s");
@@ -232,7 +233,10 @@ fn a_pack_without_a_word_borrows_it() {
     let mine = pack(&[("own", vec![one])], "en");
     assert!(mine.says("1") && !mine.says("2") && !mine.says("21"));
     let whole = mine.completed_by(VoicePack::shipped("female").expect("shipped")).expect("one rate");
-    assert_eq!((whole.borrows("1"), whole.borrows("2"), whole.borrows("21")), (None, Some("female"), Some("female")));
+    assert_eq!(
+        (whole.borrows("1"), whole.borrows("2"), whole.borrows("21")),
+        (None, Some("female"), Some("female"))
+    );
     let female = VoicePack::shipped("female").expect("shipped");
     for word in female.words() {
         let slot = Seconds::from_millis(130);

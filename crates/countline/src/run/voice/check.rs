@@ -24,9 +24,10 @@ pub(super) fn run(flags: &VoiceCheckFlags) -> Result<(), Failure> {
     if let Some(out) = &flags.svg {
         let scene = waveforms::draw(&pack);
         let title = format!("The voice {}", pack.name());
-        let description = "Each syllable's waveform by speed; the upright line is its perceptual centre, what falls \
+        let description =
+            "Each syllable's waveform by speed; the upright line is its perceptual centre, what falls \
             on the beat."
-            .to_owned();
+                .to_owned();
         let picture = svg::write(&scene, &SvgOptions { title, description, ..SvgOptions::default() });
         write_beside(out, picture.as_bytes()).map_err(Failure::job)?;
         output::print(&format!("wrote {}\n", out.display()))?;

@@ -36,9 +36,13 @@ pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
         return Err(Failure::Job("none of the files can be used, and nothing was written".to_owned()));
     }
     if refused > 0 {
-        output::note(&format!("{refused} of {} files were refused; the voice is made of the others", files.len()));
+        output::note(&format!(
+            "{refused} of {} files were refused; the voice is made of the others",
+            files.len()
+        ));
     }
-    let about = format!("A voice of one's own, of {} recordings ({}).", files.len() - refused, language.name());
+    let about =
+        format!("A voice of one's own, of {} recordings ({}).", files.len() - refused, language.name());
     super::keep(&place, &flags.out, &about, &language, speeds)
 }
 

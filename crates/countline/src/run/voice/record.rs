@@ -94,7 +94,9 @@ fn say(
             heard = Instant::now();
         } else if heard.elapsed() > PATIENCE {
             let device = capture.name();
-            return Err(Failure::Job(format!("{device} gives no sound: see that it is plugged in, or choose another")));
+            return Err(Failure::Job(format!(
+                "{device} gives no sound: see that it is plugged in, or choose another"
+            )));
         }
         thread::sleep(LOOK);
     }
