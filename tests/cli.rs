@@ -20,6 +20,8 @@ mod sound;
 mod sound_files;
 #[path = "cli/spelling.rs"]
 mod spelling;
+#[path = "cli/voice.rs"]
+mod voice;
 #[path = "cli/write.rs"]
 mod write;
 

@@ -2,6 +2,7 @@
 
 mod files;
 mod sounds;
+mod voice;
 
 use std::path::PathBuf;
 
@@ -10,6 +11,7 @@ use timebase::{Ratio, Tempo};
 
 pub(crate) use files::FileFlags;
 pub(crate) use sounds::{Sound, SoundsFlags};
+pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -55,6 +57,8 @@ pub(crate) enum Job {
     Practice(PracticeFlags),
     /// Show what sound and MIDI devices there are
     Devices(DevicesFlags),
+    /// Record, import and check voices of your own
+    Voice(VoiceFlags),
 }
 
 /// `countline import`
@@ -284,8 +288,8 @@ pub(crate) struct PlanFlags {
     /// Bars counted before the rhythm begins; before a pickup, the counts up to it are added
     #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=8))]
     pub(crate) count_in: u32,
-    /// The voice that counts (see `countline devices` for the shipped ones)
-    #[arg(long, value_name = "NAME")]
+    /// The voice that counts: one that `countline devices` shows, or the folder of one, with a / in it
+    #[arg(long, value_name = "NAME|FOLDER")]
     pub(crate) voice: Option<String>,
 }
 
@@ -297,6 +301,8 @@ pub(crate) struct SoundFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
+    #[command(flatten)]
+    pub(crate) counting: CountingFlags,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]

@@ -11,7 +11,6 @@ use sequencer::{Levels, Sounding, lower, sequence};
 use take::json::JudgeFile;
 use take::{Disturbance, Ended, Header, PlayerNote, Recorder, SoundNote};
 use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
-use voice::VoicePack;
 
 use crate::place;
 use crate::player::Player;
@@ -57,10 +56,10 @@ impl Run {
         sound_name: &str,
         input: &Input,
     ) -> Result<Self, Error> {
-        let Drill { rhythm, plan, voice, levels, settings, latency, take, replay } = drill;
-        let line = counting::count(&rhythm);
+        let Drill { rhythm, system, plan, voice, levels, settings, latency, take, replay } = drill;
+        let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
         let sequence = sequence(&rhythm, &line, &plan);
-        let mut pack = VoicePack::shipped(&voice)?;
+        let mut pack = take::voices::open(&voice)?;
         if pack.rate() != rate {
             pack = pack.at_rate(rate)?;
         }

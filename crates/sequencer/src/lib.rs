@@ -19,6 +19,7 @@ mod plan;
 mod sequence;
 mod strokes;
 mod tone;
+mod words;
 
 pub use choice::{Aside, Choice, ClickOn, CountOn, Entry, Speech};
 pub use cue::{Cue, Cued};

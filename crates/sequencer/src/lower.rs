@@ -8,6 +8,7 @@ use crate::clicks::Clicks;
 use crate::levels::COUNT;
 use crate::limits::SOFTER_DB;
 use crate::strokes::{Note, Strokes, factor};
+use crate::words::{self, Next, Spoken};
 use crate::{Cue, Cued, Error, Sequence, Speech};
 
 /// A sequence made sound.
@@ -33,9 +34,10 @@ pub struct Compromise {
 /// Makes the cues of `sequence` sound: clicks, claps, tones and the voice's syllables, each with its attack or its
 /// perceptual centre on the frame of its beat.
 ///
-/// The programme begins with the lead-in and runs at the voice's sample rate. A word that has no room is cut,
-/// weakened or left out, never piled on the next; [`Sounding::compromises`] tells where. Every attack is there as a
-/// clap and as a tone: [`Levels`](crate::Levels) say which of them are heard.
+/// The programme begins with the lead-in and runs at the voice's sample rate. The words of a bar are said at one speed where
+/// they can be. A word that has no room is said in a shorter form, or cut; where that is not enough only the beats are
+/// said; never is a word piled on the next. [`Sounding::compromises`] tells where. Every attack is there as a clap and as a
+/// tone: [`Levels`](crate::Levels) say which of them are heard.
 ///
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
@@ -55,7 +57,7 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
     events.extend(sequence.cues().iter().filter_map(|cue| clicks.event(cue, frame_of(cue.at))));
     let strokes = Strokes::new(&mut bank);
     strike(sequence.cues(), &frame_of, &strokes, &mut events);
-    let compromises = say(sequence.cues(), &frame_of, voice, &mut bank, &mut events)?;
+    let compromises = say(sequence, &frame_of, voice, &mut bank, &mut events)?;
     events.iter_mut().for_each(not_before_the_beginning);
 
     let length = Frames::of(sequence.sounding_length(), rate);
@@ -81,39 +83,55 @@ fn strike(
 }
 
 fn say(
-    cues: &[Cue],
+    sequence: &Sequence,
     frame_of: &impl Fn(Position) -> Frame,
     voice: &VoicePack,
     bank: &mut Bank,
     events: &mut Vec<SoundEvent>,
 ) -> Result<Vec<Compromise>, Error> {
+    let said: Vec<&Cue> =
+        sequence.cues().iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
+    let words = spoken(sequence, &said, frame_of);
+    let fitted = words::fit(&words, Next { at: frame_of(sequence.end()), lead: Frames::ZERO }, voice)?;
     let mut syllables: HashMap<(RecordingId, bool), SampleId> = HashMap::new();
     let mut compromises = Vec::new();
-    // From the last to the first, because how long a word may sound depends on how early the next begins.
-    let mut next_lead = Frames::ZERO;
-    for cue in cues.iter().rev() {
-        let Cued::Count { say, slot, speech, .. } = &cue.cued else { continue };
-        let beat = frame_of(cue.at);
-        let room = (frame_of(cue.at + *slot) - beat).seconds(voice.rate());
-        let fitted = voice.fit_before(say.as_str(), room, next_lead)?;
+    for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {
         if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
             let fit = fitted.map(|fitted| fitted.fit);
-            compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
+            compromises.push(Compromise { at: cue.at, word: word.word.to_owned(), fit });
         }
-        next_lead = Frames::ZERO;
-        if let Some(fitted) = fitted {
-            let whispered = *speech == Speech::Whispered;
-            let recording = voice.recording(fitted.recording);
-            let sample = *syllables.entry((fitted.recording, whispered)).or_insert_with(|| {
-                bank.add(if whispered { recording.whispered() } else { recording.sample().clone() })
-            });
-            let gain = if *speech == Speech::Aloud { 1.0 } else { factor(SOFTER_DB) };
-            events.push(SoundEvent { gain, ..fitted.event(beat, sample, COUNT) });
-            next_lead = fitted.centre;
-        }
+        let Some(fitted) = fitted else { continue };
+        let whispered = word.speech == Speech::Whispered;
+        let recording = voice.recording(fitted.recording);
+        let sample = *syllables.entry((fitted.recording, whispered)).or_insert_with(|| {
+            bank.add(if whispered { recording.whispered() } else { recording.sample().clone() })
+        });
+        let gain = if word.speech == Speech::Aloud { 1.0 } else { factor(SOFTER_DB) };
+        events.push(SoundEvent { gain, ..fitted.event(word.at, sample, COUNT) });
     }
-    compromises.reverse();
     Ok(compromises)
+}
+
+/// The words of these cues, each with its bar and its beat. What is counted in is a bar of its own.
+fn spoken<'a>(
+    sequence: &Sequence,
+    said: &[&'a Cue],
+    frame_of: &impl Fn(Position) -> Frame,
+) -> Vec<Spoken<'a>> {
+    let (bars, beats) = (sequence.performance().bars(), sequence.beats());
+    let spoken = |cue: &&'a Cue| {
+        let Cued::Count { say, speech, .. } = &cue.cued else { return None };
+        let beat = beats.partition_point(|(at, _)| *at <= cue.at);
+        Some(Spoken {
+            word: say.as_str(),
+            speech: *speech,
+            at: frame_of(cue.at),
+            bar: bars.partition_point(|bar| bar.start <= cue.at),
+            beat,
+            on_beat: beat.checked_sub(1).is_some_and(|beat| beats[beat].0 == cue.at),
+        })
+    };
+    said.iter().filter_map(spoken).collect()
 }
 
 /// What would begin before the lead-in, a voice with a long consonant or grace strokes, begins inside it.

@@ -232,6 +232,60 @@ pub enum Error {
         /// The version that is read.
         reads: u32,
     },
+    /// No voice of this name.
+    #[error("there is no voice \"{given}\": choose {}, or give the folder of one, with a / in it", .known.join(", "))]
+    NoVoice {
+        /// The name given.
+        given: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
+    /// A name that no voice can be given.
+    #[error(
+        "\"{given}\" cannot be the name of a voice of your own: choose letters, digits and hyphens, and no shipped voice's name"
+    )]
+    VoiceName {
+        /// The name given.
+        given: String,
+    },
+    /// A folder in which something else stands than a voice.
+    #[error("{} holds something that is no voice: choose another name or folder, nothing is written over", dir.display())]
+    NoVoiceThere {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// Something wrong with a voice.
+    #[error(transparent)]
+    Voice(#[from] voice::Error),
+    /// Something wrong with the voice in a folder.
+    #[error("the voice in {} cannot be used: {reason}", dir.display())]
+    VoiceIn {
+        /// The folder.
+        dir: PathBuf,
+        /// What is wrong.
+        reason: voice::Error,
+    },
+    /// A folder to import from with no recordings, or far too many.
+    #[error("{} holds {given} sound files: 1 to 1000 are expected, .wav or .flac, each named by the syllable said in it", dir.display())]
+    SoundFiles {
+        /// The folder.
+        dir: PathBuf,
+        /// How many there are.
+        given: usize,
+    },
+    /// A file far larger than a recording of a syllable.
+    #[error("{} has {given} bytes, far more than a syllable needs: cut it, 64 MiB are read at most", path.display())]
+    SoundTooLarge {
+        /// The file.
+        path: PathBuf,
+        /// Its size.
+        given: u64,
+    },
+    /// A user without a home folder.
+    #[error(
+        "there is no home folder in which voices could be kept: give a folder, with a / in it, instead of a name"
+    )]
+    NoHome,
     /// Notes that cannot be read.
     #[error("{} holds no notes that can be read: {why}; it is left as it is: restore it from a copy, or move it away to begin anew", path.display())]
     NotesDamaged {

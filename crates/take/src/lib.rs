@@ -8,6 +8,7 @@
 //! | [`Take`] | opens the folder of a take, finished or killed |
 //! | [`json`] | what `count --json` and `judge --json` print, and `take.json` |
 //! | [`Notes`] | what the teacher says of a take, kept in its folder |
+//! | [`voices`] | voice packs as folders |
 //! | [`Beside`] | a file that appears whole or not at all |
 //! | [`marks`] | where bars begin, for the files that mark it |
 //!
@@ -53,6 +54,7 @@ mod notes;
 mod played;
 mod recorder;
 mod take;
+pub mod voices;
 pub mod wav;
 
 pub use beside::{Beside, write_beside};

@@ -44,6 +44,11 @@ pub(crate) fn run(flags: &DevicesFlags) -> Result<(), Failure> {
             voice::VoicePack::shipped(name).map_or_else(|e| e.to_string(), |v| v.description().to_owned());
         let _ = writeln!(text, "  {name}: {about}");
     }
+    for name in take::voices::names() {
+        let about = take::voices::open_alone(&name)
+            .map_or_else(|e| e.to_string(), |voice| voice.description().to_owned());
+        let _ = writeln!(text, "  {name}: {about}");
+    }
     output::print(&text)
 }
 

@@ -27,7 +27,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
-    let voice = super::voice_name(&flags.plan)?;
+    let voice = super::voice(&flags.plan)?.0;
     let take = match (&flags.take, flags.no_take) {
         (_, true) => None,
         (Some(dir), false) => Some(dir.clone()),

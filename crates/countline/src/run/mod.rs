@@ -21,17 +21,18 @@ mod spelling;
 mod strokes;
 mod systems;
 mod teacher;
+mod voice;
 mod write;
 mod write_counting;
 
 use std::sync::Arc;
 
+use ::voice::VoicePack;
 use input::{Grouping, InputSettings, SystemChoice};
 use live::{Drill, RigSettings};
 use rhythm::Rhythm;
 use sequencer::Plan;
 use timebase::Seconds;
-use voice::VoicePack;
 
 use crate::failure::Failure;
 use crate::flags::{Call, Job, OutputFlags, PlanFlags, PlayerFlags, System};
@@ -53,6 +54,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),
+        Job::Voice(flags) => voice::run(&flags),
     }
 }
 
@@ -65,10 +67,19 @@ fn plan(rhythm: &Rhythm, flags: &PlanFlags) -> Result<Plan, Failure> {
     }
 }
 
-/// The name of the voice that the flags ask for, if there is such a voice.
-fn voice_name(flags: &PlanFlags) -> Result<String, Failure> {
+/// The voice that the flags ask for, by its name or folder, and opened.
+fn voice(flags: &PlanFlags) -> Result<(String, VoicePack), Failure> {
     let name = flags.voice.as_deref().unwrap_or(Drill::DEFAULT_VOICE);
-    VoicePack::shipped(name).map(|_| name.to_owned()).map_err(call)
+    let pack = take::voices::open(name).map_err(voice_failure)?;
+    Ok((name.to_owned(), pack))
+}
+
+/// A wrong call where there is no such voice, else a job that failed.
+fn voice_failure(error: take::Error) -> Failure {
+    match error {
+        take::Error::NoVoice { .. } => call(error),
+        _ => Failure::job(error),
+    }
 }
 
 /// The devices that the flags ask for.

@@ -1,25 +1,26 @@
 //! `countline sound`: a rhythm heard, or written as WAV and MIDI files.
 
 use live::{Drill, Event, Rig, RigSettings};
-use sequencer::{Sequence, Sounding, lower, sequence};
+use sequencer::{Cued, Sequence, Sounding, lower, sequence};
 use voice::VoicePack;
 
 use super::sounds::{choice, levels};
 use super::{midi_out, sound_files};
 use crate::failure::Failure;
 use crate::flags::{PlayerFlags, SoundFlags};
-use crate::{output, rhythm_file};
+use crate::{counting_file, output, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
-    let voice = super::voice_name(&flags.plan)?;
+    let system = counting_file::chosen(&flags.counting)?;
+    let (voice, pack) = super::voice(&flags.plan)?;
     sound_files::check(&flags.files)?;
     if flags.midi_out.is_none() && !flags.files.ask_for_files() {
         let levels = levels(&flags.sounds);
-        return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
+        return play(Drill { voice, levels, system, ..Drill::new(rhythm, plan) }, flags);
     }
-    let line = counting::count(&rhythm);
+    let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
     let sequence = sequence(&rhythm, &line, &plan);
     if let Some(name) = &flags.midi_out {
         return midi_out::send(&sequence, name, flags);
@@ -29,15 +30,37 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         sound_files::write_midi(out, &sequence, rhythm.title(), &take)?;
     }
     if flags.files.wav.is_some() || flags.files.tracks.is_some() {
-        let mut pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
-        if pack.rate() != flags.files.rate {
-            pack = pack.at_rate(flags.files.rate).map_err(Failure::job)?;
-        }
+        let pack = if pack.rate() == flags.files.rate {
+            pack
+        } else {
+            pack.at_rate(flags.files.rate).map_err(Failure::job)?
+        };
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
+        tell_borrowed(&sequence, &pack);
         tell_compromises(&sounding, &sequence, &voice);
         sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
     }
     Ok(())
+}
+
+/// Says which words another voice says, because this one has no recording of them.
+fn tell_borrowed(sequence: &Sequence, pack: &VoicePack) {
+    let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+        Cued::Count { say, .. } => Some(say.as_str()),
+        _ => None,
+    });
+    let mut borrowed: Vec<(&str, &str)> = said.filter_map(|word| Some((pack.borrows(word)?, word))).collect();
+    borrowed.sort_unstable();
+    borrowed.dedup();
+    for of_one in borrowed.chunk_by(|a, b| a.0 == b.0) {
+        let words: Vec<&str> = of_one.iter().map(|(_, word)| *word).collect();
+        output::note(&format!(
+            "the voice {} has no recording of {}: the voice {} says it",
+            pack.name(),
+            words.join(" "),
+            of_one[0].0
+        ));
+    }
 }
 
 /// Says once a word, not once a place, what did not fit.
@@ -57,8 +80,8 @@ fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
             ));
         }
     };
-    told("cut short or said weakly", |fit| fit.is_some());
-    told("left out", |fit| fit.is_none());
+    told("cut short or said in a shorter form", |fit| fit.is_some());
+    told("left out, so that only the beats are said there,", |fit| fit.is_none());
 }
 
 /// Through the loudspeakers, once.
