@@ -34,6 +34,7 @@ mod scene;
 pub mod svg;
 mod theme;
 
+pub use draw::tempo_mark;
 pub use engraving::{Engraving, Passage, Place, System, engrave};
 pub use error::Error;
 pub use font::{Weight, text_width};

@@ -1,3 +1,4 @@
+use kurbo::Point;
 use rhythm::Rhythm;
 use rhythm::spelling::Value;
 use timebase::{Span, Tempo};
@@ -21,27 +22,32 @@ pub(crate) fn head(pen: &mut Pen, rhythm: &Rhythm, layout: &Layout) -> f64 {
         pen.add(Item::text(line, at, TITLE_SIZE, Weight::Bold, Anchor::Start, Ink::Main));
         y += TITLE_SIZE * TITLE_LINE;
     }
-    tempo(pen, rhythm.tempo(), left, y + TEMPO_ROOM - 0.6);
+    for item in tempo_mark(rhythm.tempo(), Point::new(left, y + TEMPO_ROOM - 0.6)) {
+        pen.add(item);
+    }
     y + TEMPO_ROOM
 }
 
-/// A note, an equals sign and the beats a minute.
-fn tempo(pen: &mut Pen, tempo: Tempo, left: f64, y: f64) {
+/// A note, an equals sign and the beats a minute, from `at` to the right: the left end, and the line the note stands on.
+#[must_use]
+pub fn tempo_mark(tempo: Tempo, at: Point) -> Vec<Item> {
     let text = tempo.to_string();
     let bpm = text.rsplit(" = ").next().unwrap_or_default();
-    let mut x = left;
+    let (mut x, y) = (at.x, at.y);
+    let mut items = Vec::new();
     let words = if let Some((glyph, dots)) = beat_symbol(tempo.beat()) {
-        pen.glyph(glyph, x, y);
+        items.push(Item::glyph(glyph, (x, y), Ink::Main));
         x += glyph.bounds().width() + 0.3;
         for _ in 0..dots {
-            pen.glyph(Glyph::TempoDot, x, y);
+            items.push(Item::glyph(Glyph::TempoDot, (x, y), Ink::Main));
             x += Glyph::TempoDot.advance() + 0.2;
         }
         format!("= {bpm}")
     } else {
         text
     };
-    pen.add(Item::text(words, (x + 0.2, y + 0.35), TEMPO_SIZE, Weight::Regular, Anchor::Start, Ink::Main));
+    items.push(Item::text(words, (x + 0.2, y + 0.35), TEMPO_SIZE, Weight::Regular, Anchor::Start, Ink::Main));
+    items
 }
 
 /// The tempo mark's note for a beat, if one symbol shows it.

@@ -17,6 +17,7 @@ use crate::{Glyph, Ink, Item, Layout};
 
 pub(crate) use self::counts::held_lines;
 pub(crate) use self::head::head;
+pub use self::head::tempo_mark;
 pub(crate) use self::staff::{ending_rise, has_print};
 pub(crate) use self::ties::ties;
 pub(crate) use self::tuplets::reach;
