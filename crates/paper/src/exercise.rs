@@ -33,6 +33,8 @@ const BAR_MARK: f64 = 1.1;
 const CLEAR: f64 = 0.5;
 /// Over an exercise.
 const BEFORE: f64 = 1.7;
+/// Under a heading of another making.
+const UNDER_HEADING: f64 = 0.3;
 /// Between two systems of an exercise.
 const BETWEEN: f64 = 1.2;
 /// What lies above this, from the counts' base line, belongs to the staff: the height of the counts' own letters.
@@ -92,7 +94,7 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
             let parts = parts.into_iter().filter(|part| !part.items.is_empty()).collect();
             let gap = match (number, headed) {
                 (0, true) => 0.0,
-                (0, false) => BEFORE,
+                (0, false) => UNDER_HEADING,
                 _ => BETWEEN,
             };
             Block::new((system.bottom - top) * factor, parts)
@@ -156,14 +158,15 @@ fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Option<Block> {
         let base = step * f64::from(number) + HEADING * RISE;
         items.push(Item::text(line, (print.edge(), base), HEADING, Weight::Bold, Anchor::Start, Ink::Main));
     }
-    let mut parts = Vec::new();
-    if !items.is_empty() {
-        parts.push(Part::new(Role::Heading { level: 2, text: heading.to_owned() }, items));
-    }
-    if !tempo.is_empty() {
-        let by = Vec2::new(print.page().0 - print.edge() - tempo_width, HEADING * RISE);
-        let items = tempo.into_iter().map(|item| item.moved(by)).collect();
-        parts.push(Part::new(Role::Figure { alt: format!("Tempo: {}.", exercise.rhythm.tempo()) }, items));
-    }
-    Some(Block::new(step * lines.len().max(1) as f64, parts))
+    let tempo_words = exercise.rhythm.tempo().to_string();
+    let by = Vec2::new(print.page().0 - print.edge() - tempo_width, HEADING * RISE);
+    let is_timed = !tempo.is_empty();
+    let is_named = !items.is_empty();
+    items.extend(tempo.into_iter().map(|item| item.moved(by)));
+    let role = match (is_named, is_timed) {
+        (true, true) => Role::Heading { level: 2, text: format!("{heading}, {tempo_words}") },
+        (true, false) => Role::Heading { level: 2, text: heading.to_owned() },
+        (false, _) => Role::Figure { alt: format!("Tempo: {tempo_words}.") },
+    };
+    Some(Block::new(step * lines.len().max(1) as f64, vec![Part::new(role, items)]))
 }

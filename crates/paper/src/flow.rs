@@ -47,6 +47,10 @@ impl Block {
         self
     }
 
+    pub(crate) fn into_parts(self) -> Vec<Part> {
+        self.parts
+    }
+
     pub(crate) fn height(&self) -> f64 {
         self.height
     }

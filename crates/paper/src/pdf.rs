@@ -5,7 +5,7 @@
 mod fonts;
 mod tags;
 
-use engrave::{Anchor, Ink, Item, Paint, text_width};
+use engrave::{Anchor, Ink, Item, Paint, Weight, text_width};
 use krilla::color::rgb;
 use krilla::configure::{Accessibility, ConfigurationBuilder};
 use krilla::geom::{Path, PathBuilder, Point};
@@ -89,9 +89,9 @@ fn content_tag(part: &Part) -> ContentTag<'_> {
     match &part.role {
         Role::Decoration => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout)),
         Role::Figure { .. } => ContentTag::Other,
-        Role::Heading { .. } | Role::Text | Role::Item | Role::Cell { .. } => {
-            ContentTag::Span(SpanTag::empty())
-        }
+        // Its tempo is a symbol and a number: it is read as words.
+        Role::Heading { text, .. } => ContentTag::Span(SpanTag::empty().with_actual_text(Some(text))),
+        Role::Text | Role::Item | Role::Cell { .. } => ContentTag::Span(SpanTag::empty()),
     }
 }
 
@@ -123,66 +123,110 @@ impl Points {
     }
 }
 
+/// Texts with where each begins: those of one base line, size, weight and ink.
+type TextRun<'a> = ((f32, f32, Weight, Ink), Vec<(&'a str, f32)>);
+
 struct Painter<'a, 'b> {
     surface: &'a mut Surface<'b>,
     fonts: &'a mut Fonts,
     pt: Points,
 }
 
+/// Ink that hides or tints what is under it: where it is used, the order of marks matters.
+fn covers(item: &Item) -> bool {
+    matches!(item.ink(), Ink::Paper | Ink::Column)
+}
+
 impl Painter<'_, '_> {
+    /// Paints a part: kind by kind where no mark hides another, for then like marks are one, and the file a third as
+    /// large; else in order.
     fn items(&mut self, items: &[Item]) -> Result<(), Error> {
-        let mut left = items;
-        while let Some((item, rest)) = left.split_first() {
-            left = match item {
-                Item::Line { .. } => self.lines(left),
-                Item::Path { path, paint, ink } => {
-                    self.path(path, *paint, *ink);
-                    rest
-                }
-                Item::Glyph { glyph, at, scale, ink } => {
-                    self.fill(*ink);
-                    let at = self.pt.point(*at);
-                    let size = self.pt.of(SPACES_PER_EM * scale);
-                    self.fonts.music.draw(self.surface, &glyph.character().to_string(), at, size)?;
-                    rest
-                }
-                Item::Text { text, at, size, weight, anchor, ink } => {
-                    self.fill(*ink);
-                    let width = text_width(text, *size, *weight);
-                    let left = match anchor {
-                        Anchor::Start => at.x,
-                        Anchor::Middle => at.x - width / 2.0,
-                        Anchor::End => at.x - width,
-                    };
-                    let (at, size) = (self.pt.point(kurbo::Point::new(left, at.y)), self.pt.of(*size));
-                    self.fonts.text(*weight).draw(self.surface, text, at, size)?;
-                    rest
-                }
-            };
+        if items.iter().any(covers) {
+            return items.iter().try_for_each(|item| self.item(item));
+        }
+        self.lines(items);
+        let shapes = items.iter().filter(|item| matches!(item, Item::Path { .. }));
+        shapes.into_iter().try_for_each(|item| self.item(item))?;
+        self.texts(items)?;
+        self.glyphs(items)
+    }
+
+    fn item(&mut self, item: &Item) -> Result<(), Error> {
+        match item {
+            Item::Line { .. } => self.lines(std::slice::from_ref(item)),
+            Item::Path { path, paint, ink } => self.path(path, *paint, *ink),
+            Item::Glyph { .. } => self.glyphs(std::slice::from_ref(item))?,
+            Item::Text { .. } => self.texts(std::slice::from_ref(item))?,
         }
         Ok(())
     }
 
-    /// Lines of one kind that follow each other are one path; gives what follows them.
-    fn lines<'i>(&mut self, items: &'i [Item]) -> &'i [Item] {
-        let mut builder = PathBuilder::new();
-        let mut kind = None;
-        let mut count = 0;
+    /// The texts among the items, those of one kind on one line as one run with blanks between them.
+    fn texts(&mut self, items: &[Item]) -> Result<(), Error> {
+        let mut runs: Vec<TextRun<'_>> = Vec::new();
         for item in items {
-            let Item::Line { from, to, width, ink, dash } = item else { break };
-            if kind.is_some_and(|kind| kind != (*width, *ink, *dash)) {
-                break;
+            let Item::Text { text, at, size, weight, anchor, ink } = item else { continue };
+            let width = text_width(text, *size, *weight);
+            let left = match anchor {
+                Anchor::Start => at.x,
+                Anchor::Middle => at.x - width / 2.0,
+                Anchor::End => at.x - width,
+            };
+            let at = self.pt.point(kurbo::Point::new(left, at.y));
+            let (kind, word) = ((at.y, self.pt.of(*size), *weight, *ink), (text.as_str(), at.x));
+            match runs.iter_mut().find(|(other, _)| *other == kind) {
+                Some((_, words)) => words.push(word),
+                None => runs.push((kind, vec![word])),
             }
-            kind = Some((*width, *ink, *dash));
+        }
+        for ((y, size, weight, ink), mut words) in runs {
+            words.sort_by(|a, b| a.1.total_cmp(&b.1));
+            self.fill(ink);
+            self.fonts.text(weight).draw(self.surface, &words, y, size)?;
+        }
+        Ok(())
+    }
+
+    /// The symbols among the items, those on one line and of one size as one run.
+    fn glyphs(&mut self, items: &[Item]) -> Result<(), Error> {
+        let mut runs: Vec<((f32, f32, Ink), Vec<(char, f32)>)> = Vec::new();
+        for item in items {
+            let Item::Glyph { glyph, at, scale, ink } = item else { continue };
+            let (at, size) = (self.pt.point(*at), self.pt.of(SPACES_PER_EM * scale));
+            let (kind, symbol) = ((at.y, size, *ink), (glyph.character(), at.x));
+            match runs.iter_mut().find(|(other, _)| *other == kind) {
+                Some((_, symbols)) => symbols.push(symbol),
+                None => runs.push((kind, vec![symbol])),
+            }
+        }
+        for ((y, size, ink), mut symbols) in runs {
+            symbols.sort_by(|a, b| a.1.total_cmp(&b.1));
+            self.fill(ink);
+            self.fonts.music.draw_symbols(self.surface, &symbols, y, size)?;
+        }
+        Ok(())
+    }
+
+    /// The lines among the items, those of one kind as one path.
+    fn lines(&mut self, items: &[Item]) {
+        let mut kinds: Vec<((f64, Ink, Option<(f64, f64)>), PathBuilder)> = Vec::new();
+        for item in items {
+            let Item::Line { from, to, width, ink, dash } = item else { continue };
+            let kind = (*width, *ink, *dash);
             let (from, to) = (self.pt.point(*from), self.pt.point(*to));
+            let index = kinds.iter().position(|(other, _)| *other == kind).unwrap_or_else(|| {
+                kinds.push((kind, PathBuilder::new()));
+                kinds.len() - 1
+            });
+            let builder = &mut kinds[index].1;
             builder.move_to(from.x, from.y);
             builder.line_to(to.x, to.y);
-            count += 1;
         }
-        if let Some(((width, ink, dash), path)) = kind.zip(builder.finish()) {
-            self.stroke(&path, width, ink, dash);
+        for ((width, ink, dash), builder) in kinds {
+            if let Some(path) = builder.finish() {
+                self.stroke(&path, width, ink, dash);
+            }
         }
-        &items[count..]
     }
 
     fn path(&mut self, path: &kurbo::BezPath, paint: Paint, ink: Ink) {

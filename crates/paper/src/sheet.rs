@@ -29,7 +29,7 @@ pub struct SheetOptions {
     pub date: Option<Date>,
     /// Which of several versions it is.
     pub version: Option<Version>,
-    /// What is said of the counting under the title; empty for nothing.
+    /// What is said of the counting under the key's title; empty for nothing.
     pub counting: String,
 }
 
@@ -67,14 +67,7 @@ pub fn sheet(exercises: &[Exercise<'_>], options: &SheetOptions) -> Result<Docum
 
 fn laid_out(exercises: &[Exercise<'_>], options: &SheetOptions, print: Print) -> Result<Document, Error> {
     let title = full_title(options);
-    let mut all = vec![heading(&title, print)];
-    match options.answers {
-        Answers::Blank => all.push(fields(options.date, print)),
-        Answers::Key => all.extend(options.date.map(|date| said(&date.to_string(), print))),
-    }
-    if !options.counting.is_empty() {
-        all.push(said(&options.counting, print));
-    }
+    let mut all = vec![heading(&title, print), under_title(options, print)];
     let all_alike = exercises.len() > 1;
     for (number, exercise) in (1_usize..).zip(exercises) {
         let heading = match (all_alike, exercise.title.is_empty() || exercise.title == title) {
@@ -93,7 +86,7 @@ fn laid_out(exercises: &[Exercise<'_>], options: &SheetOptions, print: Print) ->
     };
     let named = if title.is_empty() { "Rhythms".to_owned() } else { title };
     Ok(Document {
-        title: named,
+        title: if options.answers == Answers::Key { format!("{named}, answer key") } else { named },
         description: what.to_owned(),
         space_pt: print.space_pt(),
         date: options.date,
@@ -101,12 +94,28 @@ fn laid_out(exercises: &[Exercise<'_>], options: &SheetOptions, print: Print) ->
     })
 }
 
-/// The title, which version it is, and whether it is the key.
+/// The title, and which version it is.
 fn full_title(options: &SheetOptions) -> String {
     let version = options.version.map(|version| format!("version {}", version.letter()));
-    let key = (options.answers == Answers::Key).then(|| "answer key".to_owned());
     let title = (!options.title.is_empty()).then(|| options.title.clone());
-    [title, version, key].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    [title, version].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// What stands under the title: the lines for date and code, or that it is the key and how it counts. Both are given
+/// the room of the higher one, so that the pages under them are alike.
+fn under_title(options: &SheetOptions, print: Print) -> Block {
+    let (fields, fields_height) = fields(options.date, print);
+    let date = options.date.map(|date| format!("{date}."));
+    let counting = (!options.counting.is_empty()).then(|| options.counting.clone());
+    let said =
+        [Some("Answer key.".to_owned()), date, counting].into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let key = paragraph(&said, Role::Text, Type::soft(BODY), print.edge(), print.measure());
+    let height = fields_height.max(key.height());
+    let parts = match options.answers {
+        Answers::Blank => fields,
+        Answers::Key => key.into_parts(),
+    };
+    Block::new(height, parts).keeping_next(true)
 }
 
 /// A line of text under the title.
@@ -122,7 +131,7 @@ pub(crate) fn heading(title: &str, print: Print) -> Block {
 }
 
 /// `Date` and `Code`, each with a line to write on. A code, not a name: sheets are pupils' records.
-fn fields(date: Option<Date>, print: Print) -> Block {
+fn fields(date: Option<Date>, print: Print) -> (Vec<Part>, f64) {
     let set = Type::regular(BODY);
     let base = 1.2 + BODY * RISE;
     let mut x = print.edge();
@@ -140,5 +149,5 @@ fn fields(date: Option<Date>, print: Print) -> Block {
         }
         x += FIELD_GAP;
     }
-    Block::new(base + 0.8, parts).keeping_next(true)
+    (parts, base + 0.8)
 }

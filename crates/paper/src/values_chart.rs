@@ -62,7 +62,7 @@ pub fn values_chart(print: Print) -> Result<Document, Error> {
 
 pub(crate) fn section(text: &str, print: Print) -> Block {
     let role = Role::Heading { level: 2, text: text.to_owned() };
-    paragraph(text, role, Type::bold(HEADING), print.edge(), print.measure()).after(2.4).keeping_next(true)
+    paragraph(text, role, Type::bold(HEADING), print.edge(), print.measure()).after(1.6).keeping_next(true)
 }
 
 fn column(number: usize, print: Print) -> f64 {
@@ -92,7 +92,9 @@ fn row(value: Value, number: usize, print: Print) -> Block {
     let symbol = |column_number: usize| column(column_number, print) + 1.2;
     let regular = Type::regular(BODY);
     let mut dotted = single_note(value, symbol(5), LINE);
-    dotted.push(Item::glyph(Glyph::Dot, (symbol(5) + 1.6, LINE - 0.5), Ink::Main));
+    // Behind the head, or behind the flag.
+    let behind = if Glyph::flag(value).is_some() { 1.8 } else { 1.1 };
+    dotted.push(Item::glyph(Glyph::Dot, (symbol(5) + behind, LINE - 0.5), Ink::Main));
     let rest = Glyph::rest(value);
     let rest = Item::glyph(rest, (symbol(2) - rest.bounds().center().x, LINE - 1.0), Ink::Main);
     let parts = vec![

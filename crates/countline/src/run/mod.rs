@@ -1,18 +1,25 @@
 //! The jobs.
 
+mod chart;
 mod check_counts;
 mod clicks;
 mod count;
 mod devices;
+mod exercises;
 mod export;
 mod format;
 mod import;
 mod judge;
+mod judge_paper;
 mod listen;
+mod pack;
+mod pack_page;
+mod pages;
 mod practice;
 mod recording;
 mod report;
 mod rubric;
+mod sheet;
 mod sound;
 mod spelling;
 mod strokes;
@@ -46,6 +53,9 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
+        Job::Sheet(flags) => sheet::run(&flags),
+        Job::Pack(flags) => pack::run(&flags),
+        Job::Chart(flags) => chart::run(&flags),
         Job::Rubric(flags) => rubric::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),

@@ -45,7 +45,7 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     Ok(())
 }
 
-fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Failure> {
+pub(super) fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Failure> {
     let beside = Beside::new(out);
     let mut wav = TakeWav::create(beside.part(), SampleRate::HZ_48000, 1).map_err(Failure::job)?;
     let mixer = Mixer::new(sounding.programme());

@@ -40,6 +40,26 @@ pub(super) struct Face {
     known: HashMap<char, Option<(GlyphId, f32)>>,
 }
 
+/// Glyphs one after the other, with the characters they stand for.
+#[derive(Default)]
+struct Line {
+    text: String,
+    glyphs: Vec<KrillaGlyph>,
+}
+
+impl Line {
+    fn push(&mut self, character: char, glyph: GlyphId, advance: f32) {
+        let start = self.text.len();
+        self.text.push(character);
+        let range = start..self.text.len();
+        self.glyphs.push(KrillaGlyph::new(glyph, advance, 0.0, 0.0, 0.0, range, None));
+    }
+
+    fn draw(&self, surface: &mut Surface<'_>, at: Point, font: Font, size: f32) {
+        surface.draw_glyphs(at, &self.glyphs, font, &self.text, size, false);
+    }
+}
+
 impl Face {
     fn new(bytes: &'static [u8]) -> Result<Self, Error> {
         let broken = || Error::Pdf { why: "an embedded font cannot be read".to_owned() };
@@ -50,22 +70,54 @@ impl Face {
         })
     }
 
-    /// Draws `text` with its base line beginning at `at`, its em `size` points high.
+    /// Draws words on the base line `y`, each from its x on, which rise; the em is `size` points high. Between two of
+    /// them goes a blank as wide as their distance, so that whoever copies them out has words.
     pub(super) fn draw(
         &mut self,
         surface: &mut Surface<'_>,
-        text: &str,
-        at: Point,
+        words: &[(&str, f32)],
+        y: f32,
         size: f32,
     ) -> Result<(), Error> {
-        let mut glyphs = Vec::with_capacity(text.len());
-        for (start, character) in text.char_indices() {
-            let (glyph, advance) =
-                self.glyph(character).ok_or_else(|| Error::NoLetter { character, text: text.to_owned() })?;
-            let range = start..start + character.len_utf8();
-            glyphs.push(KrillaGlyph::new(glyph, advance, 0.0, 0.0, 0.0, range, None));
+        let mut line = Line::default();
+        for (number, &(word, x)) in words.iter().enumerate() {
+            let mut end = x;
+            for character in word.chars() {
+                let (glyph, advance) = self
+                    .glyph(character)
+                    .ok_or_else(|| Error::NoLetter { character, text: word.to_owned() })?;
+                line.push(character, glyph, advance);
+                end += advance * size;
+            }
+            if let (Some((_, next)), Some((blank, _))) = (words.get(number + 1), self.glyph(' ')) {
+                line.push(' ', blank, (next - end) / size);
+            }
         }
-        surface.draw_glyphs(at, &glyphs, self.font.clone(), text, size, false);
+        if let Some(&(_, x)) = words.first() {
+            line.draw(surface, Point::from_xy(x, y), self.font.clone(), size);
+        }
+        Ok(())
+    }
+
+    /// Draws symbols on the line `y`, each with its origin at its x, which rise.
+    pub(super) fn draw_symbols(
+        &mut self,
+        surface: &mut Surface<'_>,
+        symbols: &[(char, f32)],
+        y: f32,
+        size: f32,
+    ) -> Result<(), Error> {
+        let mut line = Line::default();
+        for (number, &(character, x)) in symbols.iter().enumerate() {
+            let (glyph, advance) = self
+                .glyph(character)
+                .ok_or_else(|| Error::NoLetter { character, text: character.to_string() })?;
+            let next = symbols.get(number + 1).map(|(_, next)| (next - x) / size);
+            line.push(character, glyph, next.unwrap_or(advance));
+        }
+        if let Some(&(_, x)) = symbols.first() {
+            line.draw(surface, Point::from_xy(x, y), self.font.clone(), size);
+        }
         Ok(())
     }
 

@@ -19,16 +19,32 @@ pub(super) struct Tagged {
     pub(super) rect: Option<Rect>,
 }
 
-/// A link to every heading: those of the second level under the first.
+/// A book with more headings than this lists the first of each page, so that the list can be read, and is a fifth of
+/// the file no more.
+const LISTED_MOST: usize = 60;
+
+/// A link to every heading, or in a book to the first of every page: those of the second level under the first.
 pub(super) fn outline(parts: &[Tagged]) -> Outline {
+    let headings = || {
+        parts.iter().filter_map(|part| match &part.role {
+            Role::Heading { level, text } => Some((part, *level, text)),
+            _ => None,
+        })
+    };
+    let is_book = headings().count() > LISTED_MOST;
+    let mut listed = None;
     let mut outline = Outline::new();
     let mut top: Option<OutlineNode> = None;
-    for part in parts {
-        let Role::Heading { level, text } = &part.role else { continue };
+    for (part, level, text) in headings() {
         let at = part.rect.map_or(Point::from_xy(0.0, 0.0), |rect| Point::from_xy(rect.left(), rect.top()));
         let node = OutlineNode::new(text.clone(), XyzDestination::new(part.page, at));
         match &mut top {
-            Some(top) if *level > 1 => top.push_child(node),
+            Some(top) if level > 1 => {
+                if !is_book || listed != Some(part.page) {
+                    top.push_child(node);
+                }
+                listed = Some(part.page);
+            }
             _ => {
                 if let Some(done) = top.replace(node) {
                     outline.push_child(done);
@@ -42,37 +58,20 @@ pub(super) fn outline(parts: &[Tagged]) -> Outline {
     outline
 }
 
-/// Sections by heading; in them paragraphs, pictures, lists and tables.
+/// Headings, paragraphs, pictures, lists and tables, one after the other.
 pub(super) fn tree(parts: Vec<Tagged>) -> TagTree {
     let mut tree = TagTree::new().with_lang(Some("en".to_owned()));
-    let mut section: Option<TagGroup> = None;
     let mut open = Open::None;
     for part in parts {
-        if matches!(part.role, Role::Heading { .. }) {
-            let before = Open::None.swap(&mut open);
-            push(&mut tree, &mut section, before.closed());
-            if let Some(section) = section.take() {
-                tree.push(section);
-            }
-            section = Some(TagGroup::new(Tag::Section));
-        }
         let (node, done) = open.with(part);
-        push(&mut tree, &mut section, done);
-        push(&mut tree, &mut section, node);
+        for node in [done, node].into_iter().flatten() {
+            tree.push(node);
+        }
     }
-    push(&mut tree, &mut section, open.closed());
-    if let Some(section) = section {
-        tree.push(section);
+    if let Some(node) = open.closed() {
+        tree.push(node);
     }
     tree
-}
-
-fn push(tree: &mut TagTree, section: &mut Option<TagGroup>, node: Option<Node>) {
-    match (node, section) {
-        (None, _) => {}
-        (Some(node), Some(section)) => section.push(node),
-        (Some(node), None) => tree.push(node),
-    }
 }
 
 /// A list or table that is not finished.
