@@ -1,9 +1,13 @@
 //! The command line as it is typed.
 
+mod picture;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
+
+pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -23,6 +27,8 @@ pub(crate) struct Call {
 pub(crate) enum Job {
     /// Write the counting under a rhythm
     Count(CountFlags),
+    /// Engrave a rhythm with its counting underneath, as an SVG picture
+    Picture(PictureFlags),
     /// Rewrite a rhythm text in its canonical form, comments kept
     Format(FormatFlags),
     /// Show the note values of a rhythm beside the usual ones, and why they differ
