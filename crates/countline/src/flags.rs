@@ -4,6 +4,7 @@ mod chart;
 mod judge_paper;
 mod pack;
 pub(crate) mod paper;
+mod picture;
 mod sheet;
 
 use std::path::PathBuf;
@@ -14,6 +15,7 @@ use timebase::{Ratio, Tempo};
 pub(crate) use self::chart::{ChartFlag, ChartFlags};
 pub(crate) use self::judge_paper::JudgePaperFlags;
 pub(crate) use self::pack::PackFlags;
+pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
 pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
@@ -34,6 +36,8 @@ pub(crate) struct Call {
 pub(crate) enum Job {
     /// Write the counting under a rhythm
     Count(CountFlags),
+    /// Engrave a rhythm with its counting underneath, as an SVG picture
+    Picture(PictureFlags),
     /// Rewrite a rhythm text in its canonical form, comments kept
     Format(FormatFlags),
     /// Show the note values of a rhythm beside the usual ones, and why they differ

@@ -1,12 +1,12 @@
 use counting::CountLine;
-use engrave::{Anchor, Engraving, Ink, Item, Layout, Weight, engrave};
+use engrave::{Anchor, CountStyle, CountsShown, Engraving, Ink, Item, Layout, System, Weight, engrave};
 use kurbo::{Point, Vec2};
 use rhythm::Rhythm;
 
 use crate::document::{Part, Role};
 use crate::flow::{Block, page_room};
-use crate::lines::{HEADING, LEADING, RISE, Type, wrapped};
-use crate::strips::{counts_in_words, cut, notes_in_words, placed, reach};
+use crate::lines::{BODY, HEADING, LEADING, RISE, Type, wrapped};
+use crate::strips::{counts_in_words, notes_in_words, placed, reach};
 use crate::{Answers, Error, Print};
 
 /// One rhythm of a sheet.
@@ -37,8 +37,6 @@ const BEFORE: f64 = 1.7;
 const UNDER_HEADING: f64 = 0.3;
 /// Between two systems of an exercise.
 const BETWEEN: f64 = 1.2;
-/// What lies above this, from the counts' base line, belongs to the staff: the height of the counts' own letters.
-const COUNTS_RISE: f64 = 1.6;
 /// An exercise that is no higher than this part of a page is kept whole.
 const KEPT_WHOLE: f64 = 0.5;
 /// As many systems of a longer one stand together at least.
@@ -58,32 +56,25 @@ pub(crate) struct Shown {
 /// An exercise as blocks: its head with its first system, then the other systems.
 pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Result<Vec<Block>, Error> {
     let print = shown.print;
-    let (engraving, factor) = engraved(exercise, print, shown.lines)?;
-    let cut = cut(engraving.scene(), engraving.systems());
+    let (engraving, factor) = engraved(exercise, shown)?;
     let words = match shown.answers {
         Answers::Blank => notes_in_words(&engraving, exercise.rhythm),
         Answers::Key => counts_in_words(&engraving, exercise.rhythm, exercise.counting),
     };
-    let mut blocks = Vec::with_capacity(cut.strips.len() + 1);
+    let mut blocks = Vec::with_capacity(engraving.bands().len() + 1);
     if let Some(head) = head(exercise, heading, shown) {
         blocks.push(head.after(BEFORE).keeping_next(true));
     }
     let headed = !blocks.is_empty();
     let systems: Vec<Block> = (engraving.systems().iter())
-        .zip(cut.strips)
+        .zip(engraving.bands())
         .zip(words)
         .enumerate()
-        .map(|(number, ((system, strip), words))| {
-            let mut items = strip.items;
-            let mut rules = Vec::new();
-            if shown.answers == Answers::Blank {
-                // The same page as the key's, with the counts taken away: system for system and page for page.
-                let counts = system.counts - COUNTS_RISE;
-                items.retain(|item| item.bounds().y0 < counts);
-                if shown.lines {
-                    rules = answer_line(system);
-                }
-            }
+        .map(|(number, ((system, band), words))| {
+            let items = engraving.scene().items[band.items.clone()].iter();
+            let items: Vec<Item> = items.filter(|item| !is_rule(item, system)).cloned().collect();
+            let ruled = shown.lines && shown.answers == Answers::Blank;
+            let rules = if ruled { answer_line(system) } else { Vec::new() };
             let top = reach(&items).0.min(system.staff) - CLEAR;
             let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
             let placed = |items: Vec<Item>| items.into_iter().map(|item| placed(item, factor, by)).collect();
@@ -114,11 +105,18 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
 }
 
 /// The exercise in systems of the page's width; where a bar is wider than the page, all of it smaller by the factor.
-fn engraved(exercise: &Exercise<'_>, print: Print, lines: bool) -> Result<(Engraving, f64), Error> {
+fn engraved(exercise: &Exercise<'_>, shown: Shown) -> Result<(Engraving, f64), Error> {
+    let print = shown.print;
     let wide = print.measure() + 2.0 * Layout::MARGIN;
-    let room_below = if lines { ANSWER_ROOM } else { 0.0 };
+    let room_below = if shown.lines { ANSWER_ROOM } else { 0.0 };
+    // Both take the same room, so that the sheet and its key are alike, system for system and page for page.
+    let counts = match shown.answers {
+        Answers::Blank => CountsShown::Ruled,
+        Answers::Key => CountsShown::Written,
+    };
+    let count_style = CountStyle { shown: counts, ..CountStyle::default() };
     let at = |width: f64| {
-        let layout = Layout { width, head: false, room_below, ..Layout::default() };
+        let layout = Layout { width, head: false, count_style, room_below, ..Layout::default() };
         engrave(exercise.rhythm, exercise.counting, &layout)
             .map_err(|why| Error::Engraving { title: exercise.title.to_owned(), why })
     };
@@ -132,8 +130,16 @@ fn engraved(exercise: &Exercise<'_>, print: Print, lines: bool) -> Result<(Engra
     Ok((engraving, factor))
 }
 
+/// Whether it is the line that the engraving rules in the place of the counts: too near the notes for a hand to write
+/// on, so that another stands at the foot of the system.
+fn is_rule(item: &Item, system: &System) -> bool {
+    matches!(item, Item::Line { from, to, .. } if from.y == to.y
+        && (from.x, to.x) == (system.left, system.right)
+        && from.y > system.counts - 0.1)
+}
+
 /// The line to write the counts on, with a mark under every bar line.
-fn answer_line(system: &engrave::System) -> Vec<Item> {
+fn answer_line(system: &System) -> Vec<Item> {
     let y = system.bottom - ANSWER_LINE;
     let mut items = vec![Item::line((system.left, y), (system.right, y), RULE, Ink::Soft)];
     let ends = system.bar_lines.iter().copied().chain([system.left]);
@@ -145,8 +151,11 @@ fn answer_line(system: &engrave::System) -> Vec<Item> {
 fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Option<Block> {
     let set = Type::bold(HEADING);
     let print = shown.print;
-    let tempo =
-        if shown.tempo { engrave::tempo_mark(exercise.rhythm.tempo(), Point::ZERO) } else { Vec::new() };
+    let tempo = if shown.tempo {
+        engrave::tempo_mark(exercise.rhythm.tempo(), Point::ZERO, BODY)
+    } else {
+        Vec::new()
+    };
     let tempo_width = tempo.iter().map(|item| item.bounds().x1).fold(0.0, f64::max);
     let lines = wrapped(heading, set, print.measure() - tempo_width - 2.0);
     if lines.is_empty() && tempo.is_empty() {

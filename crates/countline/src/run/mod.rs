@@ -15,6 +15,7 @@ mod listen;
 mod pack;
 mod pack_page;
 mod pages;
+mod picture;
 mod practice;
 mod recording;
 mod report;
@@ -44,6 +45,7 @@ use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, So
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
+        Job::Picture(flags) => picture::run(&flags),
         Job::Format(flags) => format::run(&flags),
         Job::Spelling(flags) => spelling::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
