@@ -61,11 +61,11 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
         Answers::Blank => notes_in_words(&engraving, exercise.rhythm),
         Answers::Key => counts_in_words(&engraving, exercise.rhythm, exercise.counting),
     };
-    let mut blocks = Vec::with_capacity(engraving.bands().len() + 1);
-    if let Some(head) = head(exercise, heading, shown) {
-        blocks.push(head.after(BEFORE).keeping_next(true));
-    }
-    let headed = !blocks.is_empty();
+    let Head { block, height, tempo } = head(exercise, heading, shown);
+    let headed = height > 0.0;
+    let mut tempo = Some(tempo.into_iter().map(|item| item.moved(Vec2::new(0.0, -height))));
+    let mut blocks: Vec<Block> =
+        block.map(|block| block.after(BEFORE).keeping_next(true)).into_iter().collect();
     let systems: Vec<Block> = (engraving.systems().iter())
         .zip(engraving.bands())
         .zip(words)
@@ -77,9 +77,16 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
             let rules = if ruled { answer_line(system) } else { Vec::new() };
             let top = reach(&items).0.min(system.staff) - CLEAR;
             let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
-            let placed = |items: Vec<Item>| items.into_iter().map(|item| placed(item, factor, by)).collect();
+            let placed =
+                |items: Vec<Item>| items.into_iter().map(|item| placed(item, factor, by)).collect::<Vec<_>>();
+            let (mut items, mut words) = (placed(items), words);
+            // The tempo is read with the first system, which stands right under the head.
+            if let Some(tempo) = tempo.take().filter(|_| shown.tempo) {
+                items.extend(tempo);
+                words = format!("Tempo: {}. {words}", exercise.rhythm.tempo());
+            }
             let parts = vec![
-                Part::new(Role::Figure { alt: words }, placed(items)),
+                Part::new(Role::Figure { alt: words }, items),
                 Part::new(Role::Decoration, placed(rules)),
             ];
             let parts = parts.into_iter().filter(|part| !part.items.is_empty()).collect();
@@ -147,35 +154,39 @@ fn answer_line(system: &System) -> Vec<Item> {
     items
 }
 
+/// What stands over an exercise.
+struct Head {
+    block: Option<Block>,
+    height: f64,
+    /// The tempo at the right end of its first line, y from its top.
+    tempo: Vec<Item>,
+}
+
 /// Number, title and tempo in one line, the title in more where it is long.
-fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Option<Block> {
-    let set = Type::bold(HEADING);
+fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Head {
     let print = shown.print;
     let tempo = if shown.tempo {
         engrave::tempo_mark(exercise.rhythm.tempo(), Point::ZERO, BODY)
     } else {
         Vec::new()
     };
-    let tempo_width = tempo.iter().map(|item| item.bounds().x1).fold(0.0, f64::max);
-    let lines = wrapped(heading, set, print.measure() - tempo_width - 2.0);
+    let width = tempo.iter().map(|item| item.bounds().x1).fold(0.0, f64::max);
+    let lines = wrapped(heading, Type::bold(HEADING), print.measure() - width - 2.0);
     if lines.is_empty() && tempo.is_empty() {
-        return None;
+        return Head { block: None, height: 0.0, tempo };
     }
     let step = HEADING * LEADING;
-    let mut items = Vec::new();
-    for (number, line) in (0..).zip(&lines) {
-        let base = step * f64::from(number) + HEADING * RISE;
-        items.push(Item::text(line, (print.edge(), base), HEADING, Weight::Bold, Anchor::Start, Ink::Main));
-    }
-    let tempo_words = exercise.rhythm.tempo().to_string();
-    let by = Vec2::new(print.page().0 - print.edge() - tempo_width, HEADING * RISE);
-    let is_timed = !tempo.is_empty();
-    let is_named = !items.is_empty();
-    items.extend(tempo.into_iter().map(|item| item.moved(by)));
-    let role = match (is_named, is_timed) {
-        (true, true) => Role::Heading { level: 2, text: format!("{heading}, {tempo_words}") },
-        (true, false) => Role::Heading { level: 2, text: heading.to_owned() },
-        (false, _) => Role::Figure { alt: format!("Tempo: {tempo_words}.") },
-    };
-    Some(Block::new(step * lines.len().max(1) as f64, vec![Part::new(role, items)]))
+    let items: Vec<Item> = (0..)
+        .zip(&lines)
+        .map(|(number, line)| {
+            let base = step * f64::from(number) + HEADING * RISE;
+            Item::text(line, (print.edge(), base), HEADING, Weight::Bold, Anchor::Start, Ink::Main)
+        })
+        .collect();
+    let role = Role::Heading { level: 2, text: heading.to_owned() };
+    let parts = if items.is_empty() { Vec::new() } else { vec![Part::new(role, items)] };
+    let height = step * lines.len().max(1) as f64;
+    let by = Vec2::new(print.page().0 - print.edge() - width, HEADING * RISE);
+    let tempo = tempo.into_iter().map(|item| item.moved(by)).collect();
+    Head { block: Some(Block::new(height, parts)), height, tempo }
 }

@@ -89,9 +89,9 @@ fn content_tag(part: &Part) -> ContentTag<'_> {
     match &part.role {
         Role::Decoration => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout)),
         Role::Figure { .. } => ContentTag::Other,
-        // Its tempo is a symbol and a number: it is read as words.
-        Role::Heading { text, .. } => ContentTag::Span(SpanTag::empty().with_actual_text(Some(text))),
-        Role::Text | Role::Item | Role::Cell { .. } => ContentTag::Span(SpanTag::empty()),
+        Role::Heading { .. } | Role::Text | Role::Item | Role::Cell { .. } => {
+            ContentTag::Span(SpanTag::empty())
+        }
     }
 }
 

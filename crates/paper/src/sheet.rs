@@ -68,9 +68,9 @@ pub fn sheet(exercises: &[Exercise<'_>], options: &SheetOptions) -> Result<Docum
 fn laid_out(exercises: &[Exercise<'_>], options: &SheetOptions, print: Print) -> Result<Document, Error> {
     let title = full_title(options);
     let mut all = vec![heading(&title, print), under_title(options, print)];
-    let all_alike = exercises.len() > 1;
+    let several = exercises.len() > 1;
     for (number, exercise) in (1_usize..).zip(exercises) {
-        let heading = match (all_alike, exercise.title.is_empty() || exercise.title == title) {
+        let heading = match (several, exercise.title.is_empty() || exercise.title == title) {
             (true, true) => number.to_string(),
             (true, false) => format!("{number}  {}", exercise.title),
             (false, true) => String::new(),

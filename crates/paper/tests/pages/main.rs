@@ -37,9 +37,7 @@ fn document(texts: &[&str], answers: Answers, print: Print) -> Document {
 
 fn figures(page: &Page) -> impl Iterator<Item = (&Part, &str)> {
     page.parts.iter().filter_map(|part| match &part.role {
-        Role::Figure { alt } if alt.starts_with("Bar") || alt.starts_with("Pickup") => {
-            Some((part, alt.as_str()))
-        }
+        Role::Figure { alt } => Some((part, alt.as_str())),
         _ => None,
     })
 }
@@ -93,7 +91,7 @@ fn a_system_and_its_line_are_never_parted() {
             .parts
             .iter()
             .enumerate()
-            .filter(|(_, part)| matches!(&part.role, Role::Figure { alt } if alt.starts_with("Bar")))
+            .filter(|(_, part)| matches!(&part.role, Role::Figure { .. }))
             .map(|(index, part)| (part, &page.parts[index + 1]))
             .collect();
         for (system, line) in lines {
@@ -117,7 +115,7 @@ fn pages_of_exercises(document: &Document) -> Vec<Vec<usize>> {
         for part in &page.parts {
             match &part.role {
                 Role::Heading { level: 2, .. } => pages.push(Vec::new()),
-                Role::Figure { alt } if alt.starts_with("Bar") => {
+                Role::Figure { .. } => {
                     pages.last_mut().expect("a heading comes first").push(number);
                 }
                 _ => {}
@@ -174,17 +172,16 @@ fn everything_stands_on_the_page() {
 fn no_two_parts_of_a_page_overlap() {
     for answers in [Answers::Blank, Answers::Key] {
         for page in document(&[SHORT; 12], answers, Print::default()).pages {
-            let boxes: Vec<_> =
-                page.parts.iter().filter_map(|part| Some((&part.role, part.bounds()?))).collect();
-            for (index, (role, bounds)) in boxes.iter().enumerate() {
-                for (other, around) in &boxes[index + 1..] {
-                    // Lines to write on are pictures' own.
-                    let own = **other == Role::Decoration || **role == Role::Decoration;
-                    let both = bounds.intersect(*around);
-                    assert!(
-                        own || both.width() <= 0.01 || both.height() <= 0.01,
-                        "{role:?} and {other:?}: {both}"
-                    );
+            let boxes = |part: &Part| part.items.iter().map(Item::bounds).collect::<Vec<_>>();
+            for (index, part) in page.parts.iter().enumerate() {
+                for other in &page.parts[index + 1..] {
+                    for bounds in boxes(part) {
+                        for around in boxes(other) {
+                            let both = bounds.intersect(around);
+                            let clear = both.width() <= 0.01 || both.height() <= 0.01;
+                            assert!(clear, "{:?} and {:?}: {both}", part.role, other.role);
+                        }
+                    }
                 }
             }
         }
