@@ -10,6 +10,8 @@ mod count;
 mod format;
 #[path = "cli/judging.rs"]
 mod judging;
+#[path = "cli/picture.rs"]
+mod picture;
 #[path = "cli/recordings.rs"]
 mod recordings;
 #[path = "cli/rubric.rs"]
