@@ -12,6 +12,8 @@ mod format;
 mod judging;
 #[path = "cli/pages.rs"]
 mod pages;
+#[path = "cli/picture.rs"]
+mod picture;
 #[path = "cli/recordings.rs"]
 mod recordings;
 #[path = "cli/rubric.rs"]

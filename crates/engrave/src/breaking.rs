@@ -1,7 +1,7 @@
 //! Where systems end: over the whole piece, as lines of text are broken by least badness, not one by one.
 
 use crate::Layout;
-use crate::placing::{closing, signs};
+use crate::placing::{closing, signs, told};
 use crate::plan::gaps::Gap;
 use crate::plan::{Joined, Plan};
 
@@ -9,17 +9,19 @@ use crate::plan::{Joined, Plan};
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Width {
     /// Signs and bar lines, which do not stretch.
-    pub(crate) rigid: f64,
+    rigid: f64,
     /// What the clef and a meter add where the bar is the first of its system.
-    pub(crate) first: f64,
+    first: f64,
     /// The gaps as they want to be.
     pub(crate) natural: f64,
     /// The gaps at the narrowest.
     least: f64,
+    /// What is told behind the bar where it is the last of its system: the meter that the next begins with.
+    pub(crate) told: f64,
 }
 
 impl Width {
-    pub(crate) fn of(plan: &Plan, layout: &Layout) -> Self {
+    pub(crate) fn of(plan: &Plan, next: Option<&Plan>, layout: &Layout) -> Self {
         let gaps = |width: fn(&Gap) -> f64| plan.gaps.iter().map(width).sum::<f64>();
         let rigid = signs(plan, false, layout);
         Self {
@@ -27,6 +29,7 @@ impl Width {
             first: signs(plan, true, layout) - rigid,
             natural: gaps(|gap| gap.at(1.0)),
             least: gaps(|gap| gap.least),
+            told: next.map_or(0.0, |next| told(next, layout)),
         }
     }
 
@@ -37,6 +40,7 @@ impl Width {
             first: before.first,
             natural: before.natural + self.natural,
             least: before.least + self.least,
+            told: self.told,
         }
     }
 
@@ -44,14 +48,19 @@ impl Width {
         bars.iter().copied().rev().reduce(Self::after).unwrap_or_default()
     }
 
+    /// All of a system that does not stretch.
+    pub(crate) fn rigid(self) -> f64 {
+        self.rigid + self.first + self.told
+    }
+
     /// Whether nothing touches in so much room.
     fn fits(self, room: f64) -> bool {
-        self.rigid + self.first + self.least <= room
+        self.rigid() + self.least <= room
     }
 
     /// 0 where a system fits exactly; tight is worse than loose, and a last system may stay short.
     fn badness(self, room: f64, is_last: bool) -> f64 {
-        let off = (room - self.rigid - self.first - self.natural) / room;
+        let off = (room - self.rigid() - self.natural) / room;
         match (off < 0.0, is_last) {
             (true, _) => 4.0 * off * off,
             (false, true) => 0.3 * off * off,
@@ -110,7 +119,7 @@ mod tests {
     const ROOM: f64 = 40.0;
 
     fn bar(natural: f64) -> Width {
-        Width { rigid: 0.2, first: 6.0, natural, least: natural * 0.6 }
+        Width { rigid: 0.2, first: 6.0, natural, least: natural * 0.6, told: 0.0 }
     }
 
     fn total(widths: &[Width], ends: &[usize]) -> f64 {
@@ -136,7 +145,7 @@ mod tests {
         for end in 1..widths.len() {
             let first = ends[ends.len() - 1];
             let longer = Width::of_system(&widths[first..=end]);
-            if longer.rigid + longer.first + longer.natural > ROOM {
+            if longer.rigid() + longer.natural > ROOM {
                 ends.push(end);
             }
         }

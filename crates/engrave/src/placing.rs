@@ -15,6 +15,10 @@ use crate::{Glyph, Layout, Staff};
 #[derive(Clone, Debug)]
 pub(crate) struct Row {
     pub(crate) bars: Vec<Placed>,
+    /// The bar whose meter is told at the system's end, because the next system begins with it, and where.
+    pub(crate) told: Option<(usize, f64)>,
+    /// Where its staves end.
+    pub(crate) right: f64,
 }
 
 /// A bar in its place, in staff spaces from the left edge of the page.
@@ -52,6 +56,8 @@ pub(crate) const WIDEST_NAME: f64 = 14.0;
 const CLEF: f64 = 0.6 + 1.53 + 0.7;
 /// What is kept free before and behind the digits of a meter.
 const METER_PAD: f64 = 0.9;
+/// What is kept free behind a meter at the end of a system.
+const TOLD_END: f64 = 0.4;
 /// What is kept free between a clef and a repeat, beside what is kept free around the clef.
 const REPEAT_PAD: f64 = 0.8;
 /// A last system is stretched to the full width from this fullness on.
@@ -122,9 +128,16 @@ pub(crate) fn signs(plan: &Plan, first_of_system: bool, layout: &Layout) -> f64 
     clef + lead + meter + apart + if plan.opens_repeat { opening_repeat() } else { 0.0 }
 }
 
+/// What a bar's meter takes at the end of the system before it, so that nobody is surprised by it: behind the last bar
+/// line, the staff a little longer.
+pub(crate) fn told(next: &Plan, layout: &Layout) -> f64 {
+    if next.shows_meter { METER_PAD + meter_width(next, layout) + TOLD_END } else { 0.0 }
+}
+
 /// Divides the bars into systems and places them.
 pub(crate) fn rows(plans: &[Plan], frame: Frame, layout: &Layout) -> Vec<Row> {
-    let widths: Vec<Width> = plans.iter().map(|plan| Width::of(plan, layout)).collect();
+    let widths: Vec<Width> =
+        plans.iter().enumerate().map(|(index, plan)| Width::of(plan, plans.get(index + 1), layout)).collect();
     let ends = breaks(plans, &widths, frame.room());
     let mut usual = LOOSE;
     ends.windows(2)
@@ -152,7 +165,8 @@ impl Placer<'_> {
     fn place(&self, bars: Range<usize>, most: Option<f64>) -> (Row, f64) {
         let system = &self.plans[bars.clone()];
         let (room, width) = (self.frame.room(), self.width);
-        let rigid = width.rigid + width.first;
+        let rigid = width.rigid();
+        let next = bars.end;
         let full = stretch(system, room - rigid);
         let stretch = match most {
             Some(most) if rigid + width.natural < room * FULL_ENOUGH => full.min(most),
@@ -173,7 +187,9 @@ impl Placer<'_> {
             x += closing(bar);
             Placed { index, left, meter_at, inner_left, columns, right: x }
         });
-        (Row { bars: placed.collect() }, stretch)
+        let placed: Vec<Placed> = placed.collect();
+        let told = (width.told > 0.0).then_some((next, x + METER_PAD));
+        (Row { bars: placed, told, right: x + width.told }, stretch)
     }
 }
 

@@ -121,7 +121,7 @@ fn system(
         rows: line + under.rows,
         bottom: line + under.rows + layout.room_below,
         left: frame.left,
-        right: row.bars.last().map_or(frame.right, |bar| bar.right),
+        right: row.right,
         start: first.map_or(Position::ZERO, |bar| bar.start),
         end: last.map_or(Position::ZERO, |bar| bar.end),
         bar_lines: row.bars.iter().map(|bar| bar.right).collect(),

@@ -26,6 +26,14 @@ pub(crate) struct Standing {
     pub(crate) is_first: bool,
 }
 
+/// Draws the meter that is told at a system's end.
+pub(crate) fn told(plan: &Plan, left: f64, staff: usize, layout: &Layout) -> BarInk {
+    let mut canvas = Canvas::from(left);
+    staff::meter(&mut canvas, plan, left, staff == 0, layout);
+    let (items, top) = canvas.finish();
+    BarInk { items, top }
+}
+
 /// Draws everything of a bar that stands on or over its staff, but for what stands in line over a whole system.
 pub(crate) fn bar(plan: &Plan, bar: &Placed, standing: Standing, layout: &Layout) -> BarInk {
     let mut canvas = Canvas::from(bar.left);

@@ -41,14 +41,15 @@ pub(crate) struct Sheets<'a> {
     pub(crate) items: Vec<Vec<Item>>,
 }
 
-/// The bars of one row around their lines, by staff.
+/// The bars of one row around their lines, by staff; behind them the meter that is told at its end, if one is.
 pub(crate) fn bars(plans: &[Plan], row: &Row, staves: usize, layout: &Layout) -> Vec<Vec<BarInk>> {
     let of_staff = |staff: usize| {
         let bars = row.bars.iter().enumerate().map(|(number, placed)| {
             let standing = Standing { staff, staves, is_first: number == 0 };
             bar::bar(&plans[placed.index], placed, standing, layout)
         });
-        bars.collect()
+        let told = row.told.map(|(next, x)| bar::told(&plans[next], x, staff, layout));
+        bars.chain(told).collect()
     };
     (0..staves).map(of_staff).collect()
 }
@@ -73,8 +74,8 @@ pub(crate) fn row(
     }
     for (staff, (system, inks)) in systems.iter().zip(inks).enumerate() {
         let down = Vec2::new(0.0, system.staff);
-        for (bar, ink) in row.bars.iter().zip(inks) {
-            items.extend(ink.items.into_iter().map(|item| item.moved(down)));
+        items.extend(inks.into_iter().flat_map(|ink| ink.items).map(|item| item.moved(down)));
+        for bar in &row.bars {
             let part = &plans[bar.index].parts[staff];
             if let Some(y) = system.sticking {
                 marks::stickings(&mut items, &part.signs, bar, y, layout);

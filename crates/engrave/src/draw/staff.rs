@@ -34,14 +34,7 @@ pub(super) fn signs(canvas: &mut Canvas, plan: &Plan, bar: &Placed, standing: St
         }
     }
     if plan.shows_meter {
-        let middle = bar.meter_at + meter_width(plan, layout) / 2.0;
-        canvas.digits_about(&Glyph::meter_digits(plan.meter.beats()), middle, -METER_DIGIT);
-        canvas.digits_about(&Glyph::meter_digits(plan.meter.unit()), middle, METER_DIGIT);
-        if let Some(label) = meter_label(plan.meter).filter(|_| standing.staff == 0) {
-            let size = layout.print.small();
-            let y = -METER_DIGIT - 1.0 - LABEL_GAP - DESCENT * size;
-            canvas.small(&label, (bar.meter_at, y), size, Anchor::Start);
-        }
+        meter(canvas, plan, bar.meter_at, standing.staff == 0, layout);
     }
     if plan.opens_repeat {
         dots(canvas, bar.inner_left - Glyph::RepeatDot.bounds().width());
@@ -52,6 +45,18 @@ pub(super) fn signs(canvas: &mut Canvas, plan: &Plan, bar: &Placed, standing: St
     }
     let reach = kurbo::Rect::new(bar.left - THICK_BAR, -BAR_LINE_REACH, bar.left, BAR_LINE_REACH);
     canvas.keep_clear(reach);
+}
+
+/// A bar's meter from `left` on, its groups and felt beat over it if that is to be told.
+pub(super) fn meter(canvas: &mut Canvas, plan: &Plan, left: f64, with_label: bool, layout: &Layout) {
+    let middle = left + meter_width(plan, layout) / 2.0;
+    canvas.digits_about(&Glyph::meter_digits(plan.meter.beats()), middle, -METER_DIGIT);
+    canvas.digits_about(&Glyph::meter_digits(plan.meter.unit()), middle, METER_DIGIT);
+    if let Some(label) = meter_label(plan.meter).filter(|_| with_label) {
+        let size = layout.print.small();
+        let y = -METER_DIGIT - 1.0 - LABEL_GAP - DESCENT * size;
+        canvas.small(&label, (left, y), size, Anchor::Start);
+    }
 }
 
 fn dots(canvas: &mut Canvas, x: f64) {

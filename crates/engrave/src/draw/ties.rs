@@ -76,7 +76,8 @@ fn between(
     } else if before.row == here.row {
         tie(sheets, staff, here.row, right_of(before), to);
     } else {
-        let end = sheets.systems[before.row][staff].right - 0.3;
+        let bars = &sheets.rows[before.row].bars;
+        let end = bars.last().map_or(before.x, |last| last.right) - 0.3;
         tie(sheets, staff, before.row, right_of(before), end);
         tie(sheets, staff, here.row, half, to);
     }

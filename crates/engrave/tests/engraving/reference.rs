@@ -91,6 +91,50 @@ fn parts() {
     keep("parts", Some("Two parts"), &engraving);
 }
 
+/// Read by an XML parser that takes nothing amiss: tags close, attributes are there once, names of outlines are there once,
+/// and every symbol that is used is defined.
+#[test]
+fn the_svg_is_well_formed() {
+    use quick_xml::events::Event;
+
+    let rhythm = read(
+        "title: <Any> & \"all\"\n| 1 & 2 3 4 | (1) |\nstrokes: | flam z . /// . | |\naccents: | > ^ | |\ndynamics: | p< | f |",
+    );
+    let engraving = page(&rhythm, &Layout::default());
+    let options = SvgOptions {
+        title: rhythm.title().unwrap_or_default().to_owned(),
+        description: engraving.description(),
+        ..SvgOptions::default()
+    };
+    let svg = write(engraving.scene(), &options);
+    let mut reader = quick_xml::Reader::from_str(&svg);
+    reader.config_mut().enable_all_checks(true);
+    let (mut defined, mut used, mut texts) = (Vec::new(), Vec::new(), 0);
+    loop {
+        let event = reader.read_event().unwrap_or_else(|error| panic!("{error}"));
+        if let Event::Start(tag) | Event::Empty(tag) = &event {
+            texts += usize::from(tag.name().as_ref() == b"text");
+            for attribute in tag.attributes() {
+                let attribute = attribute.unwrap_or_else(|error| panic!("{error}"));
+                let value = String::from_utf8_lossy(&attribute.value).into_owned();
+                match attribute.key.as_ref() {
+                    b"id" => defined.push(value),
+                    b"xlink:href" => used.push(value.trim_start_matches('#').to_owned()),
+                    _ => {}
+                }
+            }
+        }
+        if matches!(event, Event::Eof) {
+            break;
+        }
+    }
+    used.sort_unstable();
+    used.dedup();
+    defined.sort_unstable();
+    assert_eq!(defined, used);
+    assert!(texts > 8 && defined.len() > 10, "{texts} texts, {defined:?}");
+}
+
 /// A title that looks like markup stays text, and what XML does not know is left out.
 #[test]
 fn text_is_escaped() {

@@ -323,3 +323,26 @@ fn loudness_stands_under_its_bar() {
     let grows = |(from, to): &(Point, Point)| soft < from.x && to.x < loud + 0.6;
     assert_eq!(sloped.iter().filter(|line| grows(line)).count(), 2);
 }
+
+/// Where a system begins with another meter, the one before ends with it as well, behind its last bar line (common
+/// practice, no source).
+#[test]
+fn a_meter_is_told_before_it_comes() {
+    let text = "| 1 2 3 4 ".repeat(4) + "| [3/4] " + &"1 2 3 | ".repeat(5);
+    let check = |width: f64, expected: usize| {
+        let layout = Layout { counts: false, width, ..Layout::default() };
+        let engraving = page(&read(&text), &layout);
+        let threes = glyphs(&engraving).into_iter().filter(|(glyph, ..)| *glyph == Glyph::Meter3);
+        assert_eq!(threes.count(), expected, "{width}");
+        for system in engraving.systems() {
+            assert!(system.bar_lines.iter().all(|&x| x <= system.right));
+        }
+        let behind = engraving
+            .systems()
+            .iter()
+            .filter(|system| system.bar_lines.last().is_some_and(|&last| last < system.right - 1.0));
+        assert_eq!(behind.count(), expected - 1);
+    };
+    check(400.0, 1);
+    check(84.0, 2);
+}
