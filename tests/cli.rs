@@ -10,6 +10,10 @@ mod count;
 mod format;
 #[path = "cli/judging.rs"]
 mod judging;
+#[path = "cli/pages.rs"]
+mod pages;
+#[path = "cli/picture.rs"]
+mod picture;
 #[path = "cli/recordings.rs"]
 mod recordings;
 #[path = "cli/rubric.rs"]

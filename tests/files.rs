@@ -1,4 +1,7 @@
-//! The MIDI files we write, read by others: mido, pretty_midi and a synthesizer.
+//! The MIDI files and the pages we write, read by others: mido, pretty_midi and a synthesizer; the pages in `files/paper.rs`.
+
+#[path = "files/paper.rs"]
+mod paper;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

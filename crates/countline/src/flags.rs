@@ -1,6 +1,12 @@
 //! The command line as it is typed.
 
+mod chart;
 mod files;
+mod judge_paper;
+mod pack;
+pub(crate) mod paper;
+mod picture;
+mod sheet;
 mod sounds;
 mod voice;
 
@@ -9,8 +15,13 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
 
-pub(crate) use files::FileFlags;
-pub(crate) use sounds::{Sound, SoundsFlags};
+pub(crate) use self::chart::{ChartFlag, ChartFlags};
+pub(crate) use self::files::FileFlags;
+pub(crate) use self::judge_paper::JudgePaperFlags;
+pub(crate) use self::pack::PackFlags;
+pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
+pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
+pub(crate) use self::sounds::{Sound, SoundsFlags};
 pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
@@ -31,6 +42,8 @@ pub(crate) struct Call {
 pub(crate) enum Job {
     /// Write the counting under a rhythm
     Count(CountFlags),
+    /// Engrave a rhythm with its counting underneath, as an SVG picture
+    Picture(PictureFlags),
     /// Rewrite a rhythm text in its canonical form, comments kept
     Format(FormatFlags),
     /// Show the note values of a rhythm beside the usual ones, and why they differ
@@ -49,6 +62,12 @@ pub(crate) enum Job {
     Sound(SoundFlags),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
     Judge(JudgeFlags),
+    /// Print rhythms to write the counting under, and the answer key
+    Sheet(SheetFlags),
+    /// Make a folder with sheets and sounding models that any browser opens, for home or for a substitute
+    Pack(PackFlags),
+    /// Print a page to look things up on: note values, or what a counting system says
+    Chart(ChartFlags),
     /// Print a rubric to start from, every line explained, or check one of your own
     Rubric(RubricFlags),
     /// Play a rhythm live in the terminal, without a window
@@ -356,6 +375,8 @@ pub(crate) struct JudgeFlags {
     /// Also draw where the attacks landed to this SVG file
     #[arg(long, value_name = "OUT")]
     pub(crate) svg: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) paper: JudgePaperFlags,
 }
 
 /// Which channel of a recording is searched for strokes.

@@ -1,19 +1,27 @@
 //! The jobs.
 
+mod chart;
 mod check_counts;
 mod clicks;
 mod count;
 mod devices;
+mod exercises;
 mod export;
 mod format;
 mod import;
 mod judge;
+mod judge_paper;
 mod listen;
 mod midi_out;
+mod pack;
+mod pack_page;
+mod pages;
+mod picture;
 mod practice;
 mod recording;
 mod report;
 mod rubric;
+mod sheet;
 mod sound;
 mod sound_files;
 mod sounds;
@@ -41,6 +49,7 @@ use crate::flags::{Call, Job, OutputFlags, PlanFlags, PlayerFlags, System};
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
+        Job::Picture(flags) => picture::run(&flags),
         Job::Format(flags) => format::run(&flags),
         Job::Spelling(flags) => spelling::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
@@ -50,6 +59,9 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
+        Job::Sheet(flags) => sheet::run(&flags),
+        Job::Pack(flags) => pack::run(&flags),
+        Job::Chart(flags) => chart::run(&flags),
         Job::Rubric(flags) => rubric::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),

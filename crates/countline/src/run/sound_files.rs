@@ -7,8 +7,8 @@ use mixer::{Bank, Mixer, Programme, SoundEvent, StripId};
 use rhythm::Rhythm;
 use sequencer::levels::{CLAP, CLICK, COUNT, PLAYED, TONE};
 use sequencer::{Levels, Plan, Sequence, Sounding};
-use take::wav::{WavCue, WavFile, WavForm};
-use take::{Player, marks, midi, write_beside};
+use take::wav::{WavCue, WavFile, WavForm, WavSamples};
+use take::{Mark, Player, marks, midi, write_beside};
 use timebase::{Frame, Moment};
 use voice::percussion;
 
@@ -84,13 +84,7 @@ pub(super) fn write_sound(
     take: &Played,
 ) -> Result<(), Failure> {
     let rate = sounding.rate();
-    let cues: Vec<WavCue> = marks(sequence)
-        .into_iter()
-        .map(|mark| {
-            let from_bar_one = sequence.tempo().frame_at(mark.at, rate) - Frame::ZERO;
-            WavCue { frame: sounding.bar_one() + from_bar_one, label: mark.label }
-        })
-        .collect();
+    let cues = bar_cues(sequence, sounding);
     let programme = sounding.programme();
     let mut files = Vec::new();
     if let Some(out) = &flags.wav {
@@ -111,6 +105,27 @@ pub(super) fn write_sound(
     let frame = sounding.bar_one();
     let seconds = frame.moment(rate).as_secs_f64();
     output::print(&format!("{said}bar 1 begins at frame {} ({seconds:.3} s)\n", frame.index()))
+}
+
+/// Writes a rhythm as a sound that every program opens: 16 bit, its bars marked.
+pub(super) fn write_model(
+    out: &Path,
+    sequence: &Sequence,
+    sounding: &Sounding,
+    levels: Levels,
+) -> Result<(), Failure> {
+    let channels = if levels.is_stereo() { 2 } else { 1 };
+    let form = WavForm { rate: sounding.rate(), channels, samples: WavSamples::Int16, seed: 0 };
+    write_wav(out, sounding.programme(), levels, form, &bar_cues(sequence, sounding)).map(|_| ())
+}
+
+/// Where each bar begins, as marks in a WAV file.
+fn bar_cues(sequence: &Sequence, sounding: &Sounding) -> Vec<WavCue> {
+    let cue = |mark: Mark| {
+        let from_bar_one = sequence.tempo().frame_at(mark.at, sounding.rate()) - Frame::ZERO;
+        WavCue { frame: sounding.bar_one() + from_bar_one, label: mark.label }
+    };
+    marks(sequence).into_iter().map(cue).collect()
 }
 
 /// The sounds of each strip that is heard at all.
