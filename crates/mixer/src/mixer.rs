@@ -1,10 +1,11 @@
 use timebase::{Frame, Frames, SampleRate};
 
-use crate::control::{Command, Link, Retired};
+use crate::control::{Command, Link, Retired, check_follower};
 use crate::deck::Deck;
 use crate::limits::{LEVEL_RAMP, STOP_FADE};
 use crate::programme::check_gain;
 use crate::strip::Strips;
+use crate::succession::{Next, Succession, began};
 use crate::{Controller, Error, Programme, Report, StripId, ceiling};
 
 /// The engine: renders a programme from its beginning, or from a given frame, to its end.
@@ -18,6 +19,8 @@ pub struct Mixer {
     deck: Box<Deck>,
     /// The programme before, while it falls silent and until it can be sent back.
     leaving: Option<Box<Deck>>,
+    /// What follows the present programme without a gap, and what rings on of those before.
+    succession: Succession,
     strips: Strips,
     rate: SampleRate,
     /// Every frame rendered since it was made.
@@ -36,6 +39,7 @@ impl Mixer {
             end_reported: deck.is_finished(),
             deck,
             leaving: None,
+            succession: Succession::default(),
             strips: Strips::new(),
             rate: programme.bank().rate(),
             rendered: Frame::ZERO,
@@ -62,6 +66,24 @@ impl Mixer {
         Ok(self)
     }
 
+    /// Lets another programme follow the present one as [`Controller::follow`] does, for a mixer that nobody controls.
+    /// Not real-time.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn follow(&mut self, programme: &Programme, from: Frame, at: Frame) -> Result<(), Error> {
+        check_follower(self.rate, self.deck.programme(), programme, at)?;
+        self.succession.drop_rung_out();
+        let next = Next { deck: Box::new(Deck::new(programme, from)), at };
+        self.succession.wait(next).map_or(Ok(()), |_| Err(Error::NextWaits))
+    }
+
+    /// Whether a programme waits to follow the present one.
+    #[must_use]
+    pub const fn has_next(&self) -> bool {
+        self.succession.has_next()
+    }
+
     /// The same mixer, and what controls it from another thread. A controller made before loses it.
     #[must_use]
     pub fn controlled(mut self) -> (Self, Controller) {
@@ -83,15 +105,18 @@ impl Mixer {
         out.fill(0.0);
         let mut rest = &mut *out;
         while !rest.is_empty() {
+            self.change_over();
             self.deck.begin_due();
             if let Some(leaving) = &mut self.leaving {
                 leaving.begin_due();
             }
+            self.succession.ringing().for_each(|deck| deck.begin_due());
             let (now, later) = rest.split_at_mut(self.steady().clamp(1, rest.len()));
             self.deck.add_to(now, &self.strips);
             if let Some(leaving) = &mut self.leaving {
                 leaving.add_to(now, &self.strips);
             }
+            self.succession.ringing().for_each(|deck| deck.add_to(now, &self.strips));
             self.strips.advance(u32::try_from(now.len()).unwrap_or(u32::MAX));
             self.rendered += Frames::new(i64::try_from(now.len()).unwrap_or(i64::MAX));
             self.report_end();
@@ -119,13 +144,23 @@ impl Mixer {
     /// Whether the programme has been played to its end, or was stopped and has fallen silent.
     #[must_use]
     pub fn is_finished(&self) -> bool {
-        self.deck.is_finished()
+        self.deck.is_finished() && !self.has_next()
     }
 
     /// Frames until the programme's end; none after a stop.
     #[must_use]
     pub fn frames_left(&self) -> Frames {
-        self.deck.frames_left()
+        match self.succession.ahead(self.deck.position()) {
+            Some((until, rest)) => Frames::new(i64::try_from(until).unwrap_or(i64::MAX).saturating_add(rest)),
+            None => self.deck.frames_left(),
+        }
+    }
+
+    /// Frames until the programme that waits begins; nothing if none waits.
+    #[must_use]
+    pub fn frames_until_next(&self) -> Option<Frames> {
+        let (until, _) = self.succession.ahead(self.deck.position())?;
+        Some(Frames::new(i64::try_from(until).unwrap_or(i64::MAX)))
     }
 
     /// Frames a second.
@@ -138,7 +173,9 @@ impl Mixer {
     fn steady(&self) -> usize {
         let strips = self.strips.left().and_then(|left| usize::try_from(left).ok());
         let leaving = self.leaving.as_ref().and_then(|leaving| leaving.until_change());
-        [strips, self.deck.until_change(), leaving].into_iter().flatten().min().unwrap_or(usize::MAX)
+        let next = self.succession.ahead(self.deck.position()).map(|(until, _)| until);
+        let changes = [strips, self.deck.until_change(), leaving, next, self.succession.until_change()];
+        changes.into_iter().flatten().min().unwrap_or(usize::MAX)
     }
 
     /// Takes the commands that have arrived.
@@ -146,18 +183,31 @@ impl Mixer {
         let ramp = u32::try_from(Frames::of(LEVEL_RAMP, self.rate).count()).unwrap_or(u32::MAX);
         let fade = u32::try_from(Frames::of(STOP_FADE, self.rate).count()).unwrap_or(u32::MAX);
         // While one programme is still on its way out, another has to wait: there is one place to fade in.
-        while let Some(command) =
-            self.link.as_mut().and_then(|link| link.next_command(self.leaving.is_none()))
+        while let Some(command) = self
+            .link
+            .as_mut()
+            .and_then(|link| link.next_command(self.leaving.is_none(), self.succession.is_open()))
         {
             match command {
                 Command::Level { strip, level } => self.strips.turn(strip, level, ramp),
-                Command::Stop => self.deck.stop(fade),
+                Command::Stop => {
+                    self.deck.stop(fade);
+                    self.drop_next(fade);
+                }
                 Command::Replace(deck) => {
                     let mut before = std::mem::replace(&mut self.deck, deck);
                     before.make_way(fade);
                     self.leaving = Some(before);
                     self.end_reported = false;
-                    self.report(Report::Began { at: self.rendered, from: self.deck.position() });
+                    self.drop_next(fade);
+                    self.report(began(self.rendered, &self.deck));
+                }
+                Command::Follow(next) => {
+                    // The link gave it out because there is room.
+                    self.succession.wait(next);
+                    if self.deck.is_stopping() {
+                        self.drop_next(fade);
+                    }
                 }
                 Command::Play { sample, gain, strip } => {
                     if !self.deck.play(sample, gain, strip) {
@@ -168,16 +218,41 @@ impl Mixer {
         }
     }
 
+    /// Puts the programme that waits in the place of the present one, if it is due.
+    fn change_over(&mut self) {
+        if self.succession.change_over(&mut self.deck) {
+            self.end_reported = false;
+            self.report(began(self.rendered, &self.deck));
+            self.followed();
+        }
+    }
+
+    /// What rings on falls silent, and what waits will not begin.
+    fn drop_next(&mut self, fade: u32) {
+        if self.succession.make_way(fade) {
+            self.followed();
+        }
+    }
+
+    fn followed(&self) {
+        if let Some(link) = &self.link {
+            link.followed();
+        }
+    }
+
     /// Sends a programme that has fallen silent back to be dropped; keeps it while there is no room.
     fn send_back(&mut self) {
         if let (Some(link), Some(leaving)) = (&mut self.link, self.leaving.take()) {
             self.leaving =
                 if leaving.is_gone() { link.give_back(Retired::new(leaving)) } else { Some(leaving) };
         }
+        if let Some(link) = &mut self.link {
+            self.succession.send_back(link);
+        }
     }
 
     fn report_end(&mut self) {
-        if !self.end_reported && self.deck.is_finished() {
+        if !self.end_reported && self.deck.is_finished() && !self.has_next() {
             self.end_reported = true;
             self.report(if self.deck.is_stopped() {
                 Report::Stopped { at: self.rendered }
