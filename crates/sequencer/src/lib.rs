@@ -4,9 +4,13 @@
 //! on every attack ([`Cue`]), all at exact musical positions, and the counts a player is judged by
 //! ([`Sequence::counts`]). [`lower`](lower()) turns the cues into the sound events of a [`mixer`] score.
 //!
+//! A [`drill`] is many of these: heard, called, answered and repeated, round by round. [`Sounds`] makes each of them sound from
+//! one bank of samples.
+//!
 //! Nothing here sounds, reads a clock or knows a device.
 
 mod cue;
+pub mod drill;
 mod error;
 pub mod levels;
 pub mod limits;
@@ -17,6 +21,6 @@ mod sequence;
 pub use cue::{Cue, Cued};
 pub use error::Error;
 pub use levels::Levels;
-pub use lower::{Compromise, Sounding, lower};
+pub use lower::{Compromise, Sounding, Sounds, lower};
 pub use plan::Plan;
 pub use sequence::{Sequence, sequence};

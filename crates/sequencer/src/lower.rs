@@ -1,11 +1,14 @@
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use mixer::{Bank, Programme, SampleId, SoundEvent};
-use timebase::{Frame, Frames, Moment, Position, SampleRate};
+use timebase::{Frame, Frames, Moment, Position, SampleRate, TempoMap};
 use voice::{Fit, RecordingId, VoicePack, percussion};
 
+use crate::drill::Round;
 use crate::levels::{CLAP, CLICK, COUNT};
-use crate::{Cued, Error, Sequence};
+use crate::limits::LEAD_IN;
+use crate::{Cue, Cued, Error, Sequence};
 
 /// A sequence made sound.
 #[derive(Clone, Debug)]
@@ -27,6 +30,35 @@ pub struct Compromise {
     pub fit: Option<Fit>,
 }
 
+/// Everything a voice can say and the sounds that are struck, in one bank: made once, shared by all that is made sound with it.
+#[derive(Clone, Debug)]
+pub struct Sounds<'a> {
+    voice: &'a VoicePack,
+    bank: Arc<Bank>,
+    plain: Placed,
+    accent: Placed,
+    clap: Placed,
+    syllables: HashMap<RecordingId, SampleId>,
+}
+
+/// A struck sound in the bank.
+#[derive(Clone, Copy, Debug)]
+struct Placed {
+    sample: SampleId,
+    attack: Frames,
+}
+
+/// Cues that are to sound in one programme.
+struct Part<'a> {
+    cues: &'a [Cue],
+    tempo: &'a TempoMap,
+    /// The frame of the programme on which frame 0 of `tempo` falls.
+    zero: Frame,
+    length: Frames,
+    /// How early before the end the word of whatever comes next may begin.
+    next_lead: Frames,
+}
+
 /// Makes the cues of `sequence` sound: a click, a clap and the voice's syllables, each with its attack or its
 /// perceptual centre on the frame of its beat.
 ///
@@ -36,56 +68,94 @@ pub struct Compromise {
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
 pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> {
-    let rate = voice.rate();
-    let bar_one = Frame::at(Moment::ZERO + sequence.before_bar_one(), rate);
-    let frame_of = |at: Position| bar_one + (sequence.tempo().frame_at(at, rate) - Frame::ZERO);
+    Sounds::of(voice).lower(sequence)
+}
 
-    let mut bank = Bank::new(rate);
-    let plain = percussion::click(false, rate);
-    let accented = percussion::click(true, rate);
-    let clap = percussion::clap(rate);
-    let (plain_attack, accented_attack, clap_attack) = (plain.attack, accented.attack, clap.attack);
-    let plain = bank.add(plain.sample);
-    let accent = bank.add(accented.sample);
-    let clap = bank.add(clap.sample);
-    let mut syllables: HashMap<RecordingId, SampleId> = HashMap::new();
+impl<'a> Sounds<'a> {
+    /// The sounds of this voice, at its rate.
+    #[must_use]
+    pub fn of(voice: &'a VoicePack) -> Self {
+        let rate = voice.rate();
+        let mut bank = Bank::new(rate);
+        let mut struck =
+            |sound: percussion::Struck| Placed { attack: sound.attack, sample: bank.add(sound.sample) };
+        let (plain, accent) = (struck(percussion::click(false, rate)), struck(percussion::click(true, rate)));
+        let clap = struck(percussion::clap(rate));
+        let syllables = voice.recordings().map(|(id, recording)| (id, bank.add(recording.sample().clone())));
+        let syllables = syllables.collect();
+        Self { voice, bank: Arc::new(bank), plain, accent, clap, syllables }
+    }
 
-    let mut events = Vec::with_capacity(sequence.cues().len());
-    let mut compromises = Vec::new();
-    // From the last to the first, because how long a word may sound depends on how early the next begins.
-    let mut next_lead = Frames::ZERO;
-    for cue in sequence.cues().iter().rev() {
-        let beat = frame_of(cue.at);
-        match &cue.cued {
-            Cued::Click { accented: true } => {
-                events.push(SoundEvent::new(beat - accented_attack, accent, CLICK));
-            }
-            Cued::Click { accented: false } => {
-                events.push(SoundEvent::new(beat - plain_attack, plain, CLICK));
-            }
-            Cued::Clap { .. } => events.push(SoundEvent::new(beat - clap_attack, clap, CLAP)),
-            Cued::Count { say, slot, .. } => {
-                let room = (frame_of(cue.at + *slot) - beat).seconds(rate);
-                let fitted = voice.fit_before(say.as_str(), room, next_lead)?;
-                if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
-                    let fit = fitted.map(|fitted| fitted.fit);
-                    compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
-                }
-                next_lead = Frames::ZERO;
-                if let Some(fitted) = fitted {
-                    let sample = *syllables
-                        .entry(fitted.recording)
-                        .or_insert_with(|| bank.add(voice.recording(fitted.recording).sample().clone()));
-                    events.push(not_before_the_beginning(fitted.event(beat, sample, COUNT)));
-                    next_lead = fitted.centre;
+    /// As [`lower`](lower()).
+    ///
+    /// # Errors
+    /// As there.
+    pub fn lower(&self, sequence: &Sequence) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        self.sounding(&Part {
+            cues: sequence.cues(),
+            tempo: sequence.tempo(),
+            zero: Frame::at(Moment::ZERO + sequence.before_bar_one(), rate),
+            length: Frames::of(sequence.sounding_length(), rate),
+            next_lead: Frames::ZERO,
+        })
+    }
+
+    /// The same for a round of a drill. Its programme begins with the lead-in before [`Round::sounds_from`] and is as long as the
+    /// round, or until its last sound has rung out; [`Sounding::bar_one`] is the frame of the programme on which count 1 of the
+    /// drill's first round would fall, so that places in the drill are frames of the programme. Its last word leaves room for the
+    /// next round's first.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn lower_round(&self, round: &Round) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        let first = round.tempo_map().frame_at(round.sounds_from(), rate) - Frames::of(LEAD_IN, rate);
+        self.sounding(&Part {
+            cues: round.cues(),
+            tempo: round.tempo_map(),
+            zero: Frame::ZERO - (first - Frame::ZERO),
+            length: round.tempo_map().frame_at(round.end(), rate) - first,
+            next_lead: self.voice.longest_lead(),
+        })
+    }
+
+    fn sounding(&self, part: &Part<'_>) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        let frame_of = |at: Position| part.zero + (part.tempo.frame_at(at, rate) - Frame::ZERO);
+        let struck =
+            |beat: Frame, sound: Placed, strip| SoundEvent::new(beat - sound.attack, sound.sample, strip);
+        let mut events = Vec::with_capacity(part.cues.len());
+        let mut compromises = Vec::new();
+        // From the last to the first, because how long a word may sound depends on how early the next begins.
+        let mut next_lead = part.next_lead;
+        for cue in part.cues.iter().rev() {
+            let beat = frame_of(cue.at);
+            match &cue.cued {
+                Cued::Click { accented: true } => events.push(struck(beat, self.accent, CLICK)),
+                Cued::Click { accented: false } => events.push(struck(beat, self.plain, CLICK)),
+                Cued::Clap { .. } => events.push(struck(beat, self.clap, CLAP)),
+                Cued::Count { say, slot, .. } => {
+                    let room = (frame_of(cue.at + *slot) - beat).seconds(rate);
+                    let fitted = self.voice.fit_before(say.as_str(), room, next_lead)?;
+                    if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
+                        let fit = fitted.map(|fitted| fitted.fit);
+                        compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
+                    }
+                    next_lead = Frames::ZERO;
+                    if let Some(fitted) = fitted {
+                        let sample = self.syllables[&fitted.recording];
+                        events.push(not_before_the_beginning(fitted.event(beat, sample, COUNT)));
+                        next_lead = fitted.centre;
+                    }
                 }
             }
         }
+        events.reverse();
+        compromises.reverse();
+        let programme = Programme::new(Arc::clone(&self.bank), events, part.length)?;
+        Ok(Sounding { programme, bar_one: part.zero, clap: self.clap.sample, compromises })
     }
-    events.reverse();
-    compromises.reverse();
-    let length = Frames::of(sequence.sounding_length(), rate);
-    Ok(Sounding { programme: Programme::new(bank, events, length)?, bar_one, clap, compromises })
 }
 
 /// A voice with a longer consonant than the lead-in has room for begins inside it.

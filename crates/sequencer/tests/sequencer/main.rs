@@ -1,4 +1,5 @@
 //! The sequencer: where cues fall, and what becomes of them as sound.
 
+mod drill;
 mod lower;
 mod sequence;
