@@ -1,9 +1,13 @@
 //! The command line as it is typed.
 
+mod drill;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
+
+pub(crate) use drill::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, TurnsFlag};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -39,6 +43,8 @@ pub(crate) enum Job {
     Export(ExportFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
+    /// Plan a drill, call and response, round by round, or write its sound
+    Drill(Box<DrillFlags>),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
     Judge(JudgeFlags),
     /// Print a rubric to start from, every line explained, or check one of your own

@@ -4,6 +4,7 @@ mod check_counts;
 mod clicks;
 mod count;
 mod devices;
+mod drill;
 mod export;
 mod format;
 mod import;
@@ -45,6 +46,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Import(flags) => import::run(&flags),
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
+        Job::Drill(flags) => drill::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Rubric(flags) => rubric::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
