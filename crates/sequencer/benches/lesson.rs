@@ -53,6 +53,7 @@ fn prepare(drill: &Drill, voice: &VoicePack) -> (usize, usize, usize) {
     (rounds, events, most)
 }
 
+#[expect(clippy::print_stdout, reason = "what is in memory is a figure of this benchmark")]
 fn lesson_of_forty_minutes(criterion: &mut Criterion) {
     let voice = VoicePack::shipped("female").expect("shipped");
     let drill = lesson();

@@ -222,7 +222,9 @@ fn told(title: Option<&str>, drill: &Drill, rounds: impl Iterator<Item = Round>)
         let zero = *zero.get_or_insert(round.starts());
         whole = round.ends() - zero;
         let (first, last) = round.bars();
-        let bars = if first == last { first.to_string() } else { format!("{first}-{last}") };
+        let first = if first == 0 { "pickup".to_owned() } else { first.to_string() };
+        let last = last.to_string();
+        let bars = if first == last { first } else { format!("{first}-{last}") };
         rows.push(vec![
             round.number().to_string(),
             clock(round.starts() - zero),
