@@ -32,8 +32,8 @@ pub struct Compromise {
 
 /// Everything a voice can say and the sounds that are struck, in one bank: made once, shared by all that is made sound with it.
 #[derive(Clone, Debug)]
-pub struct Sounds<'a> {
-    voice: &'a VoicePack,
+pub struct Sounds {
+    voice: VoicePack,
     bank: Arc<Bank>,
     plain: Placed,
     accent: Placed,
@@ -71,10 +71,10 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
     Sounds::of(voice).lower(sequence)
 }
 
-impl<'a> Sounds<'a> {
+impl Sounds {
     /// The sounds of this voice, at its rate.
     #[must_use]
-    pub fn of(voice: &'a VoicePack) -> Self {
+    pub fn of(voice: &VoicePack) -> Self {
         let rate = voice.rate();
         let mut bank = Bank::new(rate);
         let mut struck =
@@ -83,7 +83,7 @@ impl<'a> Sounds<'a> {
         let clap = struck(percussion::clap(rate));
         let syllables = voice.recordings().map(|(id, recording)| (id, bank.add(recording.sample().clone())));
         let syllables = syllables.collect();
-        Self { voice, bank: Arc::new(bank), plain, accent, clap, syllables }
+        Self { voice: voice.clone(), bank: Arc::new(bank), plain, accent, clap, syllables }
     }
 
     /// As [`lower`](lower()).

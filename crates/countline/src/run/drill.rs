@@ -168,11 +168,7 @@ fn rounds<'a>(drill: &'a Drill, outcomes: &'a [OutcomeFlag]) -> impl Iterator<It
 }
 
 /// Renders round after round as they would be heard live; says how many counts had no room. Two rounds are in memory at most.
-fn write_wav(
-    out: &Path,
-    mut rounds: impl Iterator<Item = Round>,
-    sounds: &Sounds<'_>,
-) -> Result<usize, Failure> {
+fn write_wav(out: &Path, mut rounds: impl Iterator<Item = Round>, sounds: &Sounds) -> Result<usize, Failure> {
     let mut left_out = 0;
     let mut next = || -> Result<Option<Sounding>, Failure> {
         let Some(round) = rounds.next() else { return Ok(None) };

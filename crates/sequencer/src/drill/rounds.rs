@@ -1,3 +1,5 @@
+use std::sync::Arc;
+
 use timebase::{Ratio, Seconds, Tempo};
 
 use super::lay::{Before, Exercise, Geometry, Order, lay};
@@ -6,13 +8,13 @@ use super::{CountInWhen, DrillPlan, Material, Outcome, Pace, Round, RoundKind, S
 use crate::limits::{DRILL_ROUNDS, RHYTHMS};
 use crate::{Error, Plan};
 
-/// A plan with its rhythms, checked.
+/// A plan with its rhythms, checked. Cloning shares the data.
 #[derive(Clone, Debug)]
 pub struct Drill {
-    plan: DrillPlan,
-    materials: Vec<Material>,
+    plan: Arc<DrillPlan>,
+    materials: Arc<[Material]>,
     /// Once through the list.
-    exercises: Vec<Exercise>,
+    exercises: Arc<[Exercise]>,
 }
 
 /// Where a drill has got to, apart from what is only counted.
@@ -50,7 +52,7 @@ impl Drill {
         let rounds = each.saturating_mul(plan.times).saturating_mul(plan.again + 1);
         within(rounds, DRILL_ROUNDS)?;
         plan.pace.check_steps(rounds)?;
-        Ok(Self { plan, materials: rhythms, exercises })
+        Ok(Self { plan: plan.into(), materials: rhythms.into(), exercises: exercises.into() })
     }
 
     /// The plan.
@@ -67,8 +69,8 @@ impl Drill {
 
     /// The rounds, one by one.
     #[must_use]
-    pub fn rounds(&self) -> Rounds<'_> {
-        Rounds { drill: self, place: self.first(), number: 0, turn: 0, before: None, told: None }
+    pub fn rounds(&self) -> Rounds {
+        Rounds { drill: self.clone(), place: self.first(), number: 0, turn: 0, before: None, told: None }
     }
 
     /// The rounds if each becomes what `outcome` says of it.
@@ -217,8 +219,8 @@ fn exercises(plan: &DrillPlan, rhythms: &[Material]) -> Vec<Exercise> {
 /// the tempo stays and the round is not played again. The same serves a drill that is written to a file and one that is
 /// played.
 #[derive(Clone, Debug)]
-pub struct Rounds<'a> {
-    drill: &'a Drill,
+pub struct Rounds {
+    drill: Drill,
     /// Of the next round, or of the last one laid out until it is known what became of it.
     place: Place,
     number: usize,
@@ -227,7 +229,7 @@ pub struct Rounds<'a> {
     told: Option<Outcome>,
 }
 
-impl Rounds<'_> {
+impl Rounds {
     /// The next round, laid out; `None` when the drill is over.
     pub fn next_round(&mut self) -> Option<Round> {
         if self.number > 0 && !self.place.is_over {
@@ -260,7 +262,7 @@ impl Rounds<'_> {
 }
 
 /// Round after round, of which nothing is told unless [`Rounds::told`] is called between.
-impl Iterator for Rounds<'_> {
+impl Iterator for Rounds {
     type Item = Round;
 
     fn next(&mut self) -> Option<Round> {
