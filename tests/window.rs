@@ -9,7 +9,7 @@ use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use tests::jackd::on_server;
+use tests::jackd::{end, on_server};
 use tests::{program, root};
 
 /// What hangs longer than this hangs for good.
@@ -79,8 +79,7 @@ impl Display {
 
 impl Drop for Display {
     fn drop(&mut self) {
-        Command::new("kill").arg(self.process.id().to_string()).status().ok();
-        self.process.wait().ok();
+        end(&mut self.process);
     }
 }
 

@@ -219,3 +219,12 @@ fn a_slip_in_a_table_is_pointed_at() {
 fn the_systems_are_listed() {
     insta::assert_snapshot!(run(["systems"]).done());
 }
+
+#[test]
+fn a_word_of_a_whole_page_is_not_printed() {
+    let text = format!("title: A Page\nmeter: 4/4\n\n| {} 2 3 4 |\n", "x".repeat(100_000));
+    let run = run_with_input(["count", "-"], text.as_bytes());
+    assert_eq!(run.status, Some(1));
+    assert!(run.err.len() < 1_000, "{} bytes of error", run.err.len());
+    assert!(run.err.contains("xxx…` is neither a count nor a sign"), "{}", run.err);
+}

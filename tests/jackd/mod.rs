@@ -12,7 +12,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 pub use robot::{Heard, Robot, RobotPlan, Struck};
-pub use server::{Dropout, Server, on_named_server, on_server, undisturbed};
+pub use server::{Dropout, Server, end, on_named_server, on_server, undisturbed};
 
 /// The one port whose name matches `pattern`, once it is there.
 ///

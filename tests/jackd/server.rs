@@ -10,6 +10,8 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use rustix::process::{Pid, Signal, kill_process, kill_process_group};
+
 /// Where libjack reads the name of the server.
 const SERVER: &str = "JACK_DEFAULT_SERVER";
 
@@ -18,6 +20,9 @@ const IN_CHILD: &str = "COUNTLINE_TEST_HAS_JACK";
 
 /// A child that takes longer hangs.
 const PATIENCE: Duration = Duration::from_secs(120);
+
+/// What a child that is asked to end may take for it.
+const TO_END: Duration = Duration::from_secs(5);
 
 /// Two servers at once would disturb each other on a small machine.
 static ALONE: Mutex<()> = Mutex::new(());
@@ -89,10 +94,9 @@ impl Server {
 }
 
 impl Drop for Server {
-    /// Asks it to end, because a killed server leaves its memory behind.
+    /// Asks it to end, because a killed server leaves its memory behind; kills it where it does not.
     fn drop(&mut self) {
-        Command::new("kill").arg(self.process.id().to_string()).status().ok();
-        self.process.wait().ok();
+        end(&mut self.process);
     }
 }
 
@@ -137,12 +141,26 @@ fn within_patience(child: &mut Child) -> ExitStatus {
         }
         if begun.elapsed() > PATIENCE {
             // It and the server it started are one group.
-            Command::new("kill").args(["-KILL", "--", &format!("-{}", child.id())]).status().ok();
+            kill_process_group(Pid::from_child(child), Signal::KILL).ok();
             child.wait().ok();
             panic!("hangs: not done after {PATIENCE:?}");
         }
         sleep(Duration::from_millis(20));
     }
+}
+
+/// Asks a child to end, and kills it where it has not after some seconds.
+pub fn end(child: &mut Child) {
+    kill_process(Pid::from_child(child), Signal::TERM).ok();
+    let asked = Instant::now();
+    while asked.elapsed() < TO_END {
+        if !matches!(child.try_wait(), Ok(None)) {
+            return;
+        }
+        sleep(Duration::from_millis(10));
+    }
+    child.kill().ok();
+    child.wait().ok();
 }
 
 /// Sound was lost while something was measured, so the measurement says nothing.

@@ -1,5 +1,6 @@
 //! Rhythm text from a file, and what is wrong with it, pointed at.
 
+use std::ops::Range;
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
@@ -86,12 +87,21 @@ pub(crate) fn rendered(diagnostic: &Diagnostic, text: &str, path: &str, coloured
         Severity::Error => Level::ERROR,
         Severity::Hint => Level::NOTE.with_name("hint"),
     };
-    let snippet =
-        Snippet::source(text).path(path).annotation(AnnotationKind::Primary.span(diagnostic.span.clone()));
+    let span = diagnostic.span.start..end_of_shown(text, &diagnostic.span);
+    let snippet = Snippet::source(text).path(path).annotation(AnnotationKind::Primary.span(span));
     let report = [level
         .primary_title(&diagnostic.message)
         .element(snippet)
         .element(Level::HELP.message(&diagnostic.help))];
     let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
     renderer.render(&report).to_string()
+}
+
+/// Characters of a line that are underlined at most; a word of a whole page is not printed.
+const UNDERLINED: usize = 80;
+
+/// Where what is shown of a span ends.
+fn end_of_shown(text: &str, span: &Range<usize>) -> usize {
+    let shown = text.get(span.clone()).and_then(|span| span.char_indices().nth(UNDERLINED));
+    shown.map_or(span.end, |(end, _)| span.start + end)
 }

@@ -4,8 +4,8 @@
 use std::hint::black_box;
 
 use counting::TimedCount;
-use criterion::{BenchmarkId, Criterion, Throughput};
-use judge::{Played, Settings, judge, judge_so_far};
+use criterion::{BatchSize, BenchmarkId, Criterion, Throughput};
+use judge::{Live, Played, Settings, judge};
 use rhythm::{AttackId, Deed};
 use timebase::{Moment, Seconds, Span};
 
@@ -93,10 +93,24 @@ fn benches(criterion: &mut Criterion) {
     for attacks in [100, 1_000, 3_000] {
         let counts = counts(3_000);
         let mut played = played(&counts, 1.0);
-        played.truncate(attacks);
-        let now = played.iter().map(|played| played.at).max().expect("attacks");
+        played.sort_by_key(|played| played.at);
+        let mut live = Live::new(counts.into(), settings);
+        for &stroke in &played[..attacks - 1] {
+            live.strike(stroke);
+            live.provisional(stroke.at);
+        }
+        let last = played[attacks - 1];
         group.bench_with_input(BenchmarkId::from_parameter(attacks), &attacks, |bench, _| {
-            bench.iter(|| judge_so_far(black_box(&counts), black_box(&played), now, &settings));
+            let before = || {
+                let mut live = live.clone();
+                live.strike(last);
+                live
+            };
+            bench.iter_batched_ref(
+                before,
+                |live| live.provisional(black_box(last.at)),
+                BatchSize::LargeInput,
+            );
         });
     }
     group.finish();

@@ -78,7 +78,7 @@ const STRUCK_INSTEAD: f64 = 2.0;
 /// What each stroke may still cost with that.
 const LEFT_OVER: f64 = 0.35;
 /// How many counts a piece may have for everything to be weighed while it is played: some forty bars.
-const THOROUGH: usize = 400;
+pub(crate) const THOROUGH: usize = 400;
 /// The tempos that are tried without a click: so many steps of so much to either side, up to two and a half times.
 const TEMPOS: i32 = 31;
 const TEMPO_STEP: f64 = 1.03;

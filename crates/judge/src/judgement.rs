@@ -1,3 +1,5 @@
+use std::sync::Arc;
+
 use counting::TimedCount;
 use rhythm::{AttackId, Deed};
 use timebase::{Moment, Seconds};
@@ -123,7 +125,7 @@ pub struct Judgement {
     tempo_ratio: Option<f64>,
     findings: Vec<Finding>,
     /// Where each of the notes stands in beat and bar.
-    standings: Vec<Standing>,
+    standings: Arc<[Standing]>,
 }
 
 impl Judgement {
@@ -197,12 +199,67 @@ pub fn judge_so_far(counts: &[TimedCount], played: &[Played], now: Moment, setti
 }
 
 fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, settings: &Settings) -> Judgement {
-    let mut order: Vec<usize> = (0..played.len()).collect();
-    order.sort_by_key(|&index| played[index].at);
-    let strokes: Vec<i64> = order.iter().map(|&index| nanos(played[index].at)).collect();
-    let written = Written::new(counts);
-    let alignment = align(&written, &strokes, now, settings);
-    let misread = misread(&alignment);
+    let (written, heard) = (Written::new(counts), Heard::new(played));
+    let alignment = align(&written, &heard.strokes, now, settings);
+    let standings = standings(&written).into();
+    judgement(&written, &heard, &alignment, settings, standings, None)
+}
+
+/// The strokes of one player in order of time.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Heard {
+    pub(crate) played: Vec<Played>,
+    /// When each fell, in nanoseconds; rising.
+    pub(crate) strokes: Vec<i64>,
+    /// Which of the strokes as they were given each is.
+    order: Vec<usize>,
+}
+
+impl Heard {
+    pub(crate) fn new(given: &[Played]) -> Self {
+        let mut order: Vec<usize> = (0..given.len()).collect();
+        order.sort_by_key(|&index| given[index].at);
+        let played: Vec<Played> = order.iter().map(|&index| given[index]).collect();
+        let strokes = played.iter().map(|played| nanos(played.at)).collect();
+        Self { played, strokes, order }
+    }
+
+    /// The stroke given as number `index` has been let go.
+    pub(crate) fn release(&mut self, index: usize, released: Moment) {
+        if let Some(place) = self.order.iter().rposition(|&given| given == index) {
+            self.played[place].released = Some(released);
+        }
+    }
+
+    /// The strokes as they were given.
+    pub(crate) fn given(&self) -> Vec<Played> {
+        let mut given: Vec<(usize, Played)> =
+            self.order.iter().copied().zip(self.played.iter().copied()).collect();
+        given.sort_by_key(|&(index, _)| index);
+        given.into_iter().map(|(_, played)| played).collect()
+    }
+
+    /// One more, given last. Where it stands now: behind every other that did not come later.
+    pub(crate) fn insert(&mut self, played: Played) -> usize {
+        let place = self.played.partition_point(|other| other.at <= played.at);
+        self.order.insert(place, self.played.len());
+        self.strokes.insert(place, nanos(played.at));
+        self.played.insert(place, played);
+        place
+    }
+}
+
+/// What an alignment says of a take. Findings are made anew where none are `told` already.
+pub(crate) fn judgement(
+    written: &Written<'_>,
+    heard: &Heard,
+    alignment: &Alignment,
+    settings: &Settings,
+    standings: Arc<[Standing]>,
+    told: Option<Vec<Finding>>,
+) -> Judgement {
+    let strokes = &heard.strokes;
+    let misread = misread(alignment);
 
     let timed = |&n: &usize| {
         let offset = strokes[alignment.strokes[n].filter(|_| !misread[n])?] - alignment.moved[n];
@@ -213,11 +270,41 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
     // Without a click there is nothing to be ahead of.
     let sums = if alignment.tempo.is_some() { Sums { bias: None, drift: None, ..sums } } else { sums };
 
-    let mut attacks: Vec<Attack> = order
-        .iter()
-        .zip(&alignment.again)
-        .map(|(&index, &again)| Attack {
-            played: played[index],
+    let (mut attacks, notes) = answered(written, heard, alignment, &misread, &sums, settings);
+    ornaments(written, alignment, &mut attacks);
+    let findings = told.unwrap_or_else(|| {
+        findings(&Evidence {
+            written,
+            alignment,
+            misread: &misread,
+            strokes,
+            attacks: &attacks,
+            notes: &notes,
+            matches: &matches,
+            sums: &sums,
+            pulse: &pulse,
+            bent: trend(written, alignment, &matches).filter(|trend| trend.bends),
+            settings,
+            complete: alignment.due.iter().all(|due| *due),
+        })
+    });
+    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings, standings }
+}
+
+/// Which attack answers which note, and what became of each note.
+fn answered(
+    written: &Written<'_>,
+    heard: &Heard,
+    alignment: &Alignment,
+    misread: &[bool],
+    sums: &Sums,
+    settings: &Settings,
+) -> (Vec<Attack>, Vec<Note>) {
+    let counts = written.counts;
+    let strokes = heard.played.iter().zip(&heard.order).zip(&alignment.again);
+    let mut attacks: Vec<Attack> = strokes
+        .map(|((&played, &index), &again)| Attack {
+            played,
             index,
             answer: None,
             fell_on: None,
@@ -239,7 +326,7 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
                 let neighbour = |other: Option<&usize>| other.map(|&o| (counts[o].at - count.at).abs());
                 let before = neighbour(place.checked_sub(1).and_then(|before| written.notes.get(before)));
                 let shortest = before.into_iter().chain(neighbour(written.notes.get(place + 1))).min();
-                let offset = Seconds::from_nanos(strokes[stroke].saturating_sub(alignment.moved[n]));
+                let offset = Seconds::from_nanos(heard.strokes[stroke].saturating_sub(alignment.moved[n]));
                 let answer = answer(count, offset, bias, shortest, settings);
                 let shift = Seconds::from_nanos(alignment.moved[n] - written.at[n]);
                 attacks[stroke].answer = Some(Answer { misread: misread[n], shift, ..answer });
@@ -250,23 +337,7 @@ fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, setting
         };
         notes.push(Note { id: count.id, at: count.at, fate });
     }
-    ornaments(&written, &alignment, &mut attacks);
-    let evidence = Evidence {
-        written: &written,
-        alignment: &alignment,
-        misread: &misread,
-        strokes: &strokes,
-        attacks: &attacks,
-        notes: &notes,
-        matches: &matches,
-        sums: &sums,
-        pulse: &pulse,
-        bent: trend(&written, &alignment, &matches).filter(|trend| trend.bends),
-        settings,
-        complete: alignment.due.iter().all(|due| *due),
-    };
-    let findings = findings(&evidence);
-    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings, standings: standings(&written) }
+    (attacks, notes)
 }
 
 /// For each count, whether it was read as part of something else.

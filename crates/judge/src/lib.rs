@@ -3,9 +3,9 @@
 //! [`judge`] takes the timed counts of a performed rhythm and the attacks of one player, and says which
 //! attack answers which written note, how far off each fell, what was missed and what was extra; then the
 //! player's bias, spread and drift ([`Sums`]), and what a teacher would say about it ([`Finding`]s).
-//! [`judge_so_far`] does the same while the drill runs. [`Judgement::split`] says what in the offsets belongs to what and how well it is
-//! known; [`Section`] lays several players side by side; [`score`] says what a
-//! teacher's [`Rubric`] makes of it.
+//! [`judge_so_far`] does the same while the drill runs, and [`Live`] at every stroke. [`Judgement::split`] says what
+//! in the offsets belongs to what and how well it is known; [`Section`] lays several players side by side; [`score`]
+//! says what a teacher's [`Rubric`] makes of it.
 //!
 //! ```
 //! use judge::{Played, Settings, Verdict, judge};
@@ -46,6 +46,7 @@ mod findings;
 mod judgement;
 mod lattice;
 pub mod limits;
+mod live;
 mod matching;
 mod moves;
 mod opening;
@@ -68,6 +69,7 @@ pub use error::Error;
 pub use estimate::Estimate;
 pub use finding::{Finding, FindingKind};
 pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
+pub use live::Live;
 pub use matching::matching;
 pub use place::{Place, PlaceOffset};
 pub use played::{Hand, Played};

@@ -1,3 +1,4 @@
+use std::borrow::Borrow;
 use std::collections::BTreeMap;
 
 use rhythm::AttackId;
@@ -28,8 +29,8 @@ pub struct Together {
 /// The judgements are of one rhythm. The attacks are taken as they fell and not from each player's own bias: being
 /// together is what is heard, and two steady players 60 ms apart are not together.
 #[must_use]
-pub fn section(judgements: &[Judgement]) -> Vec<Together> {
-    let judgements: Vec<&Judgement> = judgements.iter().collect();
+pub fn section<J: Borrow<Judgement>>(judgements: &[J]) -> Vec<Together> {
+    let judgements: Vec<&Judgement> = judgements.iter().map(Borrow::borrow).collect();
     let together = |(&(at, id), struck): (&(Moment, AttackId), &Vec<Struck>)| together(id, at, struck);
     places(&judgements).iter().map(together).collect()
 }

@@ -14,7 +14,7 @@ pub struct PlayerState {
     /// What is played on.
     pub source: String,
     /// What is judged so far; provisional until the drill has ended.
-    pub judgement: Judgement,
+    pub judgement: Arc<Judgement>,
 }
 
 /// What happens, in order. Sent by the rig's thread.

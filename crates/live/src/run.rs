@@ -29,7 +29,7 @@ const EARLIEST: Seconds = Seconds::from_millis(250);
 const WAITING: usize = 4_096;
 
 pub(crate) struct Run {
-    counts: Vec<TimedCount>,
+    counts: Arc<[TimedCount]>,
     sounding: Sounding,
     levels: Levels,
     settings: Settings,
@@ -88,7 +88,7 @@ impl Run {
             .transpose()?;
         let tempo = sequence.tempo();
         let mut run = Self {
-            counts: sequence.counts().to_vec(),
+            counts: sequence.counts().into(),
             start: tempo.moment_at(sequence.performance().start()),
             end: tempo.moment_at(sequence.end()),
             sound: TakeSound::new(&sounding, levels)?,
@@ -233,7 +233,8 @@ impl Run {
         }
         let source = players.player(id).map_or_else(String::new, |player| player.name.clone());
         let label = self.labels.get(&id).cloned().unwrap_or_else(|| id.to_string());
-        self.players.push(Player::new(id, label, source, &self.settings));
+        let counts = Arc::clone(&self.counts);
+        self.players.push(Player::new(id, label, source, counts, self.settings));
         self.players.len() - 1
     }
 
@@ -255,12 +256,14 @@ impl Run {
     pub(crate) fn judge_so_far(&mut self, now: Moment) -> bool {
         let mut changed = false;
         for player in &mut self.players {
-            changed |= player.judge_so_far(&self.counts, now, &self.settings);
+            changed |= player.judge_so_far(now);
         }
         changed
     }
 
-    pub(crate) fn last_attack(&self, player: usize) -> Option<judge::Attack> {
+    /// Judges at once the player who has just struck; what is made of the stroke.
+    pub(crate) fn judge_stroke(&mut self, player: usize, now: Moment) -> Option<judge::Attack> {
+        self.players[player].judge_at_once(now);
         self.players[player].last_attack()
     }
 
@@ -299,12 +302,10 @@ impl Run {
     pub(crate) fn finish(mut self, ended: Ended, heard: Moment) -> (crate::Event, Option<take::Error>) {
         let mut failure = self.write_sound_until(self.in_take(heard)).err();
         for player in &mut self.players {
-            match ended {
-                Ended::Finished => player.judge(&self.counts, &self.settings),
-                Ended::Stopped => {
-                    player.judge_so_far(&self.counts, heard, &self.settings);
-                }
-            }
+            player.judge_for_good(match ended {
+                Ended::Finished => None,
+                Ended::Stopped => Some(heard),
+            });
         }
         let bar_one = self.sounding.bar_one().moment(self.rate());
         let judged = self.players.iter().map(|player| (player.label.as_str(), player.judgement()));

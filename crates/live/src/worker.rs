@@ -272,9 +272,7 @@ impl Worker {
 
     fn judge_stroke(&mut self, player: usize, now: Moment) {
         let Some(run) = &mut self.run else { return };
-        run.judge_so_far(now);
-        self.judged_at = now;
-        let (attack, states) = (run.last_attack(player), run.states());
+        let (attack, states) = (run.judge_stroke(player, now), run.states());
         if let Some(attack) = attack {
             self.tell(Event::Struck { player, attack });
         }

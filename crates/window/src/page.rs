@@ -91,7 +91,8 @@ impl Page {
             picture::rows(&named, against, &self.timeline)
         };
         let spreads = if self.key.spread {
-            let judgements: Vec<_> = players.iter().map(|player| player.judgement.clone()).collect();
+            let judgements: Vec<&judge::Judgement> =
+                players.iter().map(|player| &*player.judgement).collect();
             picture::spreads(&judge::section(&judgements))
         } else {
             Vec::new()

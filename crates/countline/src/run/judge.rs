@@ -96,7 +96,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
         let tolerance = tolerances(&players, &settings);
         let head = format!("{title}{}, tolerance {tolerance}\n{assumed}\n", plan.tempo());
-        output::print(&(head + &report::report(counts, &judged, flags.findings) + &said.text()))
+        output::print(&(head + &report::report(counts, &judged, flags.findings, resolution) + &said.text()))
     }
 }
 
@@ -182,7 +182,7 @@ fn picture(
 ) -> Result<(), Failure> {
     let players: Vec<Player<'_>> =
         judged.iter().map(|(label, judgement)| Player { label, judgement }).collect();
-    let together: Vec<Judgement> = judged.iter().map(|(_, judgement)| (*judgement).clone()).collect();
+    let together: Vec<&Judgement> = judged.iter().map(|(_, judgement)| *judgement).collect();
     let spreads = picture::spreads(&judge::section(&together));
     let options = PictureOptions::default();
     // What has to be kept free depends on the rows' heads only; where their marks stand, on the engraving.

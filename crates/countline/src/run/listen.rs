@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::RecvTimeoutError;
 use crossterm::event::{Event as Key, KeyCode, KeyEventKind, KeyModifiers};
+use judge::Split;
 use live::{Drill, Event, Phase, PlayerState, Recorded, Rig, new_take_dir};
 use rhythm::Rhythm;
 use sequencer::{Plan, sequence};
@@ -125,7 +126,10 @@ fn finish(
         };
         output::print(&json::text(&JudgeFile::of(judged, bar_one)))?;
     } else {
-        output::print(&format!("\n{}", report::report(counts, &judged, report::FINDINGS)))?;
+        output::print(&format!(
+            "\n{}",
+            report::report(counts, &judged, report::FINDINGS, Split::DEFAULT_RESOLUTION)
+        ))?;
     }
     if let Some(dir) = take {
         output::note(&format!("the take is in {}", dir.display()));

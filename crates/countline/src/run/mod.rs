@@ -109,5 +109,5 @@ fn call(error: impl std::fmt::Display) -> Failure {
 
 /// The players of a running or finished drill, as the report takes them.
 fn judged(players: &Arc<[live::PlayerState]>) -> Vec<(&str, &::judge::Judgement)> {
-    players.iter().map(|player| (player.label.as_str(), &player.judgement)).collect()
+    players.iter().map(|player| (player.label.as_str(), &*player.judgement)).collect()
 }

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use counting::TimedCount;
-use judge::{Attack, Estimate, Fate, Judgement, Place, Section, Split, Sums, Verdict};
+use judge::{Attack, Estimate, Fate, Judgement, Place, Section, Sums, Verdict};
 use rhythm::AttackId;
 use timebase::Seconds;
 
@@ -23,12 +23,17 @@ const WANDERS_MS: f64 = 60.0;
 const EXTRA: &str = "[extra]";
 
 /// Everybody: sums, findings, and every attack bar by bar.
-/// `most` findings of each player.
-pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)], most: usize) -> String {
+/// `most` findings of each player; no figure finer than the stamps' `resolution`.
+pub(crate) fn report(
+    counts: &[TimedCount],
+    players: &[(&str, &Judgement)],
+    most: usize,
+    resolution: Seconds,
+) -> String {
     let mut text = String::new();
     for (label, judgement) in players {
         let _ = writeln!(text, "{label}: {}", sums(judgement));
-        text.push_str(&split(judgement));
+        text.push_str(&split(judgement, resolution));
         let findings = judgement.findings();
         for finding in findings.iter().take(most) {
             let _ = writeln!(text, "  {}", sentence(&finding.says));
@@ -40,7 +45,7 @@ pub(crate) fn report(counts: &[TimedCount], players: &[(&str, &Judgement)], most
         text.push('\n');
     }
     if players.len() > 1 {
-        text.push_str(&together(counts, players));
+        text.push_str(&together(counts, players, resolution));
     }
     text.push_str(
         "offsets in ms: − early, + late; \"!\" is beyond the tolerance about the player's own bias\n",
@@ -95,9 +100,9 @@ fn sums(judgement: &Judgement) -> String {
 }
 
 /// How well bias and spread are known, and what belongs to a place.
-fn split(judgement: &Judgement) -> String {
+fn split(judgement: &Judgement, resolution: Seconds) -> String {
     let mut text = String::new();
-    let split = judgement.split(Split::DEFAULT_RESOLUTION);
+    let split = judgement.split(resolution);
     // Without a click there is nothing to be ahead of.
     let bias = split.bias.filter(|_| judgement.tempo_ratio().is_none());
     let known: Vec<String> = [("bias", bias, true), ("spread", split.spread, false)]
@@ -123,7 +128,9 @@ fn split(judgement: &Judgement) -> String {
     let told: Vec<String> = places
         .iter()
         .take(PLACES)
-        .map(|place| format!("{} {}", side(place.offset, "early", "late"), place_in_words(place.place)))
+        .map(|place| {
+            format!("{} {}", side(place.offset, "early", "late", resolution), place_in_words(place.place))
+        })
         .collect();
     if !told.is_empty() {
         let _ = writeln!(text, "  against the player's own beats: {}", told.join("; "));
@@ -146,8 +153,8 @@ const fn place_in_words(place: Place) -> &'static str {
 }
 
 /// A distance, to which side, and within what: `12 ms late (8 to 16)`.
-fn side(estimate: Estimate<Seconds>, before: &str, behind: &str) -> String {
-    let shown = estimate.shown(Split::DEFAULT_RESOLUTION);
+fn side(estimate: Estimate<Seconds>, before: &str, behind: &str, resolution: Seconds) -> String {
+    let shown = estimate.shown(resolution);
     let ahead = shown.value < Seconds::ZERO;
     let (low, high) =
         if ahead { (Seconds::ZERO - shown.high, Seconds::ZERO - shown.low) } else { (shown.low, shown.high) };
@@ -198,9 +205,9 @@ fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
 }
 
 /// How close the section falls, where it is widest.
-fn together(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
+fn together(counts: &[TimedCount], players: &[(&str, &Judgement)], resolution: Seconds) -> String {
     let words = Words::of(counts);
-    let judgements: Vec<Judgement> = players.iter().map(|(_, judgement)| (*judgement).clone()).collect();
+    let judgements: Vec<&Judgement> = players.iter().map(|(_, judgement)| *judgement).collect();
     let mut spreads: Vec<(AttackId, Seconds)> = judge::section(&judgements)
         .iter()
         .filter_map(|together| Some((together.id, together.spread?)))
@@ -217,24 +224,23 @@ fn together(counts: &[TimedCount], players: &[(&str, &Judgement)]) -> String {
         words.place(widest),
         most.as_millis_f64()
     );
-    let judgements: Vec<&Judgement> = players.iter().map(|(_, judgement)| *judgement).collect();
     let labels: Vec<&str> = players.iter().map(|(label, _)| *label).collect();
-    text.push_str(&section(&Section::of(&judgements), &labels, &words));
+    text.push_str(&section(&Section::of(&judgements), &labels, &words, resolution));
     text.push('\n');
     text
 }
 
 /// How the section keeps together, how it keeps to the click, who is ahead and who is behind, and where the common
 /// pulse goes: what there is enough to say of.
-fn section(section: &Section, labels: &[&str], words: &Words) -> String {
+fn section(section: &Section, labels: &[&str], words: &Words, resolution: Seconds) -> String {
     let mut text = String::new();
     if let Some(each_other) = section.with_each_other {
-        let shown = each_other.shown(Split::DEFAULT_RESOLUTION);
+        let shown = each_other.shown(resolution);
         let [value, low, high] = [shown.value, shown.low, shown.high].map(unsigned);
         let _ = writeln!(text, "  with each other: within {value} ms of the common moment ({low} to {high})");
     }
     if let Some(click) = section.with_click {
-        let bias = side(click.bias, "ahead of it", "behind it");
+        let bias = side(click.bias, "ahead of it", "behind it", resolution);
         let spread = unsigned(click.spread.value);
         let _ = writeln!(text, "  with the click: the common moment {bias}, spread {spread} ms");
     }
@@ -245,7 +251,7 @@ fn section(section: &Section, labels: &[&str], words: &Words) -> String {
         .filter(|(_, member)| member.leads() || member.follows())
         .filter_map(|(label, member)| {
             let distance = member.distance.filter(far)?;
-            Some(format!("{label} {}", side(distance, "ahead", "behind")))
+            Some(format!("{label} {}", side(distance, "ahead", "behind", resolution)))
         })
         .collect();
     if !led.is_empty() {

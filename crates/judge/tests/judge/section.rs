@@ -34,7 +34,7 @@ fn one_player_is_no_section() {
     assert!(
         together.iter().all(|place| place.players == 1 && place.spread.is_none() && place.range.is_none())
     );
-    assert_eq!(section(&[]), []);
+    assert_eq!(section::<Judgement>(&[]), []);
 }
 
 fn ms(length: Seconds) -> f64 {

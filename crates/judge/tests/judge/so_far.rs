@@ -1,4 +1,4 @@
-use judge::{Fate, Settings, Verdict, judge, judge_so_far};
+use judge::{Fate, Live, Played, Settings, Verdict, judge, judge_so_far};
 use timebase::{Moment, Seconds};
 
 use crate::pattern::{counts, played, struck};
@@ -52,4 +52,71 @@ fn when_all_is_past_it_is_the_final_judgement() {
     take.remove(3);
     let settings = Settings::default();
     assert_eq!(judge_so_far(&counts, &take, at(60_000), &settings), judge(&counts, &take, &settings));
+}
+
+#[test]
+fn a_stroke_is_judged_at_once_as_when_everything_is_weighed() {
+    let bars = ["x---x-x-xxxxx---", "x-x-x---....x---", "x-xxx-..x---x-x-"].repeat(5);
+    let counts = counts(&bars, 96);
+    let settings = Settings::default();
+    // Clean, but for one note left out and one stroke too much.
+    let mut take = struck(&counts, &[-35.0, -48.0, -22.0, -40.0, -31.0]);
+    take.remove(70);
+    take.insert(90, Played::new(take[90].at - Seconds::from_millis(80)));
+    let mut live = Live::new(counts.clone().into(), settings);
+    for heard in 1..=take.len() {
+        live.strike(take[heard - 1]);
+        let now = take[heard - 1].at + Seconds::from_millis(1);
+        let (at_once, weighed) =
+            (live.provisional(now), judge_so_far(&counts, &take[..heard], now, &settings));
+        assert_eq!(at_once.attacks(), weighed.attacks(), "after {heard}");
+        assert_eq!(at_once.notes(), weighed.notes(), "after {heard}");
+        assert_eq!(at_once.sums(), weighed.sums(), "after {heard}");
+    }
+    assert_eq!(live.whole(), judge(&counts, &take, &settings));
+}
+
+#[test]
+fn what_was_found_by_weighing_holds_for_the_strokes_that_follow() {
+    let counts = counts(&["x-x-xxx-", "x---x-x-", "xxx-x---", "x-..x-x-"].repeat(4), 100);
+    let settings = Settings::default();
+    // A beat late from the third bar on.
+    let beat = Seconds::from_millis(600);
+    let mut take = struck(&counts, &[10.0, -20.0, 15.0]);
+    for played in take.iter_mut().filter(|played| played.at > at(4_700)) {
+        played.at += beat;
+    }
+    let mut live = Live::new(counts.into(), settings);
+    let half = take.len() / 2;
+    for &played in &take[..half] {
+        live.strike(played);
+    }
+    let weighed = live.revised(take[half - 1].at);
+    let shift = weighed.attacks().last().and_then(|attack| attack.answer).expect("an answer").shift;
+    assert!((shift - beat).abs() < Seconds::from_millis(30), "{shift:?}");
+    for &played in &take[half..] {
+        live.strike(played);
+        let judgement = live.provisional(played.at);
+        let answer = judgement.attacks().last().and_then(|attack| attack.answer).expect("an answer");
+        assert_eq!(answer.shift, shift);
+        assert!(answer.lean.abs() <= Seconds::from_millis(50), "{answer:?}");
+        assert_eq!(judgement.findings(), weighed.findings());
+    }
+}
+
+#[test]
+fn a_stroke_heard_late_takes_its_place() {
+    let counts = counts(&["x-x-x-x-", "x-x-x-x-"], 100);
+    let take = struck(&counts, &[10.0, -20.0, 15.0]);
+    let settings = Settings::default();
+    let mut live = Live::new(counts.clone().into(), settings);
+    for index in [0, 2, 1, 3, 5, 4, 7, 6] {
+        live.strike(take[index]);
+        live.provisional(take[7].at);
+    }
+    let judgement = live.provisional(at(60_000));
+    let given: Vec<usize> = judgement.attacks().iter().map(|attack| attack.index).collect();
+    assert_eq!(given, [0, 2, 1, 3, 5, 4, 7, 6]);
+    assert!(judgement.notes().iter().all(|note| matches!(note.fate, Fate::Struck(_))));
+    assert_eq!(live.whole().notes(), judgement.notes());
 }

@@ -44,10 +44,32 @@ pub struct Diagnostic {
 
 impl Diagnostic {
     pub(super) fn error(span: Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { severity: Severity::Error, span, message: message.into(), help: help.into() }
+        Self::new(Severity::Error, span, message.into(), help.into())
     }
 
     pub(super) fn hint(span: Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { severity: Severity::Hint, span, message: message.into(), help: help.into() }
+        Self::new(Severity::Hint, span, message.into(), help.into())
     }
+
+    fn new(severity: Severity, span: Range<usize>, message: String, help: String) -> Self {
+        Self { severity, span, message: shortened(message), help: shortened(help) }
+    }
+}
+
+/// Characters of what is quoted; a word of a whole page is cut after some of them.
+const QUOTED: usize = 80;
+
+/// The same sentence, what stands between backquotes cut where it is longer than any sign of rhythm text.
+fn shortened(sentence: String) -> String {
+    if sentence.len() <= QUOTED {
+        return sentence;
+    }
+    let mut parts = Vec::new();
+    for (number, part) in sentence.split('`').enumerate() {
+        match part.char_indices().nth(QUOTED) {
+            Some((end, _)) if number % 2 == 1 => parts.push(format!("{}…", &part[..end])),
+            _ => parts.push(part.to_owned()),
+        }
+    }
+    parts.join("`")
 }

@@ -80,7 +80,7 @@ fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
         .map(|(_, count)| Played::new(count.at + Seconds::from_millis(late_ms)))
         .collect();
     let judgement = judge(&counts, &played, &judge::Settings::default());
-    PlayerState { label: label.to_owned(), source: "pad".to_owned(), judgement }
+    PlayerState { label: label.to_owned(), source: "pad".to_owned(), judgement: judgement.into() }
 }
 
 impl Opened {
