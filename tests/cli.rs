@@ -6,6 +6,8 @@ mod calls;
 mod check_counts;
 #[path = "cli/count.rs"]
 mod count;
+#[path = "cli/drill.rs"]
+mod drill;
 #[path = "cli/format.rs"]
 mod format;
 #[path = "cli/judging.rs"]

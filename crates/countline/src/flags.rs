@@ -1,6 +1,7 @@
 //! The command line as it is typed.
 
 mod chart;
+mod drill;
 mod files;
 mod judge_paper;
 mod pack;
@@ -16,6 +17,7 @@ use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
 
 pub(crate) use self::chart::{ChartFlag, ChartFlags};
+pub(crate) use self::drill::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, TurnsFlag};
 pub(crate) use self::files::FileFlags;
 pub(crate) use self::judge_paper::JudgePaperFlags;
 pub(crate) use self::pack::PackFlags;
@@ -60,6 +62,8 @@ pub(crate) enum Job {
     Export(ExportFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
+    /// Plan a drill, call and response, round by round, or write its sound
+    Drill(Box<DrillFlags>),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
     Judge(JudgeFlags),
     /// Print rhythms to write the counting under, and the answer key

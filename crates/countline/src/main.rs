@@ -5,6 +5,7 @@
 
 mod answer_file;
 mod counting_file;
+mod drill_file;
 mod failure;
 mod flags;
 mod loudness;

@@ -43,22 +43,17 @@ impl Deck {
     /// A programme about to begin at `from`. What began before and still sounds is joined in the middle.
     pub(crate) fn new(programme: &Programme, from: Frame) -> Self {
         let from = from.clamp(Frame::ZERO, Frame::ZERO + programme.length());
-        let events = programme.events();
         let mut deck = Self {
             voices: vec![Voice::FREE; programme.most_at_once()].into(),
             through: vec![Voice::FREE; THROUGH_SOUNDS].into(),
-            next: events.partition_point(|event| event.at < from),
+            next: 0,
             position: Frame::ZERO,
             fade: Course::Steady(1.0),
             through_fade: Course::Steady(1.0),
             programme: programme.clone(),
         };
         // Every sound gets the voice it would have had from the beginning, so that sums come out in the same order.
-        for event in &events[..deck.next] {
-            deck.pass_to(event.at);
-            begin(&mut deck.voices, event, programme.bank());
-        }
-        deck.pass_to(from);
+        deck.skip(from - Frame::ZERO);
         deck
     }
 
@@ -71,6 +66,26 @@ impl Deck {
             voice.pass(frames, sample);
         }
         self.position = position;
+    }
+
+    /// Goes on by so many frames without a sound; what begins meanwhile and still sounds is joined in the middle.
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn skip(&mut self, frames: Frames) {
+        let to = (self.position + frames).min(Frame::ZERO + self.programme.length());
+        while let Some(event) = self.programme.events().get(self.next).copied()
+            && event.at < to
+        {
+            self.pass_to(event.at.max(self.position));
+            begin(&mut self.voices, &event, self.programme.bank());
+            self.next += 1;
+        }
+        self.pass_to(to);
+    }
+
+    /// Whether nothing of it sounds any more or will: it was played to its end or has fallen silent, and so have the sounds
+    /// played at once.
+    pub(crate) fn has_rung_out(&self) -> bool {
+        self.is_gone() || (self.is_finished() && self.through.iter().all(|voice| voice.left == 0))
     }
 
     pub(crate) const fn position(&self) -> Frame {
@@ -93,6 +108,11 @@ impl Deck {
     /// Whether it was stopped and its fade is over.
     pub(crate) fn is_stopped(&self) -> bool {
         self.fade == Course::Steady(0.0)
+    }
+
+    /// Whether it was stopped, also while it still fades.
+    pub(crate) fn is_stopping(&self) -> bool {
+        self.fade != Course::Steady(1.0)
     }
 
     /// Whether it has made way for another and nothing of it sounds.

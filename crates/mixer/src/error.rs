@@ -90,6 +90,19 @@ pub enum Error {
         /// The rate of the mixer, in Hz.
         runs: u32,
     },
+    /// A programme is to follow another after its end.
+    #[error(
+        "the programme lasts {length} frames, and another is to follow at frame {given}: make the first one longer"
+    )]
+    FollowFrame {
+        /// The frame asked for.
+        given: i64,
+        /// How long the first programme is, in frames.
+        length: i64,
+    },
+    /// A programme already waits to follow the present one.
+    #[error("a programme already waits to follow the one that plays: send this one when that has begun")]
+    NextWaits,
     /// The sample to be played at once is not in the bank that is playing.
     #[error(
         "sample {given} is not in the bank that plays, which holds {held}: send the programme that has it first"

@@ -26,7 +26,7 @@
 //! |---|---|---|
 //! | [`Sample`], [`Bank`], [`SoundEvent`], [`Programme`] | what is to sound, checked when it is made | any; made before sound starts |
 //! | [`Mixer`] | the engine; [`Mixer::render`] never allocates, locks, waits or panics | the audio thread |
-//! | [`Controller`] | levels, places and mutes, stop, another programme, a sound at once | one other thread |
+//! | [`Controller`] | levels, places and mutes, stop, another programme at once or without a gap, a sound at once | one other thread |
 //! | [`render_offline`] | the whole programme in blocks, for files and tests | any |
 //!
 //! Levels, pans and mutes belong to numbered strips ([`StripId`], [`Setting`]). What a strip is for (click, count, clap) is known
@@ -46,6 +46,7 @@ mod programme;
 mod ramp;
 mod sample;
 mod strip;
+mod succession;
 
 pub use control::{Controller, Report, Retired};
 pub use error::Error;

@@ -1,11 +1,12 @@
 use timebase::{Frame, Frames, SampleRate};
 
 use crate::bus::Bus;
-use crate::control::{Command, Link, Retired};
+use crate::control::{Command, Link, Retired, check_follower};
 use crate::deck::Deck;
 use crate::limiter::Limiter;
 use crate::limits::{CHUNK, LEVEL_RAMP, STOP_FADE};
 use crate::strip::Strips;
+use crate::succession::{Next, Succession, began};
 use crate::{Controller, Error, Programme, Report, Setting, StripId};
 
 /// The engine: renders a programme from its beginning, or from a given frame, to its end.
@@ -23,6 +24,8 @@ pub struct Mixer {
     deck: Box<Deck>,
     /// The programme before, while it falls silent and until it can be sent back.
     leaving: Option<Box<Deck>>,
+    /// What follows the present programme without a gap, and what rings on of those before.
+    succession: Succession,
     strips: Strips,
     bus: Bus,
     limiter: Limiter,
@@ -48,6 +51,7 @@ impl Mixer {
             ended: deck.is_finished().then_some(Frame::ZERO),
             deck,
             leaving: None,
+            succession: Succession::default(),
             strips: Strips::new(),
             bus: Bus::new(),
             limiter: Limiter::new(rate),
@@ -85,6 +89,24 @@ impl Mixer {
     pub fn with_setting(mut self, strip: StripId, setting: Setting) -> Result<Self, Error> {
         self.strips.set(strip, setting.checked()?);
         Ok(self)
+    }
+
+    /// Lets another programme follow the present one as [`Controller::follow`] does, for a mixer that nobody controls.
+    /// Not real-time.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn follow(&mut self, programme: &Programme, from: Frame, at: Frame) -> Result<(), Error> {
+        check_follower(self.rate, self.deck.programme(), programme, at)?;
+        self.succession.drop_rung_out();
+        let next = Next { deck: Box::new(Deck::new(programme, from)), at };
+        self.succession.wait(next).map_or(Ok(()), |_| Err(Error::NextWaits))
+    }
+
+    /// Whether a programme waits to follow the present one.
+    #[must_use]
+    pub const fn has_next(&self) -> bool {
+        self.succession.has_next()
     }
 
     /// The same mixer, and what controls it from another thread. A controller made before loses it.
@@ -158,16 +180,19 @@ impl Mixer {
         self.bus.clear(length, is_stereo);
         let mut done = 0;
         while done < length {
+            self.change_over();
             self.deck.begin_due();
             if let Some(leaving) = &mut self.leaving {
                 leaving.begin_due();
             }
+            self.succession.ringing().for_each(|deck| deck.begin_due());
             let now = self.steady().clamp(1, length - done);
             let mut part = self.bus.part(done..done + now);
             self.deck.add_to(&mut part, &self.strips);
             if let Some(leaving) = &mut self.leaving {
                 leaving.add_to(&mut part, &self.strips);
             }
+            self.succession.ringing().for_each(|deck| deck.add_to(&mut part, &self.strips));
             self.strips.advance(u32::try_from(now).unwrap_or(u32::MAX));
             self.mixed += frames(now);
             self.report_end();
@@ -202,14 +227,25 @@ impl Mixer {
     /// Whether the programme has been played to its end, or was stopped and has fallen silent.
     #[must_use]
     pub fn is_finished(&self) -> bool {
-        self.ended.is_some_and(|ended| ended <= self.rendered)
+        !self.has_next() && self.ended.is_some_and(|ended| ended <= self.rendered)
     }
 
     /// Frames until the programme's end, or until a stop under way is over.
     #[must_use]
     pub fn frames_left(&self) -> Frames {
-        let ends = self.ended.unwrap_or_else(|| self.mixed + self.deck.frames_left());
+        let left = match self.succession.ahead(self.deck.position()) {
+            Some((until, rest)) => frames(until) + Frames::new(rest),
+            None => self.deck.frames_left(),
+        };
+        let ends = self.ended.filter(|_| !self.has_next()).unwrap_or_else(|| self.mixed + left);
         (ends - self.rendered).max(Frames::ZERO)
+    }
+
+    /// Frames until the programme that waits begins; nothing if none waits.
+    #[must_use]
+    pub fn frames_until_next(&self) -> Option<Frames> {
+        let (until, _) = self.succession.ahead(self.deck.position())?;
+        Some(self.mixed + frames(until) - self.rendered)
     }
 
     /// Frames a second.
@@ -222,7 +258,9 @@ impl Mixer {
     fn steady(&self) -> usize {
         let strips = self.strips.left().and_then(|left| usize::try_from(left).ok());
         let leaving = self.leaving.as_ref().and_then(|leaving| leaving.until_change());
-        [strips, self.deck.until_change(), leaving].into_iter().flatten().min().unwrap_or(usize::MAX)
+        let next = self.succession.ahead(self.deck.position()).map(|(until, _)| until);
+        let changes = [strips, self.deck.until_change(), leaving, next, self.succession.until_change()];
+        changes.into_iter().flatten().min().unwrap_or(usize::MAX)
     }
 
     /// Takes the commands that have arrived.
@@ -230,8 +268,10 @@ impl Mixer {
         let ramp = u32::try_from(Frames::of(LEVEL_RAMP, self.rate).count()).unwrap_or(u32::MAX);
         let fade = u32::try_from(Frames::of(STOP_FADE, self.rate).count()).unwrap_or(u32::MAX);
         // While one programme is still on its way out, another has to wait: there is one place to fade in.
-        while let Some(command) =
-            self.link.as_mut().and_then(|link| link.next_command(self.leaving.is_none()))
+        while let Some(command) = self
+            .link
+            .as_mut()
+            .and_then(|link| link.next_command(self.leaving.is_none(), self.succession.is_open()))
         {
             match command {
                 Command::Level { strip, level } => {
@@ -239,14 +279,23 @@ impl Mixer {
                     self.strips.turn(strip, setting, ramp);
                 }
                 Command::Set { strip, setting } => self.strips.turn(strip, setting, ramp),
-                Command::Stop => self.deck.stop(fade),
+                Command::Stop => {
+                    self.deck.stop(fade);
+                    self.drop_next(fade);
+                }
                 Command::Replace(deck) => {
                     let mut before = std::mem::replace(&mut self.deck, deck);
                     before.make_way(fade);
                     self.leaving = Some(before);
-                    self.ended = None;
-                    self.began = (self.mixed, self.deck.position());
-                    self.report(Report::Began { at: self.mixed, from: self.deck.position() });
+                    self.drop_next(fade);
+                    self.begins();
+                }
+                Command::Follow(next) => {
+                    // The link gave it out because there is room.
+                    self.succession.wait(next);
+                    if self.deck.is_stopping() {
+                        self.drop_next(fade);
+                    }
                 }
                 Command::Play { sample, gain, strip } => {
                     if !self.deck.play(sample, gain, strip) {
@@ -257,16 +306,47 @@ impl Mixer {
         }
     }
 
+    /// Puts the programme that waits in the place of the present one, if it is due.
+    fn change_over(&mut self) {
+        if self.succession.change_over(&mut self.deck) {
+            self.begins();
+            self.followed();
+        }
+    }
+
+    /// Another programme begins on the next frame that is mixed.
+    fn begins(&mut self) {
+        self.ended = None;
+        self.began = (self.mixed, self.deck.position());
+        self.report(began(self.mixed, &self.deck));
+    }
+
+    /// What rings on falls silent, and what waits will not begin.
+    fn drop_next(&mut self, fade: u32) {
+        if self.succession.make_way(fade) {
+            self.followed();
+        }
+    }
+
+    fn followed(&self) {
+        if let Some(link) = &self.link {
+            link.followed();
+        }
+    }
+
     /// Sends a programme that has fallen silent back to be dropped; keeps it while there is no room.
     fn send_back(&mut self) {
         if let (Some(link), Some(leaving)) = (&mut self.link, self.leaving.take()) {
             self.leaving =
                 if leaving.is_gone() { link.give_back(Retired::new(leaving)) } else { Some(leaving) };
         }
+        if let Some(link) = &mut self.link {
+            self.succession.send_back(link);
+        }
     }
 
     fn report_end(&mut self) {
-        if self.ended.is_none() && self.deck.is_finished() {
+        if self.ended.is_none() && self.deck.is_finished() && !self.has_next() {
             let at = self.mixed;
             self.ended = Some(at);
             self.report(if self.deck.is_stopped() {

@@ -46,7 +46,8 @@ fn the_whole_engine_never_calls_the_allocator() {
     let programme = Programme::new(bank, events, Frames::ZERO).expect("playable");
     let (mut mixer, mut controller) = Mixer::new(&programme).controlled();
     let mut out = vec![[0.0; 2]; 512];
-    let (mut loudest, mut returned, mut refused, mut stopped, mut full) = (0.0_f32, 0, 0, 0, 0);
+    let (mut loudest, mut returned, mut refused, mut stopped, mut full, mut followed) =
+        (0.0_f32, 0, 0, 0, 0, 0);
     for round in 0..600_u16 {
         // The other thread's half: it may allocate, and does.
         let sent = match round % 12 {
@@ -55,6 +56,7 @@ fn the_whole_engine_never_calls_the_allocator() {
             3 => controller.set(strip, Setting { muted: round % 24 == 3, ..Setting::default() }),
             4 => controller.replace(&programme, Frame::new(i64::from(round) * 100)),
             5 => controller.replace(&programme, Frame::ZERO),
+            7 => controller.follow(&programme, Frame::ZERO, Frame::new(700)).inspect(|()| followed += 1),
             6 => (0..20).try_for_each(|_| controller.play(sample, 0.2, strip)),
             10 => controller.stop(),
             _ => Ok(()),
@@ -63,6 +65,7 @@ fn the_whole_engine_never_calls_the_allocator() {
         match sent {
             Ok(()) => {}
             Err(Error::QueueFull) => full += 1,
+            Err(Error::NextWaits) => {}
             Err(other) => panic!("{other}"),
         }
         // Both ways, and loud enough for the limiter to work.
@@ -84,5 +87,6 @@ fn the_whole_engine_never_calls_the_allocator() {
     assert!(loudest > 0.85 && loudest <= mixer::limits::CEILING, "loud enough to be limited: {loudest}");
     assert!(controller.lost_reports() > 0, "the queue of reports ran full");
     assert!(full > 0, "the queue of commands ran full");
+    assert!(followed > 6, "programmes followed one another: {followed}");
     assert!(returned > 20 && refused > 0 && stopped > 0, "{returned} {refused} {stopped}");
 }

@@ -1,5 +1,8 @@
 //! The laws of rendering: every frame is what the events say, whatever the blocks.
 
+#[path = "render/succession.rs"]
+mod succession;
+
 use std::convert::Infallible;
 
 use mixer::limits::{CEILING, LEVEL_RAMP, STOP_FADE};

@@ -85,6 +85,7 @@ fn groups(beat: &Beat, cues: &mut Vec<Cue>) {
 }
 
 /// The sounds of clicks: each sample and how long into it it is heard to begin.
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Clicks {
     accented: (SampleId, Frames),
     plain: (SampleId, Frames),

@@ -5,12 +5,16 @@
 //! ([`Sequence::counts`]). [`Choice`] chooses what of it sounds and how. [`lower`](lower()) turns the cues into the
 //! sound events of a [`mixer`] programme, and [`Levels`] says how loud each kind is and where it is heard.
 //!
+//! A [`drill`] is many of these: heard, called, answered and repeated, round by round. [`Sounds`] makes each of them sound from
+//! one bank of samples.
+//!
 //! Nothing here sounds, reads a clock or knows a device.
 
 mod choice;
 mod clicks;
 mod count_in;
 mod cue;
+pub mod drill;
 mod error;
 pub mod levels;
 pub mod limits;
@@ -25,6 +29,6 @@ pub use choice::{Aside, Choice, ClickOn, CountOn, Entry, Speech};
 pub use cue::{Cue, Cued};
 pub use error::Error;
 pub use levels::{Each, Levels};
-pub use lower::{Compromise, Sounding, lower};
+pub use lower::{Compromise, Sounding, Sounds, lower};
 pub use plan::Plan;
 pub use sequence::{Sequence, sequence};

@@ -1,12 +1,14 @@
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 
 use mixer::{Bank, Programme, SampleId, SoundEvent};
-use timebase::{Frame, Frames, Moment, Position, SampleRate};
+use timebase::{Frame, Frames, Moment, Position, SampleRate, TempoMap};
 use voice::{Fit, RecordingId, VoicePack};
 
 use crate::clicks::Clicks;
+use crate::drill::Round;
 use crate::levels::COUNT;
-use crate::limits::SOFTER_DB;
+use crate::limits::{LEAD_IN, SOFTER_DB};
 use crate::strokes::{Note, Strokes, factor};
 use crate::words::{self, Next, Spoken};
 use crate::{Cue, Cued, Error, Sequence, Speech};
@@ -31,6 +33,39 @@ pub struct Compromise {
     pub fit: Option<Fit>,
 }
 
+/// Words of a voice and the sounds that are struck, in one bank: made once, shared by all that is made sound with it.
+#[derive(Clone, Debug)]
+pub struct Sounds {
+    voice: VoicePack,
+    bank: Arc<Bank>,
+    clicks: Clicks,
+    strokes: Strokes,
+    syllables: HashMap<RecordingId, SampleId>,
+    /// The same in a whisper, where they were made.
+    whispered: HashMap<RecordingId, SampleId>,
+}
+
+/// Cues that are to sound in one programme.
+struct Part<'a> {
+    cues: &'a [Cue],
+    /// Every felt beat, and whether it is count 1 of a bar.
+    beats: &'a [(Position, bool)],
+    tempo: &'a TempoMap,
+    /// The frame of the programme on which frame 0 of `tempo` falls.
+    zero: Frame,
+    length: Frames,
+    /// Where whatever comes next falls.
+    end: Position,
+    /// How early before it its word may begin.
+    next_lead: Frames,
+}
+
+impl Part<'_> {
+    fn frame_of(&self, at: Position, rate: SampleRate) -> Frame {
+        self.zero + (self.tempo.frame_at(at, rate) - Frame::ZERO)
+    }
+}
+
 /// Makes the cues of `sequence` sound: clicks, claps, tones and the voice's syllables, each with its attack or its
 /// perceptual centre on the frame of its beat.
 ///
@@ -42,27 +77,127 @@ pub struct Compromise {
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
 pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> {
-    let rate = voice.rate();
-    if let Some(words) = sequence.plan().choice().entry.words()
-        && let Some(missing) = words.into_iter().find(|word| !voice.says(word))
-    {
-        return Err(Error::EntryWord { voice: voice.name().to_owned(), word: missing });
+    let words = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+        Cued::Count { say, .. } => Some(say.as_str()),
+        _ => None,
+    });
+    let is_whispered = |cue: &Cue| matches!(cue.cued, Cued::Count { speech: Speech::Whispered, .. });
+    let sounds = Sounds::of(voice, words);
+    let sounds = if sequence.cues().iter().any(is_whispered) { sounds.with_whispers() } else { sounds };
+    sounds.lower(sequence)
+}
+
+impl Sounds {
+    /// The sounds of this voice for what says no more than these words, at its rate. Counts to be whispered are said
+    /// softly, unless there are whispers ([`Self::with_whispers`]).
+    #[must_use]
+    pub fn of<'a>(voice: &VoicePack, words: impl IntoIterator<Item = &'a str>) -> Self {
+        let mut bank = Bank::new(voice.rate());
+        let (clicks, strokes) = (Clicks::new(&mut bank), Strokes::new(&mut bank));
+        let words: BTreeSet<&str> = words.into_iter().collect();
+        let mut syllables = HashMap::new();
+        for form in words.into_iter().flat_map(|word| voice.forms(word)) {
+            syllables.entry(form).or_insert_with(|| bank.add(voice.recording(form).sample().clone()));
+        }
+        let whispered = HashMap::new();
+        Self { voice: voice.clone(), bank: Arc::new(bank), clicks, strokes, syllables, whispered }
     }
-    let bar_one = Frame::at(Moment::ZERO + sequence.before_bar_one(), rate);
-    let frame_of = |at: Position| bar_one + (sequence.tempo().frame_at(at, rate) - Frame::ZERO);
 
-    let mut bank = Bank::new(rate);
-    let mut events = Vec::with_capacity(2 * sequence.cues().len());
-    let clicks = Clicks::new(&mut bank);
-    events.extend(sequence.cues().iter().filter_map(|cue| clicks.event(cue, frame_of(cue.at))));
-    let strokes = Strokes::new(&mut bank);
-    strike(sequence.cues(), &frame_of, &strokes, &mut events);
-    let compromises = say(sequence, &frame_of, voice, &mut bank, &mut events)?;
-    events.iter_mut().for_each(not_before_the_beginning);
+    /// The same, with every word in a whisper too. Made by filters, which takes some time.
+    #[must_use]
+    pub fn with_whispers(mut self) -> Self {
+        let mut bank = (*self.bank).clone();
+        let mut forms: Vec<RecordingId> = self.syllables.keys().copied().collect();
+        forms.sort_unstable();
+        let whisper = |form| (form, bank.add(self.voice.recording(form).whispered()));
+        self.whispered = forms.into_iter().map(whisper).collect();
+        self.bank = Arc::new(bank);
+        self
+    }
 
-    let length = Frames::of(sequence.sounding_length(), rate);
-    let clap = strokes.clap();
-    Ok(Sounding { programme: Programme::new(bank, events, length)?, bar_one, clap, compromises })
+    /// As [`lower`](lower()).
+    ///
+    /// # Errors
+    /// As there.
+    ///
+    /// # Panics
+    /// If a word is to be said that these are not the sounds of.
+    pub fn lower(&self, sequence: &Sequence) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        if let Some(words) = sequence.plan().choice().entry.words()
+            && let Some(missing) = words.into_iter().find(|word| !self.voice.says(word))
+        {
+            return Err(Error::EntryWord { voice: self.voice.name().to_owned(), word: missing });
+        }
+        self.sounding(&Part {
+            cues: sequence.cues(),
+            beats: sequence.beats(),
+            tempo: sequence.tempo(),
+            zero: Frame::at(Moment::ZERO + sequence.before_bar_one(), rate),
+            length: Frames::of(sequence.sounding_length(), rate),
+            end: sequence.end(),
+            next_lead: Frames::ZERO,
+        })
+    }
+
+    /// The same for a round of a drill. Its programme begins with the lead-in before [`Round::sounds_from`] and is as long as the
+    /// round, or until its last sound has rung out; [`Sounding::bar_one`] is the frame of the programme on which count 1 of the
+    /// drill's first round would fall, so that places in the drill are frames of the programme. Its last word leaves room for the
+    /// next round's first.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn lower_round(&self, round: &Round) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        let first = round.tempo_map().frame_at(round.sounds_from(), rate) - Frames::of(LEAD_IN, rate);
+        self.sounding(&Part {
+            cues: round.cues(),
+            beats: round.beats(),
+            tempo: round.tempo_map(),
+            zero: Frame::ZERO - (first - Frame::ZERO),
+            length: round.tempo_map().frame_at(round.end(), rate) - first,
+            end: round.end(),
+            next_lead: self.voice.longest_lead(),
+        })
+    }
+
+    fn sounding(&self, part: &Part<'_>) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        let frame_of = |at: Position| part.frame_of(at, rate);
+        let mut events = Vec::with_capacity(2 * part.cues.len());
+        events.extend(part.cues.iter().filter_map(|cue| self.clicks.event(cue, frame_of(cue.at))));
+        strike(part.cues, &frame_of, &self.strokes, &mut events);
+        let compromises = self.say(part, &mut events)?;
+        events.iter_mut().for_each(not_before_the_beginning);
+        let programme = Programme::new(Arc::clone(&self.bank), events, part.length)?;
+        Ok(Sounding { programme, bar_one: part.zero, clap: self.strokes.clap(), compromises })
+    }
+
+    fn say(&self, part: &Part<'_>, events: &mut Vec<SoundEvent>) -> Result<Vec<Compromise>, Error> {
+        let rate = self.voice.rate();
+        let said: Vec<&Cue> =
+            part.cues.iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
+        let words = spoken(part, &said, rate);
+        let next = Next { at: part.frame_of(part.end, rate), lead: part.next_lead };
+        let fitted = words::fit(&words, next, &self.voice)?;
+        let mut compromises = Vec::new();
+        for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {
+            if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
+                let fit = fitted.map(|fitted| fitted.fit);
+                compromises.push(Compromise { at: cue.at, word: word.word.to_owned(), fit });
+            }
+            let Some(fitted) = fitted else { continue };
+            let plain = self.syllables[&fitted.recording];
+            let whispered = self.whispered.get(&fitted.recording).copied().unwrap_or(plain);
+            let (sample, gain) = match word.speech {
+                Speech::Aloud => (plain, 1.0),
+                Speech::Softer => (plain, factor(SOFTER_DB)),
+                Speech::Whispered => (whispered, factor(SOFTER_DB)),
+            };
+            events.push(SoundEvent { gain, ..fitted.event(word.at, sample, COUNT) });
+        }
+        Ok(compromises)
+    }
 }
 
 fn strike(
@@ -82,53 +217,28 @@ fn strike(
     }
 }
 
-fn say(
-    sequence: &Sequence,
-    frame_of: &impl Fn(Position) -> Frame,
-    voice: &VoicePack,
-    bank: &mut Bank,
-    events: &mut Vec<SoundEvent>,
-) -> Result<Vec<Compromise>, Error> {
-    let said: Vec<&Cue> =
-        sequence.cues().iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
-    let words = spoken(sequence, &said, frame_of);
-    let fitted = words::fit(&words, Next { at: frame_of(sequence.end()), lead: Frames::ZERO }, voice)?;
-    let mut syllables: HashMap<(RecordingId, bool), SampleId> = HashMap::new();
-    let mut compromises = Vec::new();
-    for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {
-        if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
-            let fit = fitted.map(|fitted| fitted.fit);
-            compromises.push(Compromise { at: cue.at, word: word.word.to_owned(), fit });
-        }
-        let Some(fitted) = fitted else { continue };
-        let whispered = word.speech == Speech::Whispered;
-        let recording = voice.recording(fitted.recording);
-        let sample = *syllables.entry((fitted.recording, whispered)).or_insert_with(|| {
-            bank.add(if whispered { recording.whispered() } else { recording.sample().clone() })
-        });
-        let gain = if word.speech == Speech::Aloud { 1.0 } else { factor(SOFTER_DB) };
-        events.push(SoundEvent { gain, ..fitted.event(word.at, sample, COUNT) });
-    }
-    Ok(compromises)
-}
-
 /// The words of these cues, each with its bar and its beat. What is counted in is a bar of its own.
-fn spoken<'a>(
-    sequence: &Sequence,
-    said: &[&'a Cue],
-    frame_of: &impl Fn(Position) -> Frame,
-) -> Vec<Spoken<'a>> {
-    let (bars, beats) = (sequence.performance().bars(), sequence.beats());
+fn spoken<'a>(part: &Part<'_>, said: &[&'a Cue], rate: SampleRate) -> Vec<Spoken<'a>> {
+    let mut bars = 0;
+    let bar_of: Vec<usize> = part
+        .beats
+        .iter()
+        .map(|&(_, is_first)| {
+            bars += usize::from(is_first);
+            bars
+        })
+        .collect();
     let spoken = |cue: &&'a Cue| {
         let Cued::Count { say, speech, .. } = &cue.cued else { return None };
-        let beat = beats.partition_point(|(at, _)| *at <= cue.at);
+        let beat = part.beats.partition_point(|(at, _)| *at <= cue.at);
+        let begun = beat.checked_sub(1);
         Some(Spoken {
             word: say.as_str(),
             speech: *speech,
-            at: frame_of(cue.at),
-            bar: bars.partition_point(|bar| bar.start <= cue.at),
+            at: part.frame_of(cue.at, rate),
+            bar: begun.map_or(0, |begun| bar_of[begun]),
             beat,
-            on_beat: beat.checked_sub(1).is_some_and(|beat| beats[beat].0 == cue.at),
+            on_beat: begun.is_some_and(|begun| part.beats[begun].0 == cue.at),
         })
     };
     said.iter().filter_map(spoken).collect()

@@ -8,6 +8,7 @@ use crate::limits::{ACCENT_DB, BUZZ, GRACE_APART, GRACE_DB, ROLL_DB, STRONG_ACCE
 use crate::tone;
 
 /// The sounds of struck notes: the clap as it is made, and as each hand claps, and the tone.
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Strokes {
     plain: SampleId,
     left: SampleId,

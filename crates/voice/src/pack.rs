@@ -204,6 +204,22 @@ impl VoicePack {
         })
     }
 
+    /// The recordings that a word may be said with: at each speed, in full and in shorter forms. None where it cannot be said.
+    #[must_use]
+    pub fn forms(&self, word: &str) -> Vec<RecordingId> {
+        let mut forms: Vec<RecordingId> = Vec::new();
+        let mut syllable = self.words.get(word).map(|&number| &self.syllables[number]);
+        while let Some(full) = syllable {
+            // A form may be its own shorter form.
+            if full.recordings.iter().any(|recording| forms.contains(recording)) {
+                break;
+            }
+            forms.extend(&full.recordings);
+            syllable = self.weaker(full);
+        }
+        forms
+    }
+
     /// The longest any recording sounds before its centre: a programme needs so much room before its first
     /// spoken count, or more.
     #[must_use]

@@ -6,6 +6,7 @@ mod clicks;
 mod count;
 mod devices;
 mod exercises;
+mod drill;
 mod export;
 mod format;
 mod import;
@@ -58,6 +59,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Import(flags) => import::run(&flags),
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
+        Job::Drill(flags) => drill::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
         Job::Sheet(flags) => sheet::run(&flags),
         Job::Pack(flags) => pack::run(&flags),

@@ -2,5 +2,6 @@
 
 mod choice;
 mod levels;
+mod drill;
 mod lower;
 mod sequence;
