@@ -254,6 +254,12 @@ pub enum Error {
         /// The folder.
         dir: PathBuf,
     },
+    /// A disk too full for a voice.
+    #[error("the disk is full: the voice {} cannot be written, and what stood there stands there still; make room and try again", dir.display())]
+    VoiceDiskFull {
+        /// Its folder.
+        dir: PathBuf,
+    },
     /// Something wrong with a voice.
     #[error(transparent)]
     Voice(#[from] voice::Error),
@@ -263,7 +269,7 @@ pub enum Error {
         /// The folder.
         dir: PathBuf,
         /// What is wrong.
-        reason: voice::Error,
+        reason: Box<voice::Error>,
     },
     /// A folder to import from with no recordings, or far too many.
     #[error("{} holds {given} sound files: 1 to 1000 are expected, .wav or .flac, each named by the syllable said in it", dir.display())]

@@ -120,7 +120,7 @@ fn read(dir: &Path) -> Result<VoicePack, Error> {
     if let Some(error) = unreadable.into_inner() {
         return Err(error);
     }
-    pack.map_err(|reason| Error::VoiceIn { dir: dir.to_owned(), reason })
+    pack.map_err(|reason| Error::VoiceIn { dir: dir.to_owned(), reason: Box::new(reason) })
 }
 
 fn read_file(path: &Path) -> Result<Vec<u8>, Error> {
@@ -194,7 +194,7 @@ fn list(dir: &Path, order: usize, speed: &str, files: &mut Vec<SoundFile>) -> Re
 ///
 /// # Errors
 /// If the folder holds something that is no voice, or anything cannot be written; a full disk is
-/// [`Error::DiskFull`]. What stood there stands there still.
+/// [`Error::VoiceDiskFull`]. What stood there stands there still.
 pub fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Error> {
     let old = Aside::of(dir, "old");
     if !dir.exists() && old.dir.exists() {
@@ -208,14 +208,10 @@ pub fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Error> {
     }
     let new = Aside::of(dir, "part");
     new.clear()?;
-    for (name, bytes) in files {
-        let path = new.dir.join(name);
-        if let Some(parent) = path.parent() {
-            fs::create_dir_all(parent).map_err(|e| Error::writing(parent, e))?;
-        }
-        fs::write(&path, bytes).map_err(|e| Error::writing(&path, e))?;
-        sync(&path)?;
-    }
+    write_files(&new.dir, files).map_err(|error| match error {
+        Error::DiskFull { .. } => Error::VoiceDiskFull { dir: dir.to_owned() },
+        error => error,
+    })?;
     let failed = |e| Error::writing(dir, e);
     if dir.exists() {
         fs::rename(dir, &old.dir).map_err(failed)?;
@@ -226,6 +222,18 @@ pub fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Error> {
             std::mem::forget(old);
         }
         return Err(failed(error));
+    }
+    Ok(())
+}
+
+fn write_files(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Error> {
+    for (name, bytes) in files {
+        let path = dir.join(name);
+        if let Some(parent) = path.parent() {
+            fs::create_dir_all(parent).map_err(|e| Error::writing(parent, e))?;
+        }
+        fs::write(&path, bytes).map_err(|e| Error::writing(&path, e))?;
+        sync(&path)?;
     }
     Ok(())
 }

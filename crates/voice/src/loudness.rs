@@ -42,6 +42,7 @@ impl Loudness {
 
     /// The factor that brings the sound to this loudness, or less where its peak would otherwise pass the highest.
     #[must_use]
+    #[expect(clippy::cast_possible_truncation, reason = "a factor needs no more than seven digits")]
     pub(crate) fn gain_to(self, lufs: f64, peak_most_dbfs: f64) -> f32 {
         let gain_db = (lufs - self.lufs).min(peak_most_dbfs - self.peak_dbfs);
         10.0_f64.powf(gain_db / 20.0) as f32
