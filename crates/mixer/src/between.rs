@@ -63,11 +63,16 @@ impl Between {
     /// Raises each of `peaks` to the greatest amplitude from one sample to the next, both included. The first is that
     /// of the sample with [`Between::before`] before it; there are so many samples more than peaks and
     /// [`Between::after`].
+    /// Stretches in which nothing can be higher than `from` are passed over.
     ///
     /// Real-time: no allocation, lock, I/O or panic.
-    pub(crate) fn raise(&self, samples: &[f32], peaks: &mut [f32]) {
+    pub(crate) fn raise(&self, samples: &[f32], peaks: &mut [f32], from: f32) {
         for (number, peaks) in peaks.chunks_mut(RUN).enumerate() {
             let Some(samples) = samples.get(number * RUN..) else { return };
+            let heard = samples.iter().take(peaks.len() + self.before() + self.after());
+            if self.bound(heard.fold(0.0_f32, |most, sample| most.max(sample.abs()))) <= from {
+                continue;
+            }
             for (peak, pair) in peaks.iter_mut().zip(samples[self.before()..].windows(2)) {
                 *peak = peak.max(pair[0].abs()).max(pair[1].abs());
             }
@@ -103,7 +108,7 @@ mod tests {
         let sine: Vec<f32> =
             (0..64_u8).map(|n| ((f32::from(n) + 0.5) * std::f32::consts::FRAC_PI_2).sin()).collect();
         let mut peaks = [0.0; 64 - 11];
-        between.raise(&sine, &mut peaks);
+        between.raise(&sine, &mut peaks, 0.0);
         assert!(sine.iter().all(|sample| sample.abs() < 0.7072));
         // Every second interval has a peak.
         assert!(peaks.windows(2).all(|pair| (0.99..1.01).contains(&pair[0].max(pair[1]))), "{peaks:?}");
@@ -116,7 +121,7 @@ mod tests {
             // Signs that make the most of the middle point.
             let worst: Vec<f32> = between.points[1].iter().map(|tap| tap.signum()).collect();
             let mut peak = [0.0];
-            between.raise(&worst, &mut peak);
+            between.raise(&worst, &mut peak, 0.0);
             assert!(peak[0] > 1.5 && peak[0] <= between.bound(1.0), "{peak:?}, {}", between.bound(1.0));
         }
     }

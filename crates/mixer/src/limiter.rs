@@ -33,6 +33,9 @@ pub(crate) struct Limiter {
 /// Gain 1.
 const ONE: i64 = 1 << 30;
 
+/// So near to 1 the gain has come back: 0.0005 dB away, which no ear hears and which would last as long again.
+const ARRIVED: i64 = ONE - (ONE >> 14);
+
 /// How much lower than the ceiling peaks are brought: the gain moves while a peak sounds, which bends it a little.
 const MARGIN: f32 = 0.988_553_1;
 
@@ -100,13 +103,13 @@ impl Limiter {
         }
         let peaks = &mut self.peaks[..frames];
         peaks.fill(0.0);
-        held().for_each(|samples| self.between.raise(samples, peaks));
+        held().for_each(|samples| self.between.raise(samples, peaks, target));
         let whole = self.glide.len() as f64 * ONE as f64;
         for (gain, peak) in self.gains.iter_mut().zip(&*peaks) {
             let wanted = if *peak <= target { ONE } else { parts(target / peak) };
             let least = self.least.after(wanted);
             let risen = self.gain + (((ONE - self.gain) * self.rise) >> 30).max(1);
-            self.gain = risen.min(least);
+            self.gain = if risen < ARRIVED { risen } else { ONE }.min(least);
             self.sum += self.gain - std::mem::replace(&mut self.glide[self.oldest], self.gain);
             self.oldest = (self.oldest + 1) % self.glide.len();
             *gain = narrowed(self.sum as f64 / whole);

@@ -16,7 +16,8 @@ use voice::VoicePack;
 /// Ten minutes of sixteenths and triplets, holds and rests, every one clicked, counted, clapped and sounded.
 fn dense() -> Sequence {
     let bar = "1 e & a 2 & 3 la li 4 _& a";
-    let text = format!("tempo: quarter = 120\n|: {bar} | _1 (2) & 3 & 4 & | 1 _2 & (3) 4 :| 100 times");
+    let bars = format!("{bar} | _1 (2) & 3 & 4 & | 1 _2 & (3) 4");
+    let text = format!("tempo: quarter = 120\n|: {bars} | {bars} :| 50 times");
     let rhythm = rhythm::text::read(&text).rhythm.expect("a rhythm");
     let plan = Plan::of(&rhythm).with_choice(Choice { click: ClickOn::Divisions, ..Choice::default() });
     sequence(&rhythm, &counting::count(&rhythm), &plan)

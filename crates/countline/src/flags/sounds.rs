@@ -4,37 +4,45 @@ use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use sequencer::{Aside, ClickOn, CountOn, Entry};
 
+/// Under which the flags stand in a job's help.
+const HEADING: &str = "What sounds";
+
 /// What sounds, how loud and where.
 #[derive(Debug, Args)]
-#[command(next_help_heading = "What sounds")]
 pub(crate) struct SoundsFlags {
     /// Where it clicks: felt beats, also what they divide in, count 1 alone, or where groups begin (7/8 in 2+2+3).
     /// Count 1 is accented, and a little less the beginning of a group
-    #[arg(long, value_name = "WHERE", default_value = "beats", value_parser = named(&ClickOn::NAMED))]
+    #[arg(long, help_heading = HEADING, value_name = "WHERE", default_value = "beats")]
+    #[arg(value_parser = named(&ClickOn::NAMED))]
     pub(crate) click: ClickOn,
     /// What is counted aloud
-    #[arg(long, value_name = "WHAT", default_value = "everything", value_parser = named(&CountOn::NAMED))]
+    #[arg(long, help_heading = HEADING, value_name = "WHAT", default_value = "everything")]
+    #[arg(value_parser = named(&CountOn::NAMED))]
     pub(crate) count: CountOn,
     /// How counts inside a held note are said
-    #[arg(long, value_name = "HOW", default_value = "as-counted", value_parser = named(&Aside::NAMED))]
+    #[arg(long, help_heading = HEADING, value_name = "HOW", default_value = "as-counted")]
+    #[arg(value_parser = named(&Aside::NAMED))]
     pub(crate) holds: Aside,
     /// How counts inside a silence are said
-    #[arg(long, value_name = "HOW", default_value = "as-counted", value_parser = named(&Aside::NAMED))]
+    #[arg(long, help_heading = HEADING, value_name = "HOW", default_value = "as-counted")]
+    #[arg(value_parser = named(&Aside::NAMED))]
     pub(crate) rests: Aside,
     /// What is said on the last two beats of the count-in
-    #[arg(long, value_name = "WORDS", default_value = "numbers", value_parser = named(&Entry::NAMED))]
+    #[arg(long, help_heading = HEADING, value_name = "WORDS", default_value = "numbers")]
+    #[arg(value_parser = named(&Entry::NAMED))]
     pub(crate) entry: Entry,
     /// Sound a tone with each note, held as long as the note
-    #[arg(long)]
+    #[arg(long, help_heading = HEADING)]
     pub(crate) tone: bool,
     /// Leave this out; may be given several times
-    #[arg(long, value_name = "SOUND", value_parser = named(&Sound::NAMED))]
+    #[arg(long, help_heading = HEADING, value_name = "SOUND")]
+    #[arg(value_parser = named(&Sound::NAMED))]
     pub(crate) mute: Vec<Sound>,
     /// How much louder or softer than usual a sound is, in dB: click=-6. May be given several times
-    #[arg(long, value_name = "SOUND=DB", value_parser = level)]
+    #[arg(long, help_heading = HEADING, value_name = "SOUND=DB", value_parser = level)]
     pub(crate) level: Vec<(Sound, f32)>,
     /// Where a sound is heard, from -100 (left) to 100 (right): clap=-60. May be given several times
-    #[arg(long, value_name = "SOUND=PLACE", value_parser = pan)]
+    #[arg(long, help_heading = HEADING, value_name = "SOUND=PLACE", value_parser = pan)]
     pub(crate) pan: Vec<(Sound, f32)>,
 }
 

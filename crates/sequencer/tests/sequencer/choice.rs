@@ -229,8 +229,8 @@ fn a_tone_is_held_over_ties_and_bar_lines_and_cut_where_the_rest_is() {
 fn the_tone_is_heard_as_long_as_its_note() {
     let text = "tempo: quarter = 60\nmeter: 3/4\n| 1 _2 (3) |";
     let (_, sounding) = sounded(text, Choice::default());
-    let mut levels = Levels::default();
-    levels.muted = sequencer::Each { click: true, count: true, clap: true, tone: false };
+    let muted = sequencer::Each { click: true, count: true, clap: true, tone: false };
+    let levels = Levels { muted, ..Levels::default() };
     let mut mixer = levels.on(mixer::Mixer::new(sounding.programme())).expect("levels");
     let mut sound = Vec::new();
     mixer::render_offline::<()>(&mut mixer, |block| {

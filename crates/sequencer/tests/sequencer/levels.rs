@@ -37,10 +37,9 @@ fn loudest(sound: &[f32]) -> f64 {
 }
 
 fn only(heard: fn(&mut Each<bool>) -> &mut bool) -> Levels {
-    let mut levels = Levels::default();
-    levels.muted = Each { click: true, count: true, clap: true, tone: true };
-    *heard(&mut levels.muted) = false;
-    levels
+    let mut muted = Each { click: true, count: true, clap: true, tone: true };
+    *heard(&mut muted) = false;
+    Levels { muted, ..Levels::default() }
 }
 
 #[track_caller]
