@@ -13,6 +13,9 @@ const GAP: f64 = 0.12;
 /// How long the half of a tie is that has no head on its other side.
 const HALF_TIE: f64 = 2.2;
 
+/// Between the first half of a tie and the bar line behind it.
+const END_CLEAR: f64 = 0.3;
+
 /// A symbol and where it stands.
 #[derive(Clone, Copy)]
 struct Standing<'a> {
@@ -20,12 +23,14 @@ struct Standing<'a> {
     row: usize,
     x: f64,
     bar: usize,
+    /// Where its bar begins.
+    left: f64,
     /// Where the signs at the beginning of its bar end.
     clear: f64,
 }
 
-/// Ties to every held note from the note before it; over the end of a system both halves; and a half
-/// where a repeat comes back to a held note.
+/// Ties to every held note from the note before it; over the end of a system, and before and behind a meter, both halves;
+/// and a half where a repeat comes back to a held note.
 pub(crate) fn ties(sheets: &mut Sheets<'_>, staff: usize) {
     let mut before: Option<Standing<'_>> = None;
     // Whether the passage that is repeated begins with a held note.
@@ -36,9 +41,9 @@ pub(crate) fn ties(sheets: &mut Sheets<'_>, staff: usize) {
             let signs = &plan.parts[staff].signs;
             for sign in signs {
                 let x = bar.columns[sign.column];
-                let here = Standing { sign, row, x, bar: bar.index, clear: bar.inner_left };
+                let here = Standing { sign, row, x, bar: bar.index, left: bar.left, clear: bar.inner_left };
                 if let Some(before) = before {
-                    between(sheets, staff, before, here, plan.stands_apart);
+                    between(sheets, staff, before, here);
                 }
                 before = Some(here);
             }
@@ -56,30 +61,30 @@ pub(crate) fn ties(sheets: &mut Sheets<'_>, staff: usize) {
     }
 }
 
-fn between(
-    sheets: &mut Sheets<'_>,
-    staff: usize,
-    before: Standing<'_>,
-    here: Standing<'_>,
-    stands_apart: bool,
-) {
+fn between(sheets: &mut Sheets<'_>, staff: usize, before: Standing<'_>, here: Standing<'_>) {
     if here.sign.note.deed != Deed::Hold {
         return;
     }
     let to = left_of(here);
     let half = here.clear.max(to - HALF_TIE);
-    if stands_apart && here.bar != before.bar {
+    let is_new_bar = here.bar != before.bar;
+    let plan = &sheets.plans[here.bar];
+    if plan.stands_apart && is_new_bar {
         // What it is tied to stands elsewhere: before the first ending, or where the coda is left for.
         tie(sheets, staff, here.row, half, to);
     } else if before.sign.is_rest() {
         // Nothing to be tied to: a rest goes on.
-    } else if before.row == here.row {
-        tie(sheets, staff, here.row, right_of(before), to);
-    } else {
+    } else if before.row != here.row {
         let bars = &sheets.rows[before.row].bars;
-        let end = bars.last().map_or(before.x, |last| last.right) - 0.3;
+        let end = bars.last().map_or(before.x, |last| last.right) - END_CLEAR;
         tie(sheets, staff, before.row, right_of(before), end);
         tie(sheets, staff, here.row, half, to);
+    } else if plan.shows_meter && is_new_bar {
+        // It does not run through the digits of a meter.
+        tie(sheets, staff, here.row, right_of(before), here.left - END_CLEAR);
+        tie(sheets, staff, here.row, half, to);
+    } else {
+        tie(sheets, staff, here.row, right_of(before), to);
     }
 }
 

@@ -117,10 +117,31 @@ fn any_frame() -> impl Strategy<Value = Frame> {
     )
 }
 
+/// Holds the sound before over the bar line, where there is one and the bar begins with a stroke.
+fn tied(bar: Bar, before: &Bar) -> Bar {
+    let sounds = before.events().last().is_some_and(|event| event.deed != Deed::Rest);
+    let mut events = bar.events().to_vec();
+    if !sounds || events[0].deed != Deed::Attack {
+        return bar;
+    }
+    events[0] = Event { deed: Deed::Hold, marks: Marks::NONE, ..events[0] };
+    let held = Bar::new(bar.number(), bar.meter(), bar.form(), events).expect("a bar");
+    held.with_dynamics(bar.dynamics())
+}
+
 fn rhythm_in(frame: Frame, is_plain: bool) -> impl Strategy<Value = Rhythm> {
     let bars: Vec<_> =
         (1..).zip(&frame.meters).map(|(number, &meter)| any_bar(meter, number, is_plain)).collect();
-    bars.prop_map(move |mut bars| {
+    let ties = proptest::collection::vec(any::<bool>(), bars.len());
+    (bars, ties).prop_map(move |(mut bars, ties)| {
+        // In a repeated passage what goes before is another bar each time.
+        if frame.repeat.is_none() {
+            for index in 1..bars.len() {
+                if ties[index] {
+                    bars[index] = tied(bars[index].clone(), &bars[index - 1]);
+                }
+            }
+        }
         if !is_plain {
             let marked = bars.into_iter().zip(&frame.tempos);
             bars = marked.map(|(bar, tempo)| bar.with_tempo(*tempo)).collect();

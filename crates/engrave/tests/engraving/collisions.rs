@@ -140,6 +140,7 @@ fn nothing_collides_in_dense_bars() {
         "| 1 e & a 2 e & a 3 e & a 4 e & a | 1 la li 2 la li 3 la li 4 la li | 1 (e) & (a) 2 (e & a) 3 & 4 (&) |",
         "meter: 12/8\n| 1 ta la ta li ta 2 ta la ta li ta 3 ta la ta li ta 4 ta la ta li ta | 1 la li 2 (la) li 3 4 |",
         "|: 1 2 3 4 :| 3 times [12/8] 1 li 2 3 4 li | [2/2 in 4] 1 2 3 4 & | [6/8 in 6] 1 2 3 4 5 6 |",
+        "| 1 2 3 4 & | [3/4] _1 2 3 & | [7/8 2+2+3] _1 2 3 4 5 6 7 |: 1 2 3 :| [12/8 in 12] 1 2 3 |",
         "| 1/4.. 1/16 1/64 1/64 1/64 1/64 1/16. 1/32 (1/32) 1/32 (1/16) (1/64) 1/64 1/32 1/16 1/16 |",
     ];
     for text in dense {
