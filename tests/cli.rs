@@ -20,6 +20,8 @@ mod picture;
 mod recordings;
 #[path = "cli/rubric.rs"]
 mod rubric;
+#[path = "cli/section.rs"]
+mod section;
 #[path = "cli/sound.rs"]
 mod sound;
 #[path = "cli/sound_files.rs"]

@@ -1,5 +1,6 @@
 //! The whole program on a real JACK server: a robot that hears its click and strikes back, a take that is killed.
 #![cfg(target_os = "linux")]
+#![expect(clippy::print_stdout, reason = "what was measured is printed")]
 
 use std::ffi::OsStr;
 use std::fs;
@@ -93,6 +94,49 @@ fn struck(frames: i64, expected_ms: f64) -> Result<(), Dropout> {
     errors.sort_by(f64::total_cmp);
     assert!(errors[11] <= 0.1, "struck {expected_ms} ms off, judged {offsets:?}");
     recorded(&folder.path().join("take"), frames);
+    Ok(())
+}
+
+/// A loop closed inside the server comes one block of 256 frames earlier than the driver reckons with a loudspeaker: measured to
+/// the frame, kept for this device, rate and block size, and told by the next drill.
+#[test]
+fn a_loopback_is_measured_and_applied() {
+    on_server("a_loopback_is_measured_and_applied", || undisturbed(looped));
+}
+
+fn looped() -> Result<(), Dropout> {
+    let folder = tempfile::tempdir().expect("a folder");
+    let call = |arguments: &[&str]| {
+        let mut call = program::call(arguments);
+        call.env("COUNTLINE_SETTINGS", folder.path()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        call.spawn().expect("countline runs")
+    };
+    let child = call(&["calibrate", "loopback", "--system", "jack"]);
+    let (wiring, _) = jack::Client::new("wiring", jack::ClientOptions::NO_START_SERVER).expect("a server");
+    for side in ["0", "1"] {
+        let out = wait_for_port(&wiring, &format!("(countline|cpal).*_out:out_{side}$"));
+        let input = wait_for_port(&wiring, &format!("(countline|cpal).*_in:in_{side}$"));
+        connect(&wiring, &out, &input);
+    }
+    let output = child.wait_with_output().expect("countline ends");
+    let (out, err) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    if err.contains("sound was lost") {
+        return Err(Dropout(err.into_owned()));
+    }
+    assert!(output.status.success(), "{out}{err}");
+    println!("{out}");
+    let kept = fs::read_to_string(folder.path().join("latency.toml")).expect("it is kept");
+    let late = kept.lines().find_map(|line| line.strip_prefix("late_ms = ")).expect("a number");
+    let late: f64 = late.parse().expect("a number");
+    assert!((late + 256.0 / 48.0).abs() < 0.1, "{late} ms\n{out}");
+
+    let rhythm = folder.path().join("beat.rhythm");
+    fs::write(&rhythm, "meter: 1/4\ntempo: quarter = 240\n| 1 |\n").expect("the rhythm is written");
+    let path = rhythm.to_string_lossy().into_owned();
+    let drill =
+        call(&["listen", "--system", "jack", "--no-take", &path]).wait_with_output().expect("countline ends");
+    let said = String::from_utf8_lossy(&drill.stderr).into_owned();
+    assert!(said.contains("latency: -5.3 ms (by loopback)"), "{said}");
     Ok(())
 }
 

@@ -217,7 +217,7 @@ fn robot_once() -> Result<(), Dropout> {
         strikes: STRIKES.to_vec(),
         stimulus: stimulus.clone(),
     });
-    let mut input = Input::new(InputSettings::default());
+    let mut input = Input::new(&InputSettings::default());
     input.attach(midi_system(SystemChoice::Jack, origin).expect("a server answers"));
     let opened = input.open_all().expect("the robot's ports can be opened");
     assert_eq!(opened.len(), 2, "{opened:?}");

@@ -44,7 +44,7 @@ fn a_pad_plugged_in_again_plays_on() {
     on_named_server("a_pad_plugged_in_again_plays_on", |name| {
         let _server = Server::named(name);
         let mut pad = robot();
-        let mut input = Input::new(InputSettings::default());
+        let mut input = Input::new(&InputSettings::default());
         input.attach(midi_system(SystemChoice::Jack, origin()).expect("a server answers"));
         let stimulus = within(3, "the port", || {
             input.ports().expect("a server").into_iter().find(|port| port.name() == "robot:stimulus")
@@ -69,7 +69,7 @@ fn a_server_that_dies_is_told_and_its_successor_found() {
     on_named_server("a_server_that_dies_is_told_and_its_successor_found", |name| {
         let server = Server::named(name);
         let pad = robot();
-        let mut input = Input::new(InputSettings::default());
+        let mut input = Input::new(&InputSettings::default());
         input.attach(midi_system(SystemChoice::Jack, origin()).expect("a server answers"));
         let opened = input.open_all().expect("they can be opened");
         assert_eq!(opened.len(), 2);

@@ -73,10 +73,12 @@ impl Run {
     }
 }
 
-/// A call that is not run yet: in the project's top folder, nothing on standard input.
+/// A call that is not run yet: in the project's top folder, nothing on standard input, and without the settings of whoever
+/// runs the tests.
 pub fn call(arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Command {
     let mut command = Command::new(path());
     command.args(arguments).current_dir(root()).stdin(Stdio::null());
+    command.env("COUNTLINE_SETTINGS", root().join("target/no-settings"));
     command
 }
 

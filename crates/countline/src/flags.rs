@@ -7,6 +7,7 @@ mod judge_paper;
 mod pack;
 pub(crate) mod paper;
 mod picture;
+mod section;
 mod sheet;
 mod sounds;
 mod voice;
@@ -25,6 +26,9 @@ pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
 pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
 pub(crate) use self::sounds::{Sound, SoundsFlags};
 pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
+pub(crate) use self::section::{
+    CalibrateFlags, Calibration, LoopbackFlags, PadFlags, PlayersFlags, SectionFlags, TappingFlags,
+};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -82,6 +86,10 @@ pub(crate) enum Job {
     Devices(DevicesFlags),
     /// Record, import and check voices of your own
     Voice(VoiceFlags),
+    /// Keep who plays on what: learnt by playing, or told
+    Players(PlayersFlags),
+    /// Measure how late sound is heard and strokes are known
+    Calibrate(CalibrateFlags),
 }
 
 /// `countline import`
@@ -479,13 +487,18 @@ pub(crate) struct ListenFlags {
     /// Let the players of this take (a Standard MIDI file or a take folder) play along, through the same way as a pad
     #[arg(long, value_name = "TAKE")]
     pub(crate) replay: Option<PathBuf>,
+    /// Many pupils at few pads: PAD=CODE,CODE,... gives the turns at a pad, by the label its player else has (P1, or a code
+    /// that is kept). One drill for each; `next` by a pad or pedal, or the Enter key, calls the next one. May be given for several
+    /// pads
+    #[arg(long, value_name = "PAD=CODES")]
+    pub(crate) turns: Vec<String>,
     /// Print the final judgement as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }
 
 /// Who plays on what.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub(crate) struct PlayerFlags {
     /// Listen to this MIDI input, by its name or a part of it; may be given several times. By default to all
     #[arg(long, value_name = "NAME")]
@@ -493,9 +506,12 @@ pub(crate) struct PlayerFlags {
     /// Tell players on one input apart by MIDI channel
     #[arg(long)]
     pub(crate) by_channel: bool,
-    /// How long sound takes to the ear and a stroke to the program together, as measured; it is taken off every stroke
-    #[arg(long, value_name = "MS", default_value_t = 0.0, allow_negative_numbers = true, value_parser = millis)]
-    pub(crate) latency_ms: f64,
+    /// How long sound takes to the ear and a stroke to the program together; it is taken off every stroke. By default what
+    /// `countline calibrate` has measured for these devices
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
+    pub(crate) latency_ms: Option<f64>,
+    #[command(flatten)]
+    pub(crate) section: SectionFlags,
 }
 
 /// `countline practice`

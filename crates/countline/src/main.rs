@@ -13,6 +13,7 @@ mod output;
 mod rhythm_file;
 mod rubric_file;
 mod run;
+mod settings;
 
 use std::process::ExitCode;
 

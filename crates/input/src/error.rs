@@ -1,3 +1,5 @@
+use timebase::limits::Limit;
+
 /// What can be wrong with MIDI devices.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Error {
@@ -69,6 +71,56 @@ pub enum Error {
         port: String,
         /// What the driver said.
         why: String,
+    },
+    /// A number outside its limit.
+    #[error("{given} is not a {} that is allowed: it goes from {} to {}", .limit.what, .limit.least, .limit.most)]
+    OutOfRange {
+        /// What was given.
+        given: i64,
+        /// What is allowed.
+        limit: Limit,
+    },
+    /// A place without a port.
+    #[error(
+        "a place needs the name of a MIDI port or a part of it, or \"space bar\": `countline devices` lists the ports"
+    )]
+    NoPortName,
+    /// A range of notes that begins above its end.
+    #[error("the notes {least} to {most} are no range: write the lower first, {most} to {least}")]
+    NotesBackwards {
+        /// The first, the higher.
+        least: u8,
+        /// The last, the lower.
+        most: u8,
+    },
+    /// A code that cannot be written in a list.
+    #[error("{given:?} is no code for a player: it stands on one line, without blanks at its ends")]
+    NoCode {
+        /// What was given.
+        given: String,
+    },
+    /// Two players of one code.
+    #[error("two players are called \"{code}\": give each a code of their own")]
+    CodeTwice {
+        /// The code.
+        code: String,
+    },
+    /// A player who plays nowhere.
+    #[error("the player {code} has nothing to play on: name a port, as `countline devices` lists them")]
+    NoPlace {
+        /// The player's code.
+        code: String,
+    },
+    /// Two players who would both be meant by a stroke.
+    #[error(
+        "\"{one}\" and \"{other}\" cross, so nobody could say whose a stroke is: part them by channel or notes, or let one \
+         lie within the other"
+    )]
+    PlacesCross {
+        /// One player and place.
+        one: String,
+        /// The other.
+        other: String,
     },
     /// No MIDI system was attached.
     #[error("no MIDI system is attached, so there are no ports: attach one first")]

@@ -1,18 +1,7 @@
 use std::sync::Arc;
 
-use crossbeam_channel::Sender;
-
 use crate::desk::Desk;
-use crate::{Connection, Error, MidiSystem, Port, SourceKind, Tap};
-
-/// Something happened to a device that is, or was, listened to.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Notice {
-    /// It was unplugged, or its system has died. Its player stays.
-    Gone(Port),
-    /// It is back and listened to again, for the same player.
-    Back(Port),
-}
+use crate::{Connection, Error, MidiSystem, Notice, Port, SourceKind, Tap};
 
 /// The MIDI system and the ports that are to be open on it, kept so while devices come and go.
 #[derive(Debug)]
@@ -22,7 +11,8 @@ pub(crate) struct House {
     open: Vec<Open>,
     /// The number of every device that was ever asked for, by its lasting name.
     known: Vec<(String, u16)>,
-    notices: Sender<Notice>,
+    /// Whether devices that are plugged in later are to be opened too.
+    takes_all: bool,
 }
 
 /// A port that is to be open.
@@ -35,8 +25,8 @@ struct Open {
 }
 
 impl House {
-    pub(crate) fn new(system: Box<dyn MidiSystem>, desk: Arc<Desk>, notices: Sender<Notice>) -> Self {
-        Self { system, desk, open: Vec::new(), known: Vec::new(), notices }
+    pub(crate) fn new(system: Box<dyn MidiSystem>, desk: Arc<Desk>) -> Self {
+        Self { system, desk, open: Vec::new(), known: Vec::new(), takes_all: false }
     }
 
     pub(crate) fn system_name(&self) -> &'static str {
@@ -60,8 +50,47 @@ impl House {
         let tap = Tap::new(Arc::clone(&self.desk), source);
         let connection = Some(self.system.connect(port, tap)?);
         self.desk.admit(source);
+        self.desk.mark(source, true);
         self.open.push(Open { port: port.clone(), source, connection });
         Ok(())
+    }
+
+    /// Opens every device that is there and not open yet, and from now on every one that is plugged in. One that cannot be
+    /// opened is told of and tried again; the others play all the same.
+    pub(crate) fn open_all(&mut self) -> Result<Vec<Port>, Error> {
+        self.takes_all = true;
+        let there = self.system.ports()?;
+        Ok(self.open_new(&there))
+    }
+
+    fn open_new(&mut self, there: &[Port]) -> Vec<Port> {
+        let mut opened = Vec::new();
+        for port in there.iter().filter(|port| !port.is_through()) {
+            // One that waits to be taken back under another address is no new one.
+            let waits =
+                |open: &Open| open.connection.is_none() && open.port.lasting_name() == port.lasting_name();
+            if self.is_open(port) || self.open.iter().any(waits) {
+                continue;
+            }
+            match self.open(port) {
+                Ok(()) => opened.push(port.clone()),
+                Err(error) => self.keep_trying(port, &error),
+            }
+        }
+        opened
+    }
+
+    /// Keeps a port that could not be opened, to be tried at every look.
+    fn keep_trying(&mut self, port: &Port, error: &Error) {
+        let source = self.number_of(port);
+        self.desk.admit(source);
+        self.desk.mark(source, false);
+        self.open.push(Open { port: port.clone(), source, connection: None });
+        let why = match error {
+            Error::Open { why, .. } => why.clone(),
+            other => other.to_string(),
+        };
+        self.desk.notice(Notice::CannotOpen { port: port.clone(), why });
     }
 
     fn number_of(&mut self, port: &Port) -> u16 {
@@ -93,13 +122,19 @@ impl House {
         let there = if died { Vec::new() } else { self.system.ports().unwrap_or_default() };
         self.let_go(&there);
         self.take_back(&there);
+        if self.takes_all {
+            for port in self.open_new(&there) {
+                self.desk.notice(Notice::New(port));
+            }
+        }
     }
 
     fn let_go(&mut self, there: &[Port]) {
         for open in &mut self.open {
             if open.connection.is_some() && !there.contains(&open.port) {
                 open.connection = None;
-                self.notices.try_send(Notice::Gone(open.port.clone())).ok();
+                self.desk.mark(open.source, false);
+                self.desk.notice(Notice::Gone(open.port.clone()));
             }
         }
     }
@@ -121,7 +156,8 @@ impl House {
             if let Ok(connection) = self.system.connect(port, tap) {
                 self.open[index].connection = Some(connection);
                 self.open[index].port = port.clone();
-                self.notices.try_send(Notice::Back(port.clone())).ok();
+                self.desk.mark(self.open[index].source, true);
+                self.desk.notice(Notice::Back(port.clone()));
             }
         }
     }
@@ -132,103 +168,4 @@ impl House {
 }
 
 #[cfg(test)]
-mod tests {
-    use std::sync::Mutex;
-
-    use crossbeam_channel::{Receiver, bounded};
-    use timebase::{HostTime, Seconds};
-
-    use super::*;
-    use crate::{Grouping, Stroke};
-
-    /// A rack whose cables a test plugs and unplugs. The devices' behaviour under the real systems is
-    /// tested where they can run; this is about what is kept while they come and go.
-    #[derive(Clone, Debug, Default)]
-    struct Rack {
-        there: Arc<Mutex<Vec<Port>>>,
-        taps: Arc<Mutex<Vec<(Port, Tap)>>>,
-    }
-
-    #[derive(Debug)]
-    struct Cable;
-    impl Connection for Cable {}
-
-    impl MidiSystem for Rack {
-        fn name(&self) -> &'static str {
-            "rack"
-        }
-        fn ports(&mut self) -> Result<Vec<Port>, Error> {
-            Ok(self.there.lock().expect("no panic").clone())
-        }
-        fn connect(&mut self, port: &Port, tap: Tap) -> Result<Box<dyn Connection>, Error> {
-            self.taps.lock().expect("no panic").push((port.clone(), tap));
-            Ok(Box::new(Cable))
-        }
-    }
-
-    fn house(names: &[&str]) -> (House, Rack, Receiver<Stroke>, Receiver<Notice>) {
-        let rack = Rack::default();
-        plug(&rack, names);
-        let (desk, strokes) = Desk::new(Grouping::ByPort, Seconds::ZERO);
-        let (notices, noticed) = bounded(16);
-        (House::new(Box::new(rack.clone()), desk, notices), rack, strokes, noticed)
-    }
-
-    fn plug(rack: &Rack, names: &[&str]) {
-        *rack.there.lock().expect("no panic") = names.iter().map(|&name| Port::new(name, name)).collect();
-    }
-
-    #[test]
-    fn a_device_plugged_in_again_is_the_same_player() {
-        let (mut house, rack, strokes, noticed) = house(&["Pad 20:0", "Other 21:0"]);
-        let ports = house.ports().expect("a rack");
-        for port in &ports {
-            house.open(port).expect("there");
-        }
-        house.look();
-        assert_eq!(noticed.try_iter().count(), 0);
-
-        plug(&rack, &["Other 21:0"]);
-        house.look();
-        house.look();
-        assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Gone(ports[0].clone())]);
-
-        // It comes back under another address.
-        plug(&rack, &["Other 21:0", "Pad 24:0"]);
-        house.look();
-        house.look();
-        let back = Port::new("Pad 24:0", "Pad 24:0");
-        assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back(back)]);
-        let mut taps = rack.taps.lock().expect("no panic");
-        let (_, tap) = taps.last_mut().expect("connected");
-        tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO, None);
-        assert_eq!(strokes.try_recv().expect("a stroke").player.to_string(), "P1");
-    }
-
-    #[test]
-    fn two_devices_of_one_name_come_back_to_two_players() {
-        let (mut house, rack, _strokes, noticed) = house(&["Pad 20:0", "Pad 21:0"]);
-        for port in house.ports().expect("a rack") {
-            house.open(&port).expect("there");
-        }
-        plug(&rack, &[]);
-        house.look();
-        plug(&rack, &["Pad 30:0", "Pad 31:0"]);
-        house.look();
-        let back = noticed.try_iter().filter(|notice| matches!(notice, Notice::Back(_))).count();
-        assert_eq!(back, 2);
-        let sources: Vec<_> = house.open.iter().map(|open| open.port.name().to_owned()).collect();
-        assert_eq!(sources, ["Pad 30:0", "Pad 31:0"]);
-    }
-
-    #[test]
-    fn a_port_is_opened_once() {
-        let (mut house, ..) = house(&["Pad"]);
-        let port = Port::new("Pad", "Pad");
-        house.open(&port).expect("there");
-        assert_eq!(house.open(&port), Err(Error::OpenAlready { port: "Pad".to_owned() }));
-        house.close(&port);
-        house.open(&port).expect("closed before");
-        assert_eq!(house.desk.players().all().len(), 1, "the same player");
-    }
-}
+mod tests;

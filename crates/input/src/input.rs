@@ -5,30 +5,37 @@ use std::time::Duration;
 use crossbeam_channel::{Receiver, Sender, bounded};
 use timebase::{HostTime, Seconds};
 
-use crate::desk::Desk;
-use crate::house::{House, Notice};
+use crate::desk::{Desk, Fetched};
+use crate::house::House;
 use crate::{
-    Error, Grouping, MidiSystem, PlayerId, Players, Port, Replay, RetriggerMask, SourceKind, Stroke, Tap,
+    Controls, Error, Grouping, MidiSystem, Notice, Order, PlayerId, Players, Port, Replay, RetriggerMask,
+    Roster, SourceKind, Stroke, Tap,
 };
 
 /// How often it looks which devices are gone and which are back. midir tells of neither.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
 
-/// Notices that may wait to be fetched; later ones are dropped.
-const NOTICES: usize = 256;
-
 /// How strokes are told apart.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct InputSettings {
-    /// What makes one player.
+    /// What makes one player, where the list says nothing.
     pub grouping: Grouping,
+    /// Who plays on what, as far as it is known beforehand.
+    pub roster: Roster,
+    /// What is no stroke but an order.
+    pub controls: Controls,
     /// How soon after a stroke the same pad's next one is its own bouncing; zero marks none.
     pub retrigger: Seconds,
 }
 
 impl Default for InputSettings {
     fn default() -> Self {
-        Self { grouping: Grouping::ByPort, retrigger: RetriggerMask::USUAL }
+        Self {
+            grouping: Grouping::ByPort,
+            roster: Roster::default(),
+            controls: Controls::default(),
+            retrigger: RetriggerMask::USUAL,
+        }
     }
 }
 
@@ -39,12 +46,31 @@ impl Default for InputSettings {
 #[derive(Debug)]
 pub struct Input {
     desk: Arc<Desk>,
-    strokes: Receiver<Stroke>,
-    notice: Sender<Notice>,
-    notices: Receiver<Notice>,
+    fetched: Fetched,
     house: Option<Arc<Mutex<House>>>,
     watch: Option<Watch>,
-    keyboard: Option<PlayerId>,
+    /// The keyboard's number and player, from its first stroke.
+    keyboard: Option<(u16, PlayerId)>,
+}
+
+/// Looks at an [`Input`] from another thread.
+#[derive(Clone, Debug)]
+pub struct View {
+    desk: Arc<Desk>,
+}
+
+impl View {
+    /// Who plays on what, as of now.
+    #[must_use]
+    pub fn players(&self) -> Players {
+        self.desk.players()
+    }
+
+    /// How many strokes were lost because nobody fetched the ones before.
+    #[must_use]
+    pub fn lost(&self) -> u64 {
+        self.desk.lost()
+    }
 }
 
 /// The thread that looks after the house. Ends when this is dropped.
@@ -57,17 +83,15 @@ struct Watch {
 impl Input {
     /// An input without devices.
     #[must_use]
-    pub fn new(settings: InputSettings) -> Self {
-        let (desk, strokes) = Desk::new(settings.grouping, settings.retrigger);
-        let (notice, notices) = bounded(NOTICES);
-        Self { desk, strokes, notice, notices, house: None, watch: None, keyboard: None }
+    pub fn new(settings: &InputSettings) -> Self {
+        let (desk, fetched) = Desk::new(settings);
+        Self { desk, fetched, house: None, watch: None, keyboard: None }
     }
 
     /// Gives it a MIDI system, from [`midi_system`](crate::midi_system). One it had before is closed.
     pub fn attach(&mut self, system: Box<dyn MidiSystem>) {
         self.watch = None;
-        let house = House::new(system, Arc::clone(&self.desk), self.notice.clone());
-        let house = Arc::new(Mutex::new(house));
+        let house = Arc::new(Mutex::new(House::new(system, Arc::clone(&self.desk))));
         self.watch = Watch::new(Arc::clone(&house));
         self.house = Some(house);
     }
@@ -94,20 +118,23 @@ impl Input {
         self.house()?.open(port)
     }
 
-    /// Listens to every port that has a device behind it and is not open yet; returns those it opened.
+    /// Listens to every port that has a device behind it and is not open yet, and to every one that is plugged in later;
+    /// returns those it opened. One that cannot be opened does not stand in the way of the others: a notice tells of it, and
+    /// it is tried again every second.
     ///
     /// # Errors
-    /// If one cannot be opened. Those opened before it stay open.
+    /// Without a MIDI system, or if it has gone.
     pub fn open_all(&self) -> Result<Vec<Port>, Error> {
-        let mut house = self.house()?;
-        let mut opened = Vec::new();
-        for port in house.ports()? {
-            if !port.is_through() && !house.is_open(&port) {
-                house.open(&port)?;
-                opened.push(port);
-            }
-        }
-        Ok(opened)
+        self.house()?.open_all()
+    }
+
+    /// Looks at once which devices have gone or come back; else that is done once a second.
+    ///
+    /// # Errors
+    /// Without a MIDI system.
+    pub fn look(&self) -> Result<(), Error> {
+        self.house()?.look();
+        Ok(())
     }
 
     /// Stops listening to a port. Its player stays in the table.
@@ -122,11 +149,11 @@ impl Input {
     /// A stroke on the computer's keyboard. The keyboard is a player of its own from its first stroke.
     pub fn strike_key(&mut self, stamp: HostTime, resolution: Seconds) -> PlayerId {
         let desk = &self.desk;
-        let player = *self.keyboard.get_or_insert_with(|| {
+        let (source, player) = *self.keyboard.get_or_insert_with(|| {
             let source = desk.enter(SourceKind::Keyboard, "keyboard");
-            desk.player_at(source)
+            (source, desk.keyboard_at(source))
         });
-        desk.pass(Stroke::of_key(player, stamp, resolution));
+        desk.pass(Stroke::of_key(player, source, stamp, resolution));
         player
     }
 
@@ -141,13 +168,19 @@ impl Input {
     /// The queue of strokes, in the order in which they were read. Clone it to fetch on another thread.
     #[must_use]
     pub const fn strokes(&self) -> &Receiver<Stroke> {
-        &self.strokes
+        &self.fetched.strokes
+    }
+
+    /// What was asked for by a pad, a pedal or a key.
+    #[must_use]
+    pub const fn orders(&self) -> &Receiver<Order> {
+        &self.fetched.orders
     }
 
     /// What happened to devices.
     #[must_use]
     pub const fn notices(&self) -> &Receiver<Notice> {
-        &self.notices
+        &self.fetched.notices
     }
 
     /// Who plays on what, as of now.
@@ -156,16 +189,22 @@ impl Input {
         self.desk.players()
     }
 
-    /// Asks who plays on what, from another thread than the one that owns the input.
-    pub fn players_view(&self) -> impl Fn() -> Players + Send + use<> {
-        let desk = Arc::clone(&self.desk);
-        move || desk.players()
+    /// Looks at who plays on what from another thread than the one that owns the input.
+    #[must_use]
+    pub fn view(&self) -> View {
+        View { desk: Arc::clone(&self.desk) }
     }
 
     /// How many strokes were lost because nobody fetched the ones before.
     #[must_use]
     pub fn lost(&self) -> u64 {
         self.desk.lost()
+    }
+
+    /// How many messages were held back because a device sent more than hands can strike.
+    #[must_use]
+    pub fn held(&self) -> u64 {
+        self.desk.held()
     }
 
     fn house(&self) -> Result<MutexGuard<'_, House>, Error> {
@@ -201,69 +240,4 @@ impl Drop for Watch {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::StrokeKind;
-
-    const MS: Seconds = Seconds::from_millis(1);
-
-    fn at(ms: i64) -> HostTime {
-        HostTime::from_nanos(ms * 1_000_000)
-    }
-
-    #[test]
-    fn a_replayed_take_comes_out_as_strokes() {
-        let input = Input::new(InputSettings::default());
-        let (mut a, mut b) = (input.replay("take, track 1"), input.replay("take, track 2"));
-        a.send(&[0x99, 38, 100], at(0), MS);
-        b.send(&[0x99, 38, 90], at(3), MS);
-        a.send(&[0x89, 38, 0, 0x99, 38, 20], at(10), MS);
-        a.send(&[0x99, 38, 80], at(500), MS);
-        let strokes: Vec<_> = input.strokes().try_iter().collect();
-        let told: Vec<_> = strokes
-            .iter()
-            .map(|stroke| (stroke.player.to_string(), stroke.kind, stroke.velocity, stroke.retrigger))
-            .collect();
-        assert_eq!(
-            told,
-            [
-                ("P1".to_owned(), StrokeKind::On, 100, false),
-                ("P2".to_owned(), StrokeKind::On, 90, false),
-                ("P1".to_owned(), StrokeKind::Off, 0, false),
-                ("P1".to_owned(), StrokeKind::On, 20, true),
-                ("P1".to_owned(), StrokeKind::On, 80, false),
-            ]
-        );
-        assert_eq!(input.lost(), 0);
-        assert_eq!(input.players().all()[1].name, "take, track 2");
-    }
-
-    #[test]
-    fn channels_of_a_replay_are_players_where_asked_for() {
-        let settings = InputSettings { grouping: Grouping::ByChannel, ..InputSettings::default() };
-        let mut input = Input::new(settings);
-        input.strike_key(at(0), MS);
-        let mut take = input.replay("take");
-        take.send(&[0x91, 38, 100, 0x90, 38, 100, 0x91, 40, 100], at(1), MS);
-        let players: Vec<_> = input.strokes().try_iter().map(|stroke| stroke.player.to_string()).collect();
-        assert_eq!(players, ["P1", "P2", "P3", "P2"]);
-    }
-
-    #[test]
-    fn the_keyboard_is_one_player() {
-        let mut input = Input::new(InputSettings::default());
-        let resolution = Seconds::from_millis(17);
-        let first = input.strike_key(at(1), resolution);
-        assert_eq!(input.strike_key(at(2), resolution), first);
-        let stroke = input.strokes().try_recv().expect("a stroke");
-        assert_eq!((stroke.stamp, stroke.resolution, stroke.is_attack()), (at(1), resolution, true));
-    }
-
-    #[test]
-    fn without_a_system_there_are_no_ports() {
-        let input = Input::new(InputSettings::default());
-        assert_eq!(input.ports(), Err(Error::NotAttached));
-        assert_eq!(input.open_all(), Err(Error::NotAttached));
-        assert_eq!(input.system_name(), None);
-    }
-}
+mod tests;

@@ -200,9 +200,9 @@ impl ProcessHandler for Ear {
             let driver =
                 Some(DriverStamp::from_micros(cycle.current_usecs.saturating_add_signed(whole_us(into_us))));
             let (queue, lost) = (&mut self.queue, &self.shared.lost);
-            self.parser.feed(event.bytes, |note| {
+            self.parser.feed(event.bytes, |message| {
                 heard = true;
-                if queue.push(Hit { note, stamp, driver }).is_err() {
+                if queue.push(Hit { message, stamp, driver }).is_err() {
                     lost.fetch_add(1, Ordering::Relaxed);
                 }
             });

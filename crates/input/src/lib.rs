@@ -9,7 +9,7 @@
 //! use input::{Input, InputSettings};
 //! use timebase::{HostTime, Seconds};
 //!
-//! let input = Input::new(InputSettings::default());
+//! let input = Input::new(&InputSettings::default());
 //! let mut take = input.replay("take, track 1");
 //! // Note-on on channel 10, key 38, velocity 100.
 //! take.send(&[0x99, 38, 100], HostTime::from_nanos(5_000_000), Seconds::from_millis(1));
@@ -29,7 +29,7 @@
 //!
 //! // The sound device is given the same origin: only stamps of one clock may be compared.
 //! let origin = HostOrigin::at(Instant::now());
-//! let mut input = Input::new(InputSettings::default());
+//! let mut input = Input::new(&InputSettings::default());
 //! match midi_system(SystemChoice::Native, origin) {
 //!     Ok(system) => {
 //!         input.attach(system);
@@ -44,11 +44,15 @@
 //! |---|---|---|
 //! | [`Input`] | devices, players, the queue | one that owns it; the queue can be cloned |
 //! | [`Stroke`] | one stroke or release | any |
+//! | [`Roster`], [`Place`] | who is to play on what: by port, channel, notes or pedal | any |
+//! | [`Learning`] | a roster learnt by playing | any |
 //! | [`Players`] | who plays on what | any |
+//! | [`Gathering`] | chords and flams made one attack | any |
+//! | [`Controls`] | pads and pedals that are orders and no strokes | any |
 //! | [`Replay`] | recorded bytes into the queue | any |
 //! | [`Outlet`] | messages to a device, each with its time | any, also a real-time one |
-//! | [`Parser`] | bytes to notes | any, also a real-time one |
-//! | [`RetriggerMask`] | which strokes are a pad's own bouncing | any |
+//! | [`Parser`] | bytes to notes and pedals | any, also a real-time one |
+//! | [`RetriggerMask`], [`Crosstalk`] | which strokes are a pad's own bouncing, or another pad's blow | any |
 //!
 //! This crate knows no sound device, no rhythm and no latency: a stamp is the moment at which the
 //! message arrived here, or for JACK the moment at which the server's clock saw it. What a pad and its cable add
@@ -61,31 +65,47 @@
 
 #[cfg(target_os = "linux")]
 mod alsa;
+mod binding;
+mod controls;
+mod crosstalk;
 mod desk;
 mod error;
+mod flood;
+mod gathering;
 mod house;
 mod input;
 #[cfg(all(target_os = "linux", feature = "jack"))]
 mod jack;
+mod learning;
+pub mod limits;
 mod native;
+mod notice;
 mod output;
 mod parser;
+mod place;
 mod player;
 mod port;
 mod replay;
 mod retrigger;
+mod roster;
 mod stroke;
 mod system;
 
+pub use controls::{Controls, Order};
+pub use crosstalk::Crosstalk;
 pub use desk::Tap;
 pub use error::Error;
-pub use house::Notice;
-pub use input::{Input, InputSettings};
+pub use gathering::{Gathered, Gathering};
+pub use input::{Input, InputSettings, View};
+pub use learning::{Learning, Lesson};
+pub use notice::Notice;
 pub use output::{OutMessage, Outlet, open_output, output_ports};
-pub use parser::{NoteMessage, Parser};
-pub use player::{Grouping, Player, PlayerId, Players, SourceKind};
+pub use parser::{ControlMessage, Message, NoteMessage, Parser};
+pub use place::{NoteRange, Place, Touch, Touched};
+pub use player::{Grouping, Player, PlayerId, Players, Source, SourceKind};
 pub use port::{Port, find_port};
 pub use replay::Replay;
 pub use retrigger::{Pad, RetriggerMask};
+pub use roster::{Entry, Instrument, Roster, check_mask};
 pub use stroke::{DriverStamp, Stroke, StrokeKind};
 pub use system::{Connection, MidiSystem, SystemChoice, midi_system};

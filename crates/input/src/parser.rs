@@ -1,12 +1,13 @@
 use wmidi::MidiMessage;
 
 use crate::StrokeKind;
+use crate::limits::CONTROLLER;
 
-/// Reads the bytes of one MIDI port and finds the notes in them.
+/// Reads the bytes of one MIDI port and finds the notes and the controllers (pedals) in them.
 ///
 /// Bytes may come in any portions: several messages at once, one in pieces, with running status (the
 /// status byte left out while it stays the same) or without, with real-time bytes in between. System
-/// exclusive messages of any length are passed over, and so is everything that is no note; bytes that
+/// exclusive messages of any length are passed over, and so is everything that is neither; bytes that
 /// make no sense are skipped up to the next status byte.
 ///
 /// Real-time: no allocation, lock, I/O or panic, whatever the bytes.
@@ -16,6 +17,26 @@ pub struct Parser {
     status: u8,
     data: [u8; 2],
     filled: usize,
+}
+
+/// What a message says, of all that a program for strokes can use.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Message {
+    /// A note begins or ends.
+    Note(NoteMessage),
+    /// A controller moves.
+    Control(ControlMessage),
+}
+
+/// A controller's new value, as it stood in a message.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ControlMessage {
+    /// 0 to 15; people call them 1 to 16.
+    pub channel: u8,
+    /// Which controller, 0 to 119: 64 is the sustain pedal.
+    pub controller: u8,
+    /// 0 to 127.
+    pub value: u8,
 }
 
 /// A note that begins or ends, as it stood in a message.
@@ -38,18 +59,18 @@ impl Parser {
         Self::default()
     }
 
-    /// Takes the next bytes and hands every note completed by them to `each`, in order.
-    pub fn feed(&mut self, bytes: &[u8], mut each: impl FnMut(NoteMessage)) {
+    /// Takes the next bytes and hands every message completed by them to `each`, in order.
+    pub fn feed(&mut self, bytes: &[u8], mut each: impl FnMut(Message)) {
         for &byte in bytes {
-            if let Some(note) = self.take(byte) {
-                each(note);
+            if let Some(message) = self.take(byte) {
+                each(message);
             }
         }
     }
 
     /// The bytes of MIDI 1.0, from memory of the specification's message table: 0xF8 to 0xFF are
     /// real-time and may stand anywhere, also inside another message; 0xF0 to 0xF7 end running status.
-    fn take(&mut self, byte: u8) -> Option<NoteMessage> {
+    fn take(&mut self, byte: u8) -> Option<Message> {
         match byte {
             0xF8..=0xFF => None,
             0xF0..=0xF7 => {
@@ -73,20 +94,27 @@ impl Parser {
                     return None;
                 }
                 self.filled = 0;
-                note_in(&[self.status, self.data[0], self.data[1]][..=wanted])
+                read(&[self.status, self.data[0], self.data[1]][..=wanted])
             }
         }
     }
 }
 
-fn note_in(message: &[u8]) -> Option<NoteMessage> {
+fn read(message: &[u8]) -> Option<Message> {
     let (kind, channel, note, velocity) = match MidiMessage::try_from(message).ok()? {
         // A note-on of velocity 0 comes out of wmidi as a note-off, which it is.
         MidiMessage::NoteOn(channel, note, velocity) => (StrokeKind::On, channel, note, velocity),
         MidiMessage::NoteOff(channel, note, velocity) => (StrokeKind::Off, channel, note, velocity),
+        MidiMessage::ControlChange(channel, controller, value) => {
+            let (controller, value) = (controller.into(), value.into());
+            let control = ControlMessage { channel: channel.index(), controller, value };
+            // From 120 on they are channel mode messages, of no pedal.
+            return CONTROLLER.holds(i64::from(controller)).then_some(Message::Control(control));
+        }
         _ => return None,
     };
-    Some(NoteMessage { kind, channel: channel.index(), note: note.into(), velocity: velocity.into() })
+    let (note, velocity) = (note.into(), velocity.into());
+    Some(Message::Note(NoteMessage { kind, channel: channel.index(), note, velocity }))
 }
 
 #[cfg(test)]
@@ -95,28 +123,32 @@ mod tests {
 
     use super::*;
 
-    fn on(channel: u8, note: u8, velocity: u8) -> NoteMessage {
-        NoteMessage { kind: StrokeKind::On, channel, note, velocity }
+    fn on(channel: u8, note: u8, velocity: u8) -> Message {
+        Message::Note(NoteMessage { kind: StrokeKind::On, channel, note, velocity })
     }
 
-    fn off(channel: u8, note: u8, velocity: u8) -> NoteMessage {
-        NoteMessage { kind: StrokeKind::Off, channel, note, velocity }
+    fn off(channel: u8, note: u8, velocity: u8) -> Message {
+        Message::Note(NoteMessage { kind: StrokeKind::Off, channel, note, velocity })
     }
 
-    fn notes(bytes: &[u8]) -> Vec<NoteMessage> {
+    fn control(channel: u8, controller: u8, value: u8) -> Message {
+        Message::Control(ControlMessage { channel, controller, value })
+    }
+
+    fn messages(bytes: &[u8]) -> Vec<Message> {
         let mut parser = Parser::new();
         let mut found = Vec::new();
-        parser.feed(bytes, |note| found.push(note));
+        parser.feed(bytes, |message| found.push(message));
         found
     }
 
-    fn check(bytes: &[u8], expected: &[NoteMessage]) {
-        assert_eq!(notes(bytes), expected, "{bytes:02X?}");
+    fn check(bytes: &[u8], expected: &[Message]) {
+        assert_eq!(messages(bytes), expected, "{bytes:02X?}");
         // The same bytes one at a time.
         let mut parser = Parser::new();
         let mut found = Vec::new();
         for &byte in bytes {
-            parser.feed(&[byte], |note| found.push(note));
+            parser.feed(&[byte], |message| found.push(message));
         }
         assert_eq!(found, expected, "{bytes:02X?} one at a time");
     }
@@ -141,7 +173,10 @@ mod tests {
     #[test]
     fn running_status_goes_on_until_another_status() {
         check(&[0x90, 36, 90, 38, 80, 36, 0], &[on(0, 36, 90), on(0, 38, 80), off(0, 36, 0)]);
-        check(&[0x90, 36, 90, 0xB0, 4, 90, 5, 1, 0x91, 38, 80], &[on(0, 36, 90), on(1, 38, 80)]);
+        check(
+            &[0x90, 36, 90, 0xB0, 4, 90, 5, 1, 0x91, 38, 80],
+            &[on(0, 36, 90), control(0, 4, 90), control(0, 5, 1), on(1, 38, 80)],
+        );
         // Program change and channel pressure carry one data byte.
         check(&[0xC0, 5, 6, 0x90, 36, 90], &[on(0, 36, 90)]);
         check(&[0xD9, 5, 0x99, 36, 90], &[on(9, 36, 90)]);
@@ -162,6 +197,13 @@ mod tests {
         check(&[0xF1, 36, 90, 0xF6, 0x90, 36, 90], &[on(0, 36, 90)]);
     }
 
+    /// MIDI 1.0: controllers 0 to 119; from 120 on the same status carries channel mode messages.
+    #[test]
+    fn controllers_are_read_and_channel_modes_passed_over() {
+        check(&[0xB9, 64, 127, 64, 0], &[control(9, 64, 127), control(9, 64, 0)]);
+        check(&[0xB0, 119, 1, 123, 0, 120, 0], &[control(0, 119, 1)]);
+    }
+
     #[test]
     fn bytes_without_a_status_are_skipped() {
         check(&[36, 90, 12, 0x90, 36, 90], &[on(0, 36, 90)]);
@@ -172,16 +214,23 @@ mod tests {
         /// No bytes make it panic, and however they are portioned the notes are the same and in range.
         #[test]
         fn any_bytes_in_any_portions(bytes in prop::collection::vec(any::<u8>(), 0..200), portion in 1usize..9) {
-            let whole = notes(&bytes);
+            let whole = messages(&bytes);
             let mut parser = Parser::new();
             let mut found = Vec::new();
             for portion in bytes.chunks(portion) {
-                parser.feed(portion, |note| found.push(note));
+                parser.feed(portion, |message| found.push(message));
             }
             prop_assert_eq!(&found, &whole);
-            for note in whole {
-                prop_assert!(note.channel < 16 && note.note < 128 && note.velocity < 128);
-                prop_assert!(note.kind == StrokeKind::Off || note.velocity > 0);
+            for message in whole {
+                match message {
+                    Message::Note(note) => {
+                        prop_assert!(note.channel < 16 && note.note < 128 && note.velocity < 128);
+                        prop_assert!(note.kind == StrokeKind::Off || note.velocity > 0);
+                    }
+                    Message::Control(control) => {
+                        prop_assert!(control.channel < 16 && control.controller < 120 && control.value < 128);
+                    }
+                }
             }
         }
 
@@ -195,7 +244,7 @@ mod tests {
         ) {
             let mut bytes = before;
             bytes.extend([0x90 | channel, note, velocity]);
-            prop_assert_eq!(notes(&bytes).last().copied(), Some(on(channel, note, velocity)));
+            prop_assert_eq!(messages(&bytes).last().copied(), Some(on(channel, note, velocity)));
         }
 
         /// Real-time bytes put anywhere change nothing.
@@ -208,7 +257,7 @@ mod tests {
             for (place, byte) in places {
                 mixed.insert(place.index(mixed.len() + 1), byte);
             }
-            prop_assert_eq!(notes(&mixed), notes(&bytes));
+            prop_assert_eq!(messages(&mixed), messages(&bytes));
         }
     }
 }

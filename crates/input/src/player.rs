@@ -1,6 +1,12 @@
 use std::collections::HashMap;
 use std::fmt;
 
+use timebase::Seconds;
+
+use crate::binding::Bindings;
+use crate::place::Touched;
+use crate::{Instrument, Roster};
+
 /// One who plays. Written as `P1`, `P2` and so on, in the order in which they were entered; names are
 /// for whoever keeps them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -53,19 +59,48 @@ pub enum SourceKind {
 pub struct Player {
     /// Who.
     pub id: PlayerId,
+    /// The code by which the [`Roster`] lists the player; `None` for one who is not listed.
+    pub code: Option<String>,
     /// What kind of thing is played on.
     pub kind: SourceKind,
-    /// Its name, as the system gives it.
+    /// Its name, as the system gives it; of several places of a listed player all of them.
     pub name: String,
     /// The channel, 0 to 15, where players are told apart by it.
     pub channel: Option<u8>,
+    /// Pads or keys.
+    pub instrument: Instrument,
+    /// The player's own retrigger mask; `None` for the one that serves all.
+    pub retrigger: Option<Seconds>,
+    /// The devices of the player that are not there, by their names: unplugged, or never seen.
+    pub missing: Vec<String>,
+}
+
+impl Player {
+    /// What the player is called: the code, or `P1` and so on.
+    #[must_use]
+    pub fn label(&self) -> String {
+        self.code.clone().unwrap_or_else(|| self.id.to_string())
+    }
+}
+
+/// Something that can be played on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Source {
+    /// What kind of thing it is.
+    pub kind: SourceKind,
+    /// Its name. Of two devices with one name the second is called `Pad #2`, in the order in which they were found.
+    pub name: String,
+    /// Whether it is there.
+    pub is_there: bool,
 }
 
 /// Who plays on what.
 #[derive(Clone, Debug, Default)]
 pub struct Players {
     grouping: Grouping,
-    sources: Vec<(SourceKind, String)>,
+    roster: Roster,
+    sources: Vec<Source>,
+    bindings: Bindings,
     players: Vec<Player>,
     found: HashMap<(u16, Option<u8>), PlayerId>,
 }
@@ -74,36 +109,123 @@ impl Players {
     /// Nobody yet.
     #[must_use]
     pub fn new(grouping: Grouping) -> Self {
-        Self { grouping, ..Self::default() }
+        Self::listed(grouping, Roster::default())
+    }
+
+    /// Those of the list, in its order, before anybody else. Who strikes where nobody of the list is to strike becomes a
+    /// player of their own, so that no stroke is lost.
+    #[must_use]
+    pub fn listed(grouping: Grouping, roster: Roster) -> Self {
+        let players = roster.entries().iter().enumerate().map(|(index, entry)| {
+            let names: Vec<String> = entry.places.iter().map(ToString::to_string).collect();
+            Player {
+                id: PlayerId(number(index)),
+                code: Some(entry.code.clone()),
+                kind: SourceKind::Port,
+                name: names.join(" and "),
+                channel: None,
+                instrument: entry.instrument,
+                retrigger: entry.retrigger,
+                missing: Vec::new(),
+            }
+        });
+        let players = players.collect();
+        let places = roster.entries().iter().flat_map(|entry| entry.places.iter());
+        let bindings = Bindings::of(places.map(|place| place.port_name()));
+        let mut listed =
+            Self { grouping, roster, bindings, players, sources: Vec::new(), found: HashMap::new() };
+        listed.look();
+        listed
     }
 
     /// Notes something that can be played on and returns its number. Its players are entered when they are
     /// [admitted](Self::admit) or first heard.
     pub fn enter(&mut self, kind: SourceKind, name: &str) -> u16 {
         let source = number(self.sources.len());
-        self.sources.push((kind, name.to_owned()));
+        let alike = |other: &&Source| {
+            other.kind == kind && (other.name == name || other.name.starts_with(&format!("{name} #")))
+        };
+        let before = self.sources.iter().filter(alike).count();
+        let name = if kind == SourceKind::Port && before > 0 {
+            format!("{name} #{}", before + 1)
+        } else {
+            name.to_owned()
+        };
+        self.bindings.bind(kind, &name, source);
+        self.sources.push(Source { kind, name, is_there: true });
+        self.look();
         source
     }
 
-    /// Enters the one player of `source` before a stroke is heard, so that players stand in the order of their devices
-    /// and not of their first strokes. Where channels are players, it is not known yet who they are, and nobody is entered.
-    pub fn admit(&mut self, source: u16) {
-        if self.channel_told(source, 0).is_none() {
-            self.at(source, 0);
+    /// Tells that a device has gone or is back.
+    pub fn mark(&mut self, source: u16, is_there: bool) {
+        if let Some(known) = self.sources.get_mut(usize::from(source)) {
+            known.is_there = is_there;
+            self.look();
         }
     }
 
-    /// Who plays on `channel` of `source`; entered now if not before.
-    pub fn at(&mut self, source: u16, channel: u8) -> PlayerId {
+    /// What this number stands for.
+    #[must_use]
+    pub fn source(&self, source: u16) -> Option<&Source> {
+        self.sources.get(usize::from(source))
+    }
+
+    /// Enters the one player of `source` before a stroke is heard, so that players stand in the order of their devices
+    /// and not of their first strokes. Where channels are players, or the list names the device, nobody is entered.
+    pub fn admit(&mut self, source: u16) {
+        if self.channel_told(source, 0).is_none() && !self.bindings.names(source) {
+            self.unlisted(source, 0);
+        }
+    }
+
+    /// Who struck this on `channel` of `source`; entered now if not before. A pedal is nobody's unless the list says so.
+    pub fn at(&mut self, source: u16, channel: u8, touched: Touched) -> Option<PlayerId> {
+        let listed = self.listed_at(source, channel, touched);
+        match touched {
+            Touched::Note(_) => Some(listed.unwrap_or_else(|| self.unlisted(source, channel))),
+            Touched::Pedal(_) => listed,
+        }
+    }
+
+    /// The player whose place holds this touch and is the narrowest that does.
+    fn listed_at(&self, source: u16, channel: u8, touched: Touched) -> Option<PlayerId> {
+        let mut best: Option<(usize, &crate::Place)> = None;
+        for (index, entry) in self.roster.entries().iter().enumerate() {
+            for place in &entry.places {
+                let here = self.bindings.source(place.port_name()) == Some(source);
+                if here
+                    && place.holds(channel, touched)
+                    && best.is_none_or(|(_, other)| place.is_within(other) && !other.is_within(place))
+                {
+                    best = Some((index, place));
+                }
+            }
+        }
+        best.map(|(index, _)| PlayerId(number(index)))
+    }
+
+    fn unlisted(&mut self, source: u16, channel: u8) -> PlayerId {
         let channel = self.channel_told(source, channel);
         if let Some(&id) = self.found.get(&(source, channel)) {
             return id;
         }
         let id = PlayerId(number(self.players.len()));
-        let known = self.sources.get(usize::from(source)).cloned();
-        let (kind, name) = known.unwrap_or((SourceKind::Port, String::new()));
-        self.players.push(Player { id, kind, name, channel });
+        let known = self.sources.get(usize::from(source));
+        let (kind, name) =
+            known.map_or((SourceKind::Port, String::new()), |source| (source.kind, source.name.clone()));
+        self.players.push(Player {
+            id,
+            code: None,
+            kind,
+            name,
+            channel,
+            instrument: Instrument::Pad,
+            retrigger: None,
+            missing: Vec::new(),
+        });
         self.found.insert((source, channel), id);
+        self.look();
         id
     }
 
@@ -113,14 +235,45 @@ impl Players {
         &self.players
     }
 
-    /// The player of this number.
+    /// One of them.
     #[must_use]
     pub fn player(&self, id: PlayerId) -> Option<&Player> {
         self.players.get(usize::from(id.0))
     }
 
+    /// Everything that can be played on, by its number.
+    #[must_use]
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
+    /// Notes what each player lacks.
+    fn look(&mut self) {
+        for (player, entry) in self.players.iter_mut().zip(self.roster.entries()) {
+            player.missing.clear();
+            for place in &entry.places {
+                let source = self.bindings.source(place.port_name());
+                let source = source.and_then(|source| self.sources.get(usize::from(source)));
+                let name = source.map_or(place.port_name(), |source| &source.name);
+                let is_there = source.is_some_and(|source| source.is_there);
+                // The space bar is always there, though it is entered with its first stroke.
+                let always = place.port_name() == crate::Place::SPACE_BAR;
+                if !is_there && !always && !player.missing.iter().any(|missing| missing == name) {
+                    player.missing.push(name.to_owned());
+                }
+            }
+        }
+        for (&(source, _), id) in &self.found {
+            if let (Some(player), Some(source)) =
+                (self.players.get_mut(usize::from(id.0)), self.sources.get(usize::from(source)))
+            {
+                player.missing = if source.is_there { Vec::new() } else { vec![source.name.clone()] };
+            }
+        }
+    }
+
     fn channel_told(&self, source: u16, channel: u8) -> Option<u8> {
-        let kind = self.sources.get(usize::from(source)).map(|&(kind, _)| kind);
+        let kind = self.sources.get(usize::from(source)).map(|source| source.kind);
         (self.grouping == Grouping::ByChannel && kind != Some(SourceKind::Keyboard)).then_some(channel)
     }
 }
@@ -131,37 +284,4 @@ fn number(index: usize) -> u16 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn check(grouping: Grouping, heard: &[(u16, u8)], expected: &[&str]) -> Players {
-        let mut players = Players::new(grouping);
-        assert_eq!(players.enter(SourceKind::Port, "Pad A"), 0);
-        assert_eq!(players.enter(SourceKind::Port, "Pad B"), 1);
-        assert_eq!(players.enter(SourceKind::Keyboard, "space bar"), 2);
-        (0..3).for_each(|source| players.admit(source));
-        let found: Vec<_> =
-            heard.iter().map(|&(source, channel)| players.at(source, channel).to_string()).collect();
-        assert_eq!(found, expected);
-        players
-    }
-
-    #[test]
-    fn a_device_is_a_player() {
-        let players = check(Grouping::ByPort, &[(2, 0), (1, 9), (0, 3), (0, 9)], &["P3", "P2", "P1", "P1"]);
-        assert_eq!(players.all().len(), 3);
-        assert_eq!(players.player(PlayerId::new(1)).map(|player| player.name.as_str()), Some("Pad B"));
-    }
-
-    #[test]
-    fn a_channel_is_a_player_where_asked_for() {
-        let players = check(
-            Grouping::ByChannel,
-            &[(2, 0), (1, 9), (0, 3), (0, 9), (1, 9), (2, 5)],
-            &["P1", "P2", "P3", "P4", "P2", "P1"],
-        );
-        assert_eq!(players.player(PlayerId::new(3)).and_then(|player| player.channel), Some(9));
-        assert_eq!(players.player(PlayerId::new(0)).map(|player| player.kind), Some(SourceKind::Keyboard));
-        assert_eq!(players.player(PlayerId::new(4)), None);
-    }
-}
+mod tests;

@@ -36,7 +36,12 @@ impl RetriggerMask {
 
     /// Whether a stroke on `pad` at `stamp` is bouncing.
     pub fn marks(&mut self, pad: Pad, stamp: HostTime) -> bool {
-        let bounces = self.last.get(&pad).is_some_and(|&last| (stamp - last).abs() < self.span);
+        self.marks_within(self.span, pad, stamp)
+    }
+
+    /// The same with a span of this player's own.
+    pub fn marks_within(&mut self, span: Seconds, pad: Pad, stamp: HostTime) -> bool {
+        let bounces = self.last.get(&pad).is_some_and(|&last| (stamp - last).abs() < span);
         if !bounces {
             self.last.insert(pad, stamp);
         }
@@ -70,6 +75,15 @@ mod tests {
     #[test]
     fn a_flam_is_two_strokes() {
         check(25, &[0, 40], &[false, false]);
+    }
+
+    #[test]
+    fn a_player_may_have_a_span_of_their_own() {
+        let mut mask = RetriggerMask::new(RetriggerMask::USUAL);
+        let at = |ms: i64| HostTime::from_nanos(ms * 1_000_000);
+        assert!(!mask.marks(PAD, at(0)));
+        assert!(mask.marks_within(Seconds::from_millis(40), PAD, at(30)));
+        assert!(!mask.marks_within(Seconds::ZERO, PAD, at(31)));
     }
 
     #[test]

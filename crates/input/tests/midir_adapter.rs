@@ -29,7 +29,7 @@ fn strokes_come_through_midir() {
             strikes: Vec::new(),
             stimulus: stimulus.clone(),
         });
-        let mut input = Input::new(InputSettings::default());
+        let mut input = Input::new(&InputSettings::default());
         input.attach(midi_system(SystemChoice::Native, origin).expect("midir finds the server"));
         assert_eq!(input.system_name(), Some("JACK through midir"));
         let ports = input.ports().expect("it lists them");

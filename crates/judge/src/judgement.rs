@@ -231,6 +231,26 @@ impl Heard {
         }
     }
 
+    /// The stroke given as number `index` is another one, that fell a little later or earlier.
+    pub(crate) fn restrike(&mut self, index: usize, played: Played) {
+        let Some(mut place) = self.order.iter().rposition(|&given| given == index) else { return };
+        self.played[place] = played;
+        self.strokes[place] = nanos(played.at);
+        let swap = |heard: &mut Self, one: usize, other: usize| {
+            heard.played.swap(one, other);
+            heard.strokes.swap(one, other);
+            heard.order.swap(one, other);
+        };
+        while place + 1 < self.strokes.len() && self.strokes[place + 1] < self.strokes[place] {
+            swap(self, place, place + 1);
+            place += 1;
+        }
+        while place > 0 && self.strokes[place - 1] > self.strokes[place] {
+            swap(self, place, place - 1);
+            place -= 1;
+        }
+    }
+
     /// The strokes as they were given.
     pub(crate) fn given(&self) -> Vec<Played> {
         let mut given: Vec<(usize, Played)> =

@@ -54,6 +54,11 @@ impl Live {
         }
     }
 
+    /// The stroke that was heard as number `index`, from 0, was the grace of this one, which takes its place.
+    pub fn restrike(&mut self, index: usize, played: Played) {
+        self.heard.restrike(index, played);
+    }
+
     /// The stroke that was heard as number `index`, from 0, has been let go: for keyboards.
     pub fn release(&mut self, index: usize, released: Moment) {
         self.heard.release(index, released);

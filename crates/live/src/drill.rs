@@ -23,9 +23,12 @@ pub struct Drill {
     /// How strict the judge is.
     pub settings: Settings,
     /// What is taken off every stroke: from the loudspeaker's reckoned moment to the ear and from the hand to the stamp.
-    pub latency: Seconds,
+    /// `None`: what was measured for the sound device as it runs, or nothing where nothing was.
+    pub latency: Option<Seconds>,
     /// The new folder that the take is written to; `None` keeps no take.
     pub take: Option<PathBuf>,
+    /// What players are called in this drill, by their usual labels: whose turn it is at a pad.
+    pub names: Vec<(String, String)>,
     /// Recorded players who play along, each through the same way as a pad.
     pub replay: Vec<Recorded>,
 }
@@ -53,8 +56,9 @@ impl Drill {
             voice: Self::DEFAULT_VOICE.to_owned(),
             levels: Levels::default(),
             settings: Settings::default(),
-            latency: Seconds::ZERO,
+            latency: None,
             take: None,
+            names: Vec::new(),
             replay: Vec::new(),
         }
     }

@@ -1,8 +1,10 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use input::Order;
 use judge::{Attack, Judgement};
 use take::Ended;
+use timebase::SampleRate;
 
 use crate::Phase;
 
@@ -13,8 +15,19 @@ pub struct PlayerState {
     pub label: String,
     /// What is played on.
     pub source: String,
+    /// The player's devices that are not there, by their names. Strokes already heard stay; the player goes on when they are
+    /// back.
+    pub missing: Vec<String>,
     /// What is judged so far; provisional until the drill has ended.
     pub judgement: Arc<Judgement>,
+}
+
+impl PlayerState {
+    /// What stands at the head of the player's row: the label, and whether a device of the player is not there.
+    #[must_use]
+    pub fn head(&self) -> String {
+        if self.missing.is_empty() { self.label.clone() } else { format!("{} (gone)", self.label) }
+    }
 }
 
 /// What happens, in order. Sent by the rig's thread.
@@ -49,9 +62,20 @@ pub enum Event {
         /// How often sound was lost. A take with any is disturbed.
         disturbances: usize,
     },
-    /// The sound device has gone, and with it the rig; a drill that ran has ended, its take whole.
+    /// A pad, a pedal or a key asked for this. A drill has already stopped when it asked to stop; everything else is for the
+    /// audience to do.
+    Order(Order),
+    /// The sound device has gone; a drill that ran has ended, its take whole. It is looked for once a second, and
+    /// [`Event::SoundBack`] tells when it plays again.
     SoundGone {
         /// What the driver said.
         why: String,
+    },
+    /// A sound device plays again: the same or, where none was named, the system's present default.
+    SoundBack {
+        /// Its name.
+        name: String,
+        /// Its rate, which may be another than before.
+        rate: SampleRate,
     },
 }

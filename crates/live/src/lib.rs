@@ -26,27 +26,40 @@
 //! |---|---|---|
 //! | [`Rig`] | devices and the handle to the thread that minds them | the one that made it |
 //! | [`Drill`] | what is to be played | any |
+//! | [`Turns`] | who plays when at few pads | any |
+//! | [`calibration`] | how late sound is heard and a stroke is known | any |
+//! | [`offline`] | the same engine without devices, in a time of its own | any |
 //! | [`Event`], [`Phase`], [`PlayerState`] | what happens | sent by the rig's thread |
 //! | [`ClickOut`] | the click to a MIDI device, from a thread of its own | the one that made it |
 //!
 //! This crate decides no verdict (that is `judge`), knows no file form (that is `take`) and draws nothing.
 
+pub mod calibration;
 mod click_out;
+mod clock;
+mod device;
 mod drill;
 mod error;
 mod event;
+mod measured;
+mod microphone;
+pub mod offline;
 mod phase;
 mod place;
 mod player;
 mod rig;
 mod run;
+mod sound;
 mod take_sound;
+mod turns;
 mod worker;
 
 pub use click_out::{ClickOut, ClickReport, ClickSounds, TimedMessage, click_messages};
 pub use drill::{Drill, Recorded};
 pub use error::Error;
 pub use event::{Event, PlayerState};
+pub use measured::{Latency, Measured, MeasuredLoop, MeasuredPad, MeasuredTap, SoundAt};
 pub use phase::Phase;
 pub use place::new_take_dir;
-pub use rig::{Rig, RigSettings};
+pub use rig::{RecordSettings, Rig, RigSettings};
+pub use turns::Turns;

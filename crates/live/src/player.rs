@@ -1,6 +1,7 @@
 use std::sync::Arc;
 
 use counting::TimedCount;
+use input::{Gathered, Gathering, Instrument, Stroke};
 use judge::{Attack, Judgement, Live, Played, Settings};
 use timebase::{Moment, Seconds};
 
@@ -12,6 +13,15 @@ const REVISE_EVERY: Seconds = Seconds::from_millis(500);
 /// Before anything is due.
 const LONG_BEFORE: Seconds = Seconds::from_millis(4_000_000_000);
 
+/// A player before anything was struck.
+#[derive(Debug)]
+pub(crate) struct Who {
+    pub(crate) id: input::PlayerId,
+    pub(crate) label: String,
+    pub(crate) source: String,
+    pub(crate) instrument: Instrument,
+}
+
 /// One player of a running drill.
 #[derive(Debug)]
 pub(crate) struct Player {
@@ -20,40 +30,135 @@ pub(crate) struct Player {
     pub(crate) source: String,
     /// The player's number in the take.
     pub(crate) recorded: Option<usize>,
+    /// The devices of the player that are not there.
+    pub(crate) missing: Vec<String>,
+    instrument: Instrument,
+    gathering: Gathering,
+    /// What was heard, judged as it comes, and each attack, in the order they were heard.
     live: Live,
+    struck: Vec<Struck>,
     /// Up to when everything was weighed, and of how many strokes.
     revised: Option<(Moment, usize)>,
+    /// Strokes that were marked as the pad's own bouncing, and as another pad's blow.
+    bounced: usize,
+    shaken: usize,
+    /// Whether the judgement is to be made anew, and when it last was.
+    pub(crate) due: Due,
+    pub(crate) judged: u64,
+    /// How many attacks were told of.
+    told: usize,
     judgement: Arc<Judgement>,
 }
 
+/// Whether a player's judgement is to be made anew.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Due {
+    /// It stands.
+    Not,
+    /// Time has passed.
+    Now,
+    /// The player has struck.
+    AtOnce,
+}
+
+/// One attack, as far as what comes after it has to know.
+#[derive(Clone, Copy, Debug)]
+struct Struck {
+    note: u8,
+    at: Moment,
+    is_released: bool,
+}
+
 impl Player {
-    pub(crate) fn new(
-        id: input::PlayerId,
-        label: String,
-        source: String,
-        counts: Arc<[TimedCount]>,
-        settings: Settings,
-    ) -> Self {
+    pub(crate) fn new(who: Who, counts: Arc<[TimedCount]>, closest: Seconds, settings: Settings) -> Self {
+        let Who { id, label, source, instrument } = who;
         let mut live = Live::new(counts, settings);
         let judgement = Arc::new(live.provisional(Moment::ZERO - LONG_BEFORE));
-        Self { id, label, source, recorded: None, live, revised: None, judgement }
+        Self {
+            id,
+            label,
+            source,
+            recorded: None,
+            missing: Vec::new(),
+            instrument,
+            gathering: Gathering::new(instrument, closest),
+            live,
+            struck: Vec::new(),
+            revised: None,
+            bounced: 0,
+            shaken: 0,
+            due: Due::Not,
+            judged: 0,
+            told: 0,
+            judgement,
+        }
     }
 
-    pub(crate) fn strike(&mut self, played: Played) {
-        self.live.strike(played);
+    /// Takes an attack in: one of its own, a note of the chord before, or the main stroke of which the one before was the
+    /// grace.
+    pub(crate) fn strike(&mut self, stroke: &Stroke, played: Played) -> Gathered {
+        let gathered = self.gathering.take(stroke);
+        let struck = Struck { note: stroke.note, at: played.at, is_released: false };
+        match (gathered, self.struck.len().checked_sub(1)) {
+            (Gathered::Chord | Gathered::Grace, Some(_)) => return gathered,
+            (Gathered::Main, Some(last)) => {
+                self.struck[last] = struck;
+                self.live.restrike(last, played);
+                self.told = self.told.min(last);
+            }
+            _ => {
+                self.struck.push(struck);
+                self.live.strike(played);
+            }
+        }
+        self.due = Due::AtOnce;
+        gathered
     }
 
-    /// Says at once what has been heard up to `now`.
-    pub(crate) fn judge_at_once(&mut self, now: Moment) {
-        self.judgement = Arc::new(self.live.provisional(now));
+    /// A key was let go. Says whether that is judged: not on pads, which know no length.
+    pub(crate) fn release(&mut self, note: u8, at: Moment) -> bool {
+        if self.instrument != Instrument::Keys {
+            return false;
+        }
+        let Some(index) = self.struck.iter().rposition(|struck| struck.note == note) else { return false };
+        // Nothing is let go twice, or before it was struck.
+        let struck = &mut self.struck[index];
+        if struck.is_released || at < struck.at {
+            return false;
+        }
+        struck.is_released = true;
+        self.live.release(index, at);
+        self.due = self.due.max(Due::Now);
+        true
     }
 
-    /// Judges what has been heard up to `now`, everything weighed from time to time; says whether that is something
-    /// else than before.
-    pub(crate) fn judge_so_far(&mut self, now: Moment) -> bool {
+    /// A stroke that is none of the player's hands.
+    pub(crate) fn mark(&mut self, stroke: &Stroke) {
+        if stroke.crosstalk {
+            self.shaken += 1;
+        } else {
+            self.bounced += 1;
+        }
+    }
+
+    /// What a person should know of the strokes that were marked.
+    pub(crate) fn marked(&self) -> Option<String> {
+        (self.shaken > 0).then(|| {
+            format!(
+                "{}: {} strokes were taken for another pad's blow and not judged; they are kept in the take. Raise the \
+                 module's cross-talk setting, or put the pads apart",
+                self.label, self.shaken
+            )
+        })
+    }
+
+    /// Judges what has been heard up to `now`: at once where the player has just struck, else with everything weighed from
+    /// time to time. Says whether that is something else than before.
+    pub(crate) fn judge_due(&mut self, now: Moment) -> bool {
         let strokes = self.live.strokes();
         let again = self.revised.is_none_or(|(at, of)| of != strokes && now - at >= REVISE_EVERY);
-        let judgement = if again && self.live.gains_by_revision() {
+        let due = std::mem::replace(&mut self.due, Due::Not);
+        let judgement = if due == Due::Now && again && self.live.gains_by_revision() {
             self.revised = Some((now, strokes));
             self.live.revised(now)
         } else {
@@ -74,10 +179,13 @@ impl Player {
         });
     }
 
-    /// What is made of the stroke heard last.
-    pub(crate) fn last_attack(&self) -> Option<Attack> {
-        let last = self.live.strokes().checked_sub(1)?;
-        self.judgement.attacks().iter().rev().find(|attack| attack.index == last).copied()
+    /// What is made of the attacks heard since this was last asked.
+    pub(crate) fn new_attacks(&mut self) -> Vec<Attack> {
+        let from = std::mem::replace(&mut self.told, self.struck.len());
+        let mut attacks: Vec<Attack> =
+            self.judgement.attacks().iter().filter(|attack| attack.index >= from).copied().collect();
+        attacks.sort_by_key(|attack| attack.index);
+        attacks
     }
 
     pub(crate) fn judgement(&self) -> &Judgement {
@@ -88,7 +196,62 @@ impl Player {
         PlayerState {
             label: self.label.clone(),
             source: self.source.clone(),
+            missing: self.missing.clone(),
             judgement: Arc::clone(&self.judgement),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use input::PlayerId;
+    use timebase::HostTime;
+
+    use super::*;
+
+    fn player(instrument: Instrument) -> Player {
+        let who = Who { id: PlayerId::new(0), label: "K1".to_owned(), source: "Pad".to_owned(), instrument };
+        Player::new(who, Arc::new([]), Seconds::from_millis(250), Settings::default())
+    }
+
+    fn heard(player: &Player) -> Vec<Played> {
+        let whole = player.live.whole();
+        let mut attacks = whole.attacks().to_vec();
+        attacks.sort_by_key(|attack| attack.index);
+        attacks.into_iter().map(|attack| attack.played).collect()
+    }
+
+    fn strike(player: &mut Player, ms: i64, note: u8, velocity: u8) -> Gathered {
+        let at = HostTime::from_nanos(ms * 1_000_000);
+        let stroke = Stroke { note, velocity, ..Stroke::of_key(player.id, 0, at, Seconds::ZERO) };
+        player.strike(&stroke, Played::new(Moment::ZERO + Seconds::from_millis(ms)).with_velocity(velocity))
+    }
+
+    fn at(ms: i64) -> Moment {
+        Moment::ZERO + Seconds::from_millis(ms)
+    }
+
+    #[test]
+    fn a_flam_is_judged_by_its_main_stroke() {
+        let mut player = player(Instrument::Pad);
+        strike(&mut player, 0, 38, 100);
+        strike(&mut player, 450, 38, 40);
+        assert_eq!(strike(&mut player, 500, 38, 110), Gathered::Main);
+        let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
+        assert_eq!(places, [at(0), at(500)]);
+        assert!(!player.release(38, at(520)), "a pad knows no length");
+    }
+
+    #[test]
+    fn a_chord_is_one_attack_and_keys_are_let_go() {
+        let mut player = player(Instrument::Keys);
+        strike(&mut player, 0, 60, 80);
+        assert_eq!(strike(&mut player, 20, 64, 90), Gathered::Chord);
+        strike(&mut player, 500, 60, 80);
+        assert!(!player.release(64, at(480)), "the chord's first note is the one that is judged");
+        assert!(player.release(60, at(900)));
+        assert!(!player.release(60, at(950)), "nothing is let go twice");
+        let lengths: Vec<_> = heard(&player).iter().map(|played| played.released).collect();
+        assert_eq!(lengths, [None, Some(at(900))]);
     }
 }

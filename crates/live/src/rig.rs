@@ -2,15 +2,17 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Instant;
 
-use audio::{DeviceSettings, OutputDevice};
+use audio::DeviceSettings;
 use crossbeam_channel::{Receiver, Sender, unbounded};
 use input::{Input, InputSettings, SystemChoice, find_port, midi_system};
-use mixer::{Bank, Mixer, Programme};
 use sequencer::Levels;
-use timebase::{HostOrigin, HostTime, Moment, SampleRate, Seconds};
+use timebase::{Frames, HostOrigin, HostTime, Moment, SampleRate, Seconds};
 
-use crate::worker::{Command, Worker};
-use crate::{Drill, Error, Event};
+use crate::clock::ComputersClock;
+use crate::device::{MachinesDevices, Opener};
+use crate::sound::{Sound, SoundNow};
+use crate::worker::{Command, Pace, Parts, Worker};
+use crate::{Drill, Error, Event, Latency, Measured};
 
 /// Which devices a rig opens.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -23,6 +25,23 @@ pub struct RigSettings {
     pub inputs: Vec<String>,
     /// How strokes are told apart.
     pub input: InputSettings,
+    /// What is recorded as the players' channel of a take; nothing unless somebody asks for it, for a microphone hears
+    /// everybody in the room. Else the strokes are rendered.
+    pub record: Option<RecordSettings>,
+    /// How loud a struck pad sounds at once through the program, in percent of the full strength: 0 where the pads sound
+    /// themselves.
+    pub thru_percent: u8,
+    /// The latencies that were [measured](crate::calibration).
+    pub measured: Measured,
+}
+
+/// What is recorded.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct RecordSettings {
+    /// The device, by its name or a part of it; the system's default if none.
+    pub device: Option<String>,
+    /// Its channel, from 0.
+    pub channel: u16,
 }
 
 /// The sound device, the inputs, and the thread that minds them. Everything ends when it is dropped; a drill that
@@ -34,8 +53,8 @@ pub struct Rig {
     events: Receiver<Event>,
     heard: Heard,
     origin: HostOrigin,
-    rate: SampleRate,
-    sound_name: String,
+    sound: Arc<Mutex<SoundNow>>,
+    measured: Measured,
     midi_notice: Option<String>,
     thread: Option<JoinHandle<()>>,
 }
@@ -52,10 +71,12 @@ impl Rig {
     /// If there is no sound device, or a device that was named cannot be opened.
     pub fn open(settings: &RigSettings, wake: impl Fn() + Send + 'static) -> Result<Self, Error> {
         let origin = HostOrigin::at(Instant::now());
-        let device = OutputDevice::find(&settings.sound)?;
-        let (rate, sound_name) = (device.rate(), device.name().to_owned());
+        let (sound, record) = (settings.sound.clone(), settings.record.clone());
+        let opener: Box<dyn Opener> = Box::new(MachinesDevices { sound, record, origin });
+        let clock = ComputersClock::new(origin);
+        let sound = Sound::open(opener, origin.time(Instant::now()))?;
 
-        let mut input = Input::new(settings.input);
+        let mut input = Input::new(&settings.input);
         let mut midi_notice = None;
         match midi_system(settings.midi, origin) {
             Ok(system) => {
@@ -73,21 +94,22 @@ impl Rig {
             Err(error) => return Err(error.into()),
         }
 
-        let (mixer, controller) = Mixer::new(&Programme::silence(Bank::new(rate))).controlled();
-        let output = device.start(mixer, origin)?;
         let (commands, received) = unbounded();
         let (sender, events) = unbounded();
         let heard = Heard::default();
-        let worker = Worker::new(
-            output,
-            controller,
-            origin,
-            &input,
-            received,
-            sender,
-            Arc::clone(&heard),
-            Box::new(wake),
-        );
+        let shared = sound.shared();
+        let parts = Parts {
+            sound,
+            measured: settings.measured.clone(),
+            clock: Box::new(clock),
+            thru: f32::from(settings.thru_percent.min(100)) / 100.0,
+            pace: Pace::OfTheComputer,
+            commands: received,
+            events: sender,
+            heard: Arc::clone(&heard),
+            wake: Box::new(wake),
+        };
+        let worker = Worker::new(parts, &input);
         let thread = std::thread::Builder::new()
             .name("drill".to_owned())
             .spawn(move || worker.run())
@@ -98,8 +120,8 @@ impl Rig {
             events,
             heard,
             origin,
-            rate,
-            sound_name,
+            sound: shared,
+            measured: settings.measured.clone(),
             midi_notice,
             thread: Some(thread),
         })
@@ -113,7 +135,11 @@ impl Rig {
     /// If the voice does not exist or cannot say the counting, if the take's folder cannot be made or holds a take
     /// already, or if the sound device has gone.
     pub fn start(&mut self, drill: Drill) -> Result<(), Error> {
-        let run = crate::run::Run::prepare(drill, self.rate, &self.sound_name, &self.input)?;
+        let now = self.sound_now();
+        if !now.is_there {
+            return Err(Error::Gone);
+        }
+        let run = crate::run::Run::prepare(drill, &now, &self.measured, &self.input)?;
         self.commands.send(Command::Start(Box::new(run))).map_err(|_| Error::Gone)
     }
 
@@ -138,7 +164,7 @@ impl Rig {
         self.input.strike_key(self.origin.time(instant), resolution);
     }
 
-    /// What happens, in order. [`Event::SoundGone`] is the last.
+    /// What happens, in order.
     #[must_use]
     pub fn events(&self) -> &Receiver<Event> {
         &self.events
@@ -154,14 +180,47 @@ impl Rig {
 
     /// The sound device's name.
     #[must_use]
-    pub fn sound_name(&self) -> &str {
-        &self.sound_name
+    pub fn sound_name(&self) -> String {
+        self.sound_now().name
+    }
+
+    /// The rate and the block size at which it runs.
+    #[must_use]
+    pub fn sound_runs(&self) -> (SampleRate, Frames) {
+        let now = self.sound_now();
+        (now.rate, Frames::new(now.block))
+    }
+
+    /// The microphone or line that is recorded, if one is.
+    #[must_use]
+    pub fn recorded(&self) -> Option<String> {
+        self.sound_now().microphone
+    }
+
+    /// What is taken off strokes as the sound device runs now, where a drill says nothing else.
+    #[must_use]
+    pub fn latency(&self) -> Latency {
+        self.measured.latency(&self.sound_now().at())
+    }
+
+    fn sound_now(&self) -> SoundNow {
+        self.sound.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Everybody who plays, as a drill's rows will call them, and what they play on.
+    #[must_use]
+    pub fn players(&self) -> input::Players {
+        self.input.players()
     }
 
     /// The MIDI inputs that are listened to and whoever else plays, as a person reads them.
     #[must_use]
     pub fn player_names(&self) -> Vec<String> {
-        self.input.players().all().iter().map(|player| format!("{}: {}", player.id, player.name)).collect()
+        let named = |player: &input::Player| {
+            let gone = if player.missing.is_empty() { "" } else { " (not there)" };
+            format!("{}: {}{gone}", player.label(), player.name)
+        };
+        self.input.players().all().iter().map(named).collect()
     }
 
     /// Why there is no MIDI, in a sentence; `None` where there is.

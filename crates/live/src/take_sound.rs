@@ -37,11 +37,11 @@ impl TakeSound {
         self.strokes.insert(place, (at, f32::from(velocity) / 127.0));
     }
 
-    /// Renders up to `frame` and hands both channels over.
+    /// Renders up to `frame` and hands both channels over, with the frame at which they begin.
     pub(crate) fn advance<E>(
         &mut self,
         frame: Frame,
-        mut take: impl FnMut(&[f32], &[f32]) -> Result<(), E>,
+        mut take: impl FnMut(Frame, &[f32], &[f32]) -> Result<(), E>,
     ) -> Result<(), E> {
         const BLOCK: i64 = 4_096;
         while self.written < frame {
@@ -52,8 +52,9 @@ impl TakeSound {
             self.player_block.clear();
             self.player_block.resize(length, 0.0);
             self.render_strokes();
+            let from = self.written;
             self.written += frames;
-            take(&self.model_block, &self.player_block)?;
+            take(from, &self.model_block, &self.player_block)?;
         }
         Ok(())
     }
@@ -94,7 +95,7 @@ mod tests {
             let mut player = Vec::new();
             for step in steps {
                 sound
-                    .advance::<()>(Frame::new(*step), |_, right| {
+                    .advance::<()>(Frame::new(*step), |_, _, right| {
                         player.extend_from_slice(right);
                         Ok(())
                     })
@@ -116,7 +117,7 @@ mod tests {
         let mut player = Vec::new();
         let mut advance = |sound: &mut TakeSound, to| {
             sound
-                .advance::<()>(Frame::new(to), |_, right| {
+                .advance::<()>(Frame::new(to), |_, _, right| {
                     player.extend_from_slice(right);
                     Ok(())
                 })

@@ -1,19 +1,21 @@
 //! The thread that minds the devices.
 
 use std::sync::PoisonError;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use audio::Output;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender};
-use input::{Input, Notice, Players, Stroke};
-use mixer::{Controller, Report};
+use input::{Input, Notice, Order, Stroke, View};
+use mixer::Report;
 use sequencer::Levels;
 use take::Ended;
-use timebase::{Anchored, ClockFit, Frame, HostOrigin, Moment, Seconds};
+use timebase::{Frame, HostTime, Moment, Seconds};
 
+use crate::clock::{Clock, SleepWatch};
+use crate::microphone::{Microphone, MicrophoneNews};
 use crate::rig::Heard;
 use crate::run::Run;
-use crate::{Event, Phase};
+use crate::sound::{Sound, SoundNews, SoundNow};
+use crate::{Event, Measured, Phase};
 
 /// How often the clocks are looked at while nothing is struck.
 const TICK: Duration = Duration::from_millis(5);
@@ -21,8 +23,27 @@ const TICK: Duration = Duration::from_millis(5);
 /// How often everybody is judged anew while nothing is struck, so that a missed attack shows.
 const JUDGE_EVERY: Seconds = Seconds::from_millis(50);
 
+/// After a judging that took so long, the next one waits this many times as long: at most a fifth of the thread's time goes
+/// into judging, however many play, and strokes are taken in meanwhile.
+const JUDGE_SHARE: i64 = 4;
+
+/// The longest wait between two judgings that the share asks for.
+const JUDGE_LATEST: Seconds = Seconds::from_millis(250);
+
+/// How often players are judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Pace {
+    /// As often as the computer can without missing anything else.
+    OfTheComputer,
+    /// One player after so much time, for an engine whose time is not the computer's.
+    Every(Seconds),
+}
+
 /// How long after the end of the last bar late strokes are waited for.
 const AFTER_END: Seconds = Seconds::from_millis(900);
+
+/// A gap in the sound beyond which nobody can have played on: the drill is stopped.
+const TOO_LONG: Seconds = Seconds::from_millis(1_000);
 
 /// What the rig asks of its thread.
 #[derive(Debug)]
@@ -33,67 +54,65 @@ pub(crate) enum Command {
     Close,
 }
 
+/// What a worker is made of.
+pub(crate) struct Parts {
+    pub(crate) sound: Sound,
+    pub(crate) measured: Measured,
+    pub(crate) clock: Box<dyn Clock>,
+    /// How loud a stroke sounds at once, from 0 to 1.
+    pub(crate) thru: f32,
+    pub(crate) pace: Pace,
+    pub(crate) commands: Receiver<Command>,
+    pub(crate) events: Sender<Event>,
+    pub(crate) heard: Heard,
+    pub(crate) wake: Box<dyn Fn() + Send>,
+}
+
 pub(crate) struct Worker {
-    output: Output,
-    controller: Controller,
-    origin: HostOrigin,
-    fit: ClockFit,
+    parts: Parts,
+    microphone: Option<Microphone>,
     strokes: Receiver<Stroke>,
+    orders: Receiver<Order>,
     notices: Receiver<Notice>,
-    /// Asks who plays on what.
-    players: Box<dyn Fn() -> Players + Send>,
-    commands: Receiver<Command>,
-    events: Sender<Event>,
-    heard: Heard,
-    wake: Box<dyn Fn() + Send>,
+    /// Who plays on what, and what was lost.
+    view: View,
+    sleep: SleepWatch,
     run: Option<Box<Run>>,
     phase: Phase,
+    /// When everybody was last due to be judged, and when the next judging may be.
     judged_at: Moment,
+    judge_from: HostTime,
     /// A drill whose programme found no room in the mixer's queue yet.
     to_send: bool,
     /// Programmes that were sent and have not reported that they began.
     begins_awaited: usize,
-    anchored_at: Option<Frame>,
+    /// Strokes that were lost before the drill began.
+    lost_before: u64,
 }
 
 impl Worker {
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "one maker, called in one place, that moves a rig's parts over"
-    )]
-    pub(crate) fn new(
-        output: Output,
-        controller: Controller,
-        origin: HostOrigin,
-        input: &Input,
-        commands: Receiver<Command>,
-        events: Sender<Event>,
-        heard: Heard,
-        wake: Box<dyn Fn() + Send>,
-    ) -> Self {
-        let fit = ClockFit::new(output.rate());
-        Self {
-            output,
-            controller,
-            origin,
-            fit,
+    pub(crate) fn new(parts: Parts, input: &Input) -> Self {
+        let mut worker = Self {
+            parts,
+            microphone: None,
             strokes: input.strokes().clone(),
+            orders: input.orders().clone(),
             notices: input.notices().clone(),
-            players: Box::new(input.players_view()),
-            commands,
-            events,
-            heard,
-            wake,
+            view: input.view(),
+            sleep: SleepWatch::new(),
             run: None,
             phase: Phase::Ready,
             judged_at: Moment::ZERO,
+            judge_from: HostTime::from_nanos(i64::MIN),
             to_send: false,
             begins_awaited: 0,
-            anchored_at: None,
-        }
+            lost_before: 0,
+        };
+        worker.open_microphone();
+        worker
     }
 
-    /// Until the rig is closed or the sound device goes.
+    /// Until the rig is closed.
     pub(crate) fn run(mut self) {
         loop {
             // A stroke wakes the thread at once; everything else can wait for the next tick.
@@ -102,37 +121,48 @@ impl Worker {
                 Err(RecvTimeoutError::Timeout) => {}
                 Err(RecvTimeoutError::Disconnected) => std::thread::sleep(TICK),
             }
-            while let Ok(stroke) = self.strokes.try_recv() {
-                self.strike(stroke);
-            }
-            if !self.mind_device() || !self.obey() {
+            if !self.step() {
                 return;
             }
-            self.mind_drill();
         }
+    }
+
+    /// Does everything that is due; `false` when the rig is to be closed.
+    pub(crate) fn step(&mut self) -> bool {
+        while let Ok(stroke) = self.strokes.try_recv() {
+            self.strike(stroke);
+        }
+        self.mind_sleep();
+        self.mind_sound();
+        self.mind_microphone();
+        self.mind_input();
+        if !self.obey() {
+            return false;
+        }
+        self.mind_drill();
+        true
     }
 
     fn tell(&self, event: Event) {
         // Nobody is left to tell when the rig is being dropped.
-        let _ = self.events.send(event);
-        (self.wake)();
+        let _ = self.parts.events.send(event);
+        (self.parts.wake)();
+    }
+
+    fn notice(&self, notice: impl Into<String>) {
+        self.tell(Event::Notice(notice.into()));
     }
 
     /// What the caller asked for; `false` when the rig is to be closed.
     fn obey(&mut self) -> bool {
-        while let Ok(command) = self.commands.try_recv() {
+        while let Ok(command) = self.parts.commands.try_recv() {
             match command {
-                Command::Start(run) => {
-                    self.end(Ended::Stopped);
-                    self.run = Some(run);
-                    self.to_send = true;
-                    self.enter(Phase::CountIn);
-                    self.judged_at = Moment::ZERO - Seconds::from_millis(i64::from(u32::MAX));
-                }
+                Command::Start(run) => self.start(run),
                 Command::Stop => self.end(Ended::Stopped),
                 Command::Levels(levels) => {
-                    if let Err(error) = levels.send(&mut self.controller) {
-                        self.tell(Event::Notice(error.to_string()));
+                    let sent = self.parts.sound.controller().map(|controller| levels.send(controller));
+                    if let Some(Err(error)) = sent {
+                        self.notice(error.to_string());
                     }
                 }
                 Command::Close => {
@@ -144,70 +174,167 @@ impl Worker {
         true
     }
 
-    /// Anchors, reports and what happened to devices; `false` when the sound device has gone.
-    fn mind_device(&mut self) -> bool {
-        while let Some(anchor) = self.output.next_anchor() {
-            let anchored = self.fit.add(anchor);
-            if let Anchored::Jumped(by) = anchored {
-                self.disturbed(&format!("sound was lost: {} ms", by.as_millis_f64().round()));
-            }
-            let second = i64::from(self.output.rate().hz());
-            if self.anchored_at.is_none_or(|last| (anchor.frame - last).count() >= second) {
-                self.anchored_at = Some(anchor.frame);
-                self.with_take(|run| run.anchor(anchor));
-            }
+    fn start(&mut self, run: Box<Run>) {
+        self.end(Ended::Stopped);
+        let rate = run.rate();
+        self.run = Some(run);
+        if self.parts.sound.rate() != Some(rate) {
+            self.notice("the sound device went or changed its rate just now: start the drill again");
+            self.end(Ended::Stopped);
+            return;
         }
-        while let Some(report) = self.controller.next_report() {
-            if let Report::Began { at, from } = report {
-                self.begins_awaited = self.begins_awaited.saturating_sub(1);
-                // A programme that was replaced before it began reports all the same: only the last one counts.
-                if let (0, false, Some(run)) = (self.begins_awaited, self.to_send, &mut self.run) {
-                    run.began(at, from);
+        // One that had gone may be back.
+        if self.microphone.is_none() {
+            self.open_microphone();
+        }
+        if let (Some(run), Some(microphone)) = (&mut self.run, &self.microphone) {
+            run.records(microphone.late());
+        }
+        self.lost_before = self.view.lost();
+        self.to_send = true;
+        self.enter(Phase::CountIn);
+        self.judged_at = Moment::ZERO - Seconds::from_millis(i64::from(u32::MAX));
+    }
+
+    /// The computer slept: nobody played on, so the drill is over. Its take is whole.
+    fn mind_sleep(&mut self) {
+        if let Some(slept) = self.sleep.look(&*self.parts.clock)
+            && self.run.is_some()
+        {
+            let seconds = slept.as_secs_f64();
+            self.disturbed(&format!("the computer slept for {seconds:.0} s"));
+            self.notice(format!(
+                "the computer slept for {seconds:.0} s: the drill was stopped, and its take is kept up to there"
+            ));
+            self.end(Ended::Stopped);
+        }
+    }
+
+    /// What happened to the sound device, and what the mixer said.
+    fn mind_sound(&mut self) {
+        let now = self.parts.clock.now();
+        for news in self.parts.sound.mind(now, self.run.is_none()) {
+            match news {
+                SoundNews::Anchor(anchor) => self.with_take(|run| run.anchor(anchor)),
+                SoundNews::Jumped(by) => self.jumped(by),
+                SoundNews::Report(Report::Began { at, from }) => {
+                    self.begins_awaited = self.begins_awaited.saturating_sub(1);
+                    // A programme that was replaced before it began reports all the same: only the last one counts.
+                    if let (0, false, Some(run)) = (self.begins_awaited, self.to_send, &mut self.run) {
+                        run.began(at, from);
+                    }
                 }
-            }
-            // What comes back from the audio thread is dropped here.
-        }
-        while let Ok(notice) = self.notices.try_recv() {
-            self.tell(Event::Notice(match notice {
-                Notice::Gone(port) => format!("{port} has gone; its player goes on when it is back"),
-                Notice::Back(port) => format!("{port} is back"),
-            }));
-        }
-        while let Some(event) = self.output.next_event() {
-            match event {
-                audio::Event::Dropout => {
-                    self.fit.expect_jump();
-                    self.disturbed("the sound system reports a dropout");
-                }
-                audio::Event::Gone { why } => {
+                SoundNews::Report(_) => {}
+                SoundNews::Event(event) => self.heed(event),
+                SoundNews::Gone(why) => {
+                    self.disturbed(&format!("the sound device has gone ({why})"));
                     self.end(Ended::Stopped);
+                    self.begins_awaited = 0;
                     self.tell(Event::SoundGone { why });
-                    return false;
                 }
-                audio::Event::Moved => {
-                    self.disturbed("the system moved the sound to another device");
+                SoundNews::Back => {
+                    if self.microphone.is_none() {
+                        self.open_microphone();
+                    }
+                    let now = self.sound_now();
+                    self.tell(Event::SoundBack { name: now.name, rate: now.rate });
                 }
-                audio::Event::NotRealTime { why } => self.tell(Event::Notice(format!(
-                    "the system gives no real-time priority ({why}): sound may drop out while the machine is busy"
-                ))),
-                audio::Event::OwnBlock { asked } => self.tell(Event::Notice(format!(
-                    "the sound device chose its own block of {} frames instead of {}",
-                    self.output.block().count(),
-                    asked.count()
-                ))),
-                audio::Event::Other { why } => self.tell(Event::Notice(why)),
             }
         }
-        true
     }
 
-    /// What the device plays now, in its own time.
-    fn device_now(&self) -> Option<Moment> {
-        self.fit.moment_at(self.origin.time(Instant::now()))
+    /// Frames are heard later than they were: sound was lost, or the device stood still.
+    fn jumped(&mut self, by: Seconds) {
+        self.disturbed(&format!("sound was lost: {} ms", by.as_millis_f64().round()));
+        if by.abs() >= TOO_LONG && self.run.is_some() {
+            self.notice(format!(
+                "the sound stood still for {:.1} s: the drill was stopped, and its take is kept up to there",
+                by.abs().as_secs_f64()
+            ));
+            self.end(Ended::Stopped);
+        }
     }
 
-    fn drill_now(&self) -> Option<Moment> {
-        let device = self.device_now()?;
+    fn heed(&mut self, event: audio::Event) {
+        match event {
+            audio::Event::Dropout => self.disturbed("the sound system reports a dropout"),
+            audio::Event::Moved => {
+                self.disturbed("the system moved the sound to another device");
+                self.notice(
+                    "the system moved the sound to another device: a latency measured before is another device's",
+                );
+            }
+            audio::Event::NotRealTime { why } => self.notice(format!(
+                "the system gives no real-time priority ({why}): sound may drop out while the machine is busy"
+            )),
+            audio::Event::OwnBlock { asked } => self.notice(format!(
+                "the sound device chose its own block of {} frames instead of {}",
+                self.parts.sound.block(),
+                asked.count()
+            )),
+            audio::Event::Other { why } | audio::Event::Gone { why } => self.notice(why),
+        }
+    }
+
+    /// Opens the microphone, if one is to be recorded. Without it the players' strokes are rendered.
+    fn open_microphone(&mut self) {
+        match self.parts.sound.record() {
+            None => {}
+            Some(Ok(device)) => {
+                let name = device.name();
+                let late = self.parts.measured.loop_late(&self.sound_now().at(), &name);
+                if late.is_none() {
+                    self.notice(format!(
+                        "what {name} records is not aligned with what sounds: measure it with `countline calibrate loopback`"
+                    ));
+                }
+                self.parts.sound.records(Some(name));
+                self.microphone = Some(Microphone::new(device, late.unwrap_or(Seconds::ZERO)));
+            }
+            Some(Err(error)) => self.notice(format!("{error}; the strokes are rendered instead of recorded")),
+        }
+    }
+
+    fn mind_microphone(&mut self) {
+        match self.microphone.as_mut().and_then(Microphone::mind) {
+            None => {}
+            Some(MicrophoneNews::Disturbed) => self.disturbed("sound of the microphone was lost"),
+            Some(MicrophoneNews::Gone(why)) => {
+                let name = self.microphone.take().map_or_else(String::new, |gone| gone.name());
+                self.parts.sound.records(None);
+                self.disturbed("the microphone has gone");
+                self.notice(format!("{name} has gone ({why}): from here on the strokes are rendered"));
+            }
+        }
+    }
+
+    /// What happened to MIDI devices, and what pads and pedals asked for.
+    fn mind_input(&mut self) {
+        let mut changed = false;
+        while let Ok(notice) = self.notices.try_recv() {
+            changed = true;
+            self.notice(told(&notice));
+        }
+        if changed && let Some(run) = &mut self.run {
+            run.look_for(&self.view.players());
+            let states = run.states();
+            self.tell(Event::Judged(states));
+        }
+        while let Ok(order) = self.orders.try_recv() {
+            if order == Order::Stop {
+                self.end(Ended::Stopped);
+            }
+            self.tell(Event::Order(order));
+        }
+    }
+
+    /// What is known of the sound device.
+    pub(crate) fn sound_now(&self) -> SoundNow {
+        self.parts.sound.shared().lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    pub(crate) fn drill_now(&self) -> Option<Moment> {
+        let device = self.parts.sound.moment_at(self.parts.clock.now())?;
         self.run.as_ref()?.moment(device)
     }
 
@@ -215,75 +342,97 @@ impl Worker {
         if self.to_send {
             self.send();
         }
-        let Some(device) = self.device_now() else { return };
+        let now = self.parts.clock.now();
+        let Some(device) = self.parts.sound.moment_at(now) else { return };
         let Some(run) = &mut self.run else { return };
-        run.replay_until(&self.fit, device);
+        run.replay_until(self.parts.sound.fit(), device);
         if run.has_begun() {
             for stroke in run.waited() {
-                self.strike(stroke);
+                self.note(stroke);
             }
         }
-        let Some(now) = self.drill_now() else { return };
-        *self.heard.lock().unwrap_or_else(PoisonError::into_inner) =
-            Some((self.origin.time(Instant::now()), now));
+        let Some(heard) = self.drill_now() else { return };
+        *self.parts.heard.lock().unwrap_or_else(PoisonError::into_inner) = Some((now, heard));
         let Some(run) = &mut self.run else { return };
         let (start, end) = (run.start(), run.end());
-        self.enter(Phase::at(now, start, end));
-        self.with_take(|run| run.write_sound(now));
-        if now - self.judged_at >= JUDGE_EVERY {
-            self.judge(now);
+        self.enter(Phase::at(heard, start, end));
+        self.write_sound(heard);
+        if heard - self.judged_at >= JUDGE_EVERY {
+            self.judged_at = heard;
+            if let Some(run) = &mut self.run {
+                run.all_are_due();
+            }
         }
-        if now >= end + AFTER_END {
+        self.judge(heard);
+        if heard >= end + AFTER_END {
             self.end(Ended::Finished);
+        }
+    }
+
+    fn write_sound(&mut self, heard: Moment) {
+        let Some(run) = &mut self.run else { return };
+        let beside = self.microphone.as_ref().map(|microphone| (microphone, self.parts.sound.fit()));
+        if let Err(error) = run.write_sound(heard, beside) {
+            self.recording_failed(&error);
         }
     }
 
     /// Sends the programme to the mixer; tries again at the next tick where the queue is full.
     fn send(&mut self) {
         let Some(run) = &self.run else { return };
-        let levels = run.levels().send(&mut self.controller);
-        let sent = levels.and_then(|()| self.controller.replace(run.programme(), Frame::ZERO));
+        let Some(controller) = self.parts.sound.controller() else { return };
+        let levels = run.levels().send(controller);
+        let sent = levels.and_then(|()| controller.replace(run.programme(), Frame::ZERO));
         match sent {
             Ok(()) => {
+                let clap = run.clap();
+                self.parts.sound.claps_with(clap);
                 self.to_send = false;
                 self.begins_awaited += 1;
             }
             Err(mixer::Error::QueueFull) => {}
             Err(error) => {
-                self.tell(Event::Notice(error.to_string()));
+                self.notice(error.to_string());
                 self.end(Ended::Stopped);
             }
         }
     }
 
+    /// Somebody struck just now: it sounds, if strokes are to, before anything else is done.
     fn strike(&mut self, stroke: Stroke) {
+        if self.parts.thru > 0.0 && stroke.is_attack() {
+            self.parts.sound.clap(self.parts.thru * f32::from(stroke.velocity) / 127.0);
+        }
+        self.note(stroke);
+    }
+
+    fn note(&mut self, stroke: Stroke) {
         let Some(run) = &mut self.run else { return };
-        let struck = run.strike(stroke, &self.fit, &(self.players)());
-        match struck {
-            Ok(None) => {}
-            Ok(Some(player)) => {
-                if let Some(now) = self.drill_now() {
-                    self.judge_stroke(player, now);
-                }
-            }
-            Err(error) => self.recording_failed(&error),
+        if let Err(error) = run.strike(stroke, self.parts.sound.fit(), &self.view) {
+            self.recording_failed(&error);
         }
     }
 
-    fn judge_stroke(&mut self, player: usize, now: Moment) {
-        let Some(run) = &mut self.run else { return };
-        let (attack, states) = (run.judge_stroke(player, now), run.states());
-        if let Some(attack) = attack {
-            self.tell(Event::Struck { player, attack });
-        }
-        self.tell(Event::Judged(states));
-    }
-
+    /// Judges one of those whose judgement is due, those who struck first, and tells what became of their strokes.
     fn judge(&mut self, now: Moment) {
-        self.judged_at = now;
+        let begun = self.parts.clock.now();
+        if begun < self.judge_from {
+            return;
+        }
         let Some(run) = &mut self.run else { return };
-        if run.judge_so_far(now) {
-            let states = run.states();
+        let Some(judged) = run.judge_next(now) else { return };
+        let took = self.parts.clock.now() - begun;
+        self.judge_from = match self.parts.pace {
+            Pace::OfTheComputer => {
+                begun + Seconds::from_nanos(took.as_nanos() * (1 + JUDGE_SHARE)).min(JUDGE_LATEST)
+            }
+            Pace::Every(pause) => begun + pause,
+        };
+        let states = judged.changed.then(|| run.states());
+        for attack in judged.struck {
+            self.tell(Event::Struck { player: judged.player, attack });
+        }
+        if let Some(states) = states {
             self.tell(Event::Judged(states));
         }
     }
@@ -302,11 +451,11 @@ impl Worker {
     }
 
     /// A failure ends the recording, not the drill. Where only the sound cannot be written, strokes still are.
-    fn recording_failed(&mut self, error: &take::Error) {
+    fn recording_failed(&self, error: &take::Error) {
         if matches!(error, take::Error::Ended { .. }) {
             return;
         }
-        self.tell(Event::Notice(error.to_string()));
+        self.notice(error.to_string());
     }
 
     fn enter(&mut self, phase: Phase) {
@@ -318,22 +467,50 @@ impl Worker {
 
     fn end(&mut self, ended: Ended) {
         let now = self.drill_now();
-        let Some(run) = self.run.take() else { return };
+        let lost = self.view.lost() - self.lost_before;
+        if lost > 0 && self.run.is_some() {
+            self.disturbed(&format!("{lost} strokes came faster than they could be taken in"));
+        }
+        let Some(mut run) = self.run.take() else { return };
         self.to_send = false;
         if ended == Ended::Stopped
-            && let Err(error) = self.controller.stop()
+            && let Some(Err(error)) = self.parts.sound.controller().map(mixer::Controller::stop)
         {
-            self.tell(Event::Notice(error.to_string()));
+            self.notice(error.to_string());
         }
-        *self.heard.lock().unwrap_or_else(PoisonError::into_inner) = None;
+        *self.parts.heard.lock().unwrap_or_else(PoisonError::into_inner) = None;
+        for marked in run.marked() {
+            self.notice(marked);
+        }
         let heard = now.unwrap_or(run.start());
-        let (event, failure) = run.finish(ended, heard);
-        if let Some(error) = failure {
+        let beside = self.microphone.as_ref().map(|microphone| (microphone, self.parts.sound.fit()));
+        let mut failure = run.complete_sound(heard, beside).err();
+        let (event, failed) = run.finish(ended, heard);
+        if let Some(error) = failure.take().or(failed) {
             self.recording_failed(&error);
         }
         self.phase = Phase::Judged;
         self.tell(Event::Phase(Phase::Judged));
         self.tell(event);
+    }
+}
+
+/// A notice of the input in a sentence.
+fn told(notice: &Notice) -> String {
+    match notice {
+        Notice::Gone(port) => format!("{port} has gone; its player goes on when it is back"),
+        Notice::Back(port) => format!("{port} is back"),
+        Notice::New(port) => format!("{port} was plugged in and is listened to"),
+        Notice::CannotOpen { port, why } => format!(
+            "{port} cannot be opened ({why}): close the program that holds it; it is tried again every second"
+        ),
+        Notice::Twice { name } => format!(
+            "there are two devices of one name; the later one is called \"{name}\". Do not unplug both at once"
+        ),
+        Notice::Flood { name } => format!(
+            "{name} sends more than hands can strike, and what is too much is held back: check its cable and its \
+             settings, or unplug it"
+        ),
     }
 }
 

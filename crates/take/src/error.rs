@@ -164,6 +164,20 @@ pub enum Error {
         /// The file that was being written.
         path: PathBuf,
     },
+    /// The disk is nearly full.
+    #[error(
+        "the disk of {} has {free_mb} MB left: no more sound is recorded, strokes still are. Make room for {needed_mb} MB at \
+         least, or keep takes on another disk",
+        dir.display()
+    )]
+    LittleSpace {
+        /// The take's folder.
+        dir: PathBuf,
+        /// How much is free.
+        free_mb: u64,
+        /// How much must stay free.
+        needed_mb: u64,
+    },
     /// The disk is full.
     #[error("the disk is full: {} cannot grow. What was there before is kept as it was; make room and begin anew", path.display())]
     DiskFull {

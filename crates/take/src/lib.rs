@@ -53,6 +53,7 @@ pub mod midi;
 mod notes;
 mod played;
 mod recorder;
+mod space;
 mod take;
 pub mod voices;
 pub mod wav;

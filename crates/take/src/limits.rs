@@ -64,6 +64,13 @@ pub const SOUND_SAVED_EVERY: Seconds = Seconds::from_millis(250);
 /// How often `take.mid` is written again while a take is recorded, in the take's own time.
 pub const MIDI_SAVED_EVERY: Seconds = Seconds::from_millis(500);
 
+/// Bytes that stay free on the disk: less than that, and no more sound is written. Strokes of a lesson need a few of them, and a
+/// system without any room does worse things than lose a recording.
+pub const SPACE_KEPT: u64 = 64 << 20;
+
+/// How much sound is written before it is looked again how much room there is: 2 MB at 48 kHz.
+pub const SPACE_ASKED_EVERY: Seconds = Seconds::from_millis(10_000);
+
 /// How long a stroke sounds in a MIDI file when its release is not known.
 pub const UNRELEASED: Seconds = Seconds::from_millis(50);
 

@@ -2,16 +2,17 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
-use timebase::{Anchor, Frame, Moment};
+use timebase::{Anchor, Frame, Frames, Moment};
 
 use crate::beside::{write_beside, write_beside_quickly};
 use crate::folder::Folder;
 use crate::journal::{Journal, Record, add_stroke, nobody_yet, release};
 use crate::json::form::{DisturbanceForm, PlayerForm};
 use crate::json::{Description, JudgeFile};
-use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, STROKES, TAKE_SECONDS};
+use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, SPACE_ASKED_EVERY, STROKES, TAKE_SECONDS};
 use crate::midi::{MidiTake, write_take};
 use crate::played::Labels;
+use crate::space::{free_bytes, little_space};
 use crate::wav::TakeWav;
 use crate::{Error, Header, Player, PlayerNote, Stroke};
 
@@ -43,6 +44,9 @@ pub struct Disturbance {
 /// killed leaves a folder that [`Take::open`](crate::Take::open) opens, with every stroke, and with all the sound it was handed but
 /// the last quarter of a second; so does a recorder that is dropped without [`Recorder::finish`].
 ///
+/// Where the disk has less room than [`SPACE_KEPT`](crate::limits::SPACE_KEPT), no sound is begun, or the sound is ended; the first
+/// call of [`Recorder::audio`] that meets it says so. Strokes are still kept.
+///
 /// A failure ends the recording, not the drill. When the sound file fails (disk full, 4 GiB), the strokes are still
 /// kept; when the journal fails, nothing more is. The call that meets the failure says so, and every later one of
 /// the same kind is [`Error::Ended`].
@@ -68,6 +72,12 @@ pub struct Recorder {
     /// The moment up to which `take.mid` is known to tell.
     saved: Moment,
     interleaved: Vec<f32>,
+    /// Tells the bytes that are free where the take is written.
+    free: fn(&Path) -> Option<u64>,
+    /// Frames at which it is asked next.
+    ask_at: u64,
+    /// Why no sound is recorded from the beginning on, until it is told.
+    untold: Option<Error>,
 }
 
 impl Recorder {
@@ -90,13 +100,14 @@ impl Recorder {
         let mut journal = Journal::create(&folder.journal())?;
         journal.append(&Record::begin(&header))?;
         let wav = TakeWav::create(&folder.wav(), header.sound.rate, 2)?;
+        let little = little_space(dir, free_bytes(dir));
         let players = header.players.iter().map(|note| nobody_yet(&note.label)).collect();
         let recorder = Self {
             folder,
             journal,
             ended: None,
-            wav: Some(wav),
-            sound_ended: None,
+            wav: little.is_none().then_some(wav),
+            sound_ended: little.as_ref().map(ToString::to_string),
             frames: 0,
             header,
             labels,
@@ -106,6 +117,9 @@ impl Recorder {
             reached: Moment::ZERO,
             saved: Moment::ZERO,
             interleaved: Vec::new(),
+            free: free_bytes,
+            ask_at: 0,
+            untold: little,
         };
         write_beside_quickly(&recorder.folder.description(), &recorder.description(None, None).bytes())?;
         write_beside_quickly(&recorder.folder.midi(), &write_take(&recorder.midi())?)?;
@@ -179,6 +193,10 @@ impl Recorder {
         if model.len() != player.len() {
             return Err(Error::ChannelLengths { model: model.len(), player: player.len() });
         }
+        if let Some(error) = self.untold.take() {
+            return Err(self.end_sound(error, 0));
+        }
+        self.check_space()?;
         let Some(wav) = &mut self.wav else {
             let why = self.sound_ended.clone().unwrap_or_default();
             return Err(Error::Ended { why });
@@ -242,6 +260,23 @@ impl Recorder {
         let description = self.description(Some(ended), judgement.cloned());
         write_beside(&self.folder.description(), &description.bytes())?;
         sound_failed.map_or_else(|| Ok(self.folder.dir().to_owned()), Err)
+    }
+
+    /// Ends the sound before the disk is full, every few seconds of it: so the strokes, and the rest of the machine, have room.
+    fn check_space(&mut self) -> Result<(), Error> {
+        if self.wav.is_none() || self.frames < self.ask_at {
+            return Ok(());
+        }
+        let every = u64::try_from(Frames::of(SPACE_ASKED_EVERY, self.header.sound.rate).count()).unwrap_or(1);
+        self.ask_at = self.frames + every;
+        let Some(error) = little_space(self.folder.dir(), (self.free)(self.folder.dir())) else {
+            return Ok(());
+        };
+        let saved = match self.wav.take().map(TakeWav::finish) {
+            Some(Ok(frames)) => frames,
+            _ => self.frames,
+        };
+        Err(self.end_sound(error, saved))
     }
 
     fn append(&mut self, record: &Record) -> Result<(), Error> {

@@ -79,9 +79,11 @@ impl Page {
             Lean::Click => Against::Click,
             Lean::Section => Against::Section,
         };
+        let heads: Vec<String> = players.iter().map(PlayerState::head).collect();
         let named: Vec<Player<'_>> = players
             .iter()
-            .map(|player| Player { label: &player.label, judgement: &player.judgement })
+            .zip(&heads)
+            .map(|(player, head)| Player { label: head, judgement: &player.judgement })
             .collect();
         let drawn = if self.key.labels.is_empty() || named.is_empty() {
             self.heads()

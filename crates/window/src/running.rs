@@ -65,6 +65,9 @@ impl Running {
                 }
                 return true;
             }
+            // The window has keys of its own for what a pad may ask for.
+            Event::Order(_) => {}
+            Event::SoundBack { name, .. } => self.notice(format!("Sound plays again through {name}.")),
             Event::SoundGone { why } => {
                 self.ended.get_or_insert(Ended::Stopped);
                 self.notice(format!(
@@ -138,6 +141,9 @@ fn sums(player: &PlayerState) -> String {
     }
     if let Some(drift) = sums.drift {
         parts.push(format!("drift {} %", signed(drift.percent, 1)));
+    }
+    if !player.missing.is_empty() {
+        parts.push(format!("{} not there", player.missing.join(" and ")));
     }
     format!("{}: {}.", player.label, parts.join(", "))
 }

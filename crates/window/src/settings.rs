@@ -13,7 +13,8 @@ pub struct WindowSettings {
     /// The sound device and the MIDI inputs.
     pub rig: RigSettings,
     /// What is taken off every stroke, as measured: from the loudspeaker to the ear and from the hand to the stamp.
-    pub latency: Seconds,
+    /// `None`: what was measured for the devices.
+    pub latency: Option<Seconds>,
     /// The folder in which takes are kept, a new folder each.
     pub takes_root: PathBuf,
     /// Whether takes are kept until somebody says otherwise.
@@ -37,7 +38,7 @@ impl Default for WindowSettings {
             file: None,
             part: None,
             rig: RigSettings::default(),
-            latency: Seconds::ZERO,
+            latency: None,
             takes_root: PathBuf::from("takes"),
             keep_takes: true,
             bpm: None,

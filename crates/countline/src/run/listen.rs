@@ -1,38 +1,34 @@
-//! `countline listen`: a drill in the terminal.
+//! `countline listen`: a drill in the terminal, or one for each of those who take turns.
 
-use std::io::IsTerminal;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crossbeam_channel::RecvTimeoutError;
-use crossterm::event::{Event as Key, KeyCode, KeyEventKind, KeyModifiers};
+use input::Order;
 use judge::Split;
-use live::{Drill, Event, Phase, PlayerState, Recorded, Rig, new_take_dir};
+use live::{Drill, Event, Phase, PlayerState, Recorded, Rig, Turns, new_take_dir};
 use rhythm::Rhythm;
 use sequencer::{Plan, sequence};
 use take::Ended;
 use take::json::{self, JudgeFile};
 use timebase::{Moment, Seconds};
 
+use super::keys::{self, Keys, Pressed};
 use super::report::{self, Words};
 use crate::failure::Failure;
 use crate::flags::ListenFlags;
 use crate::{output, rhythm_file};
 
-/// How late a key may be known: the terminal gives no stamp, so the stamp is taken when the key is read.
-const KEY_RESOLUTION: Seconds = Seconds::from_millis(2);
+/// The pause before the next one's turn, where nobody can ask for it.
+const PAUSE: Duration = Duration::from_secs(3);
 
 pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
     let voice = super::voice(&flags.plan)?.0;
-    let take = match (&flags.take, flags.no_take) {
-        (_, true) => None,
-        (Some(dir), false) => Some(dir.clone()),
-        (None, false) => Some(new_take_dir(Path::new("takes"), rhythm.title())),
-    };
+    let mut turns = Turns::new(flags.turns.iter().map(|text| turn(text)).collect::<Result<Vec<_>, _>>()?);
     let replay = match &flags.replay {
         Some(path) => recorded(path, &rhythm, &plan)?,
         None => Vec::new(),
@@ -41,81 +37,221 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let counts = sequence(&rhythm, &line, &plan).counts().to_vec();
     let words = Words::of(&counts);
 
-    let mut rig =
-        Rig::open(&super::rig_settings(&flags.sound, &flags.players), || {}).map_err(Failure::job)?;
+    let rig_settings = super::rig_settings(&flags.sound, &flags.players)?;
+    let orders: Vec<Order> = rig_settings.input.controls.places().iter().map(|(order, _)| *order).collect();
+    let rig = Rig::open(&rig_settings, || {}).map_err(Failure::job)?;
     if let Some(notice) = rig.midi_notice() {
         output::note(notice);
     }
     output::note(&format!("sound: {}, {}", rig.sound_name(), plan.tempo()));
+    if flags.players.latency_ms.is_none() {
+        output::note(&latency_told(&rig));
+    }
+    if let Some(name) = rig.recorded() {
+        output::note(&format!("recorded: {name}"));
+    }
+    let keys = Keys::read();
+    if keys.is_some() {
+        output::note("space strikes, esc stops\r");
+    }
+    let mut stage = Stage { rig, keys, words: &words };
     let drill = Drill {
         voice,
         levels: super::sounds::levels(&flags.sounds),
         settings,
-        latency: Seconds::from_millis_f64(flags.players.latency_ms),
-        take,
+        latency: flags.players.latency_ms.map(Seconds::from_millis_f64),
         replay,
         ..Drill::new(rhythm, plan)
     };
-    rig.start(drill).map_err(Failure::job)?;
-
-    let keys = Keys::read();
-    if keys.is_some() {
-        output::note("space strikes, esc stops");
-    }
-    let mut players: Arc<[PlayerState]> = Arc::new([]);
+    let rounds = turns.rounds().max(1);
+    let mut round = 0;
+    let mut may_start = !orders.contains(&Order::Start);
     loop {
-        while let Some(pressed) = keys.as_ref().and_then(Keys::next) {
-            match pressed {
-                Pressed::Strike(at) => rig.strike_key_at(at, KEY_RESOLUTION),
-                Pressed::Stop => rig.stop(),
-            }
+        let called = turns.now();
+        for (pad, code) in &called {
+            stage.say(&format!("{pad}: it is {code}'s turn"));
         }
-        let wait = if keys.is_some() { Duration::from_millis(1) } else { Duration::from_millis(100) };
-        let event = match rig.events().recv_timeout(wait) {
-            Ok(event) => event,
-            Err(RecvTimeoutError::Timeout) => continue,
-            Err(RecvTimeoutError::Disconnected) => {
-                return Err(Failure::Job(
-                    "the drill has ended unexpectedly; `countline judge` opens what was kept of the take"
-                        .into(),
-                ));
+        if !may_start && !stage.waits(&[Order::Start], "strike what is assigned to start")? {
+            return Ok(());
+        }
+        let take = take_dir(flags, drill.rhythm.title(), round, rounds);
+        stage.rig.start(Drill { take, names: called, ..drill.clone() }).map_err(Failure::job)?;
+        let over = stage.play()?;
+        // The report is printed on a terminal that is itself again.
+        stage.keys = None;
+        finish(flags, &counts, &over)?;
+        stage.keys = Keys::read();
+        round += 1;
+        if round < rounds {
+            turns.advance();
+            may_start = true;
+            if orders.contains(&Order::Next) || orders.contains(&Order::Start) || stage.keys.is_some() {
+                if !stage.waits(
+                    &[Order::Next, Order::Start],
+                    "for the next one: strike what is assigned to next, or press enter",
+                )? {
+                    return Ok(());
+                }
+            } else {
+                std::thread::sleep(PAUSE);
             }
-        };
-        match event {
-            Event::Phase(Phase::CountIn) => say(&keys, "count-in"),
-            Event::Phase(Phase::Playing) => say(&keys, "play"),
-            Event::Phase(_) => {}
-            Event::Struck { player, attack } => {
-                let label =
-                    players.get(player).map_or_else(|| format!("P{}", player + 1), |p| p.label.clone());
-                say(&keys, &report::stroke(&label, &attack, &words));
+        } else if orders.contains(&Order::Again) {
+            if !stage.waits(&[Order::Again, Order::Start], "once more: strike what is assigned to again")? {
+                return Ok(());
             }
-            Event::Judged(now) => players = now,
-            Event::Disturbed { why } => say(&keys, &format!("disturbed: {why}")),
-            Event::Notice(notice) => say(&keys, &notice),
-            Event::SoundGone { why } => {
-                return Err(Failure::Job(format!("the sound device has gone: {why}")));
-            }
-            Event::Ended { ended, players, take, disturbances } => {
-                drop(keys);
-                return finish(flags, &counts, ended, &players, take.as_deref(), disturbances);
-            }
+            (round, may_start) = (0, true);
+            turns.advance();
+        } else {
+            return Ok(());
         }
     }
 }
 
-fn finish(
-    flags: &ListenFlags,
-    counts: &[counting::TimedCount],
+/// Whose turns at which pad: `P1=K1,K2,K3`.
+fn turn(text: &str) -> Result<(String, Vec<String>), Failure> {
+    let wrong =
+        || Failure::Call(format!("\"{text}\" gives no turns: write PAD=CODE,CODE, such as P1=K1,K2,K3"));
+    let (pad, codes) = text.split_once('=').ok_or_else(wrong)?;
+    let codes: Vec<String> = codes.split(',').map(|code| code.trim().to_owned()).collect();
+    if pad.trim().is_empty() || codes.iter().any(String::is_empty) {
+        return Err(wrong());
+    }
+    Ok((pad.trim().to_owned(), codes))
+}
+
+/// Where the take of this round goes: with several rounds, each into a folder of its own.
+fn take_dir(flags: &ListenFlags, title: Option<&str>, round: usize, rounds: usize) -> Option<PathBuf> {
+    match (&flags.take, flags.no_take) {
+        (_, true) => None,
+        (Some(dir), false) if rounds == 1 && round == 0 => Some(dir.clone()),
+        (Some(dir), false) => Some(dir.join(format!("{}", round + 1))),
+        (None, false) => Some(new_take_dir(Path::new("takes"), title)),
+    }
+}
+
+/// What is taken off strokes, in a sentence.
+fn latency_told(rig: &Rig) -> String {
+    let latency = rig.latency();
+    if latency.from.is_empty() {
+        return "latency: not measured for this device, rate and block size (`countline calibrate`)"
+            .to_owned();
+    }
+    let own: Vec<_> =
+        latency.own.iter().map(|(port, late)| format!("{port} {:.1} ms", late.as_millis_f64())).collect();
+    let own = if own.is_empty() { String::new() } else { format!("; {}", own.join(", ")) };
+    let wireless = if live::calibration::is_wireless(latency.all) {
+        "; that is a wireless speaker's, and changes: use a wire"
+    } else {
+        ""
+    };
+    format!("latency: {:.1} ms{own} (by {}){wireless}", latency.all.as_millis_f64(), latency.from)
+}
+
+/// A drill that is over.
+struct Over {
     ended: Ended,
-    players: &Arc<[PlayerState]>,
-    take: Option<&Path>,
+    players: Arc<[PlayerState]>,
+    take: Option<PathBuf>,
     disturbances: usize,
-) -> Result<(), Failure> {
-    if disturbances > 0 {
+}
+
+/// The devices, the terminal's keys and what is said in between.
+struct Stage<'a> {
+    rig: Rig,
+    keys: Option<Keys>,
+    words: &'a Words,
+}
+
+impl Stage<'_> {
+    /// Plays the drill that was started.
+    fn play(&mut self) -> Result<Over, Failure> {
+        let mut players: Arc<[PlayerState]> = Arc::new([]);
+        loop {
+            while let Some(pressed) = self.keys.as_ref().and_then(Keys::next) {
+                match pressed {
+                    Pressed::Strike(at) => self.rig.strike_key_at(at, keys::RESOLUTION),
+                    Pressed::Stop => self.rig.stop(),
+                    Pressed::Next => {}
+                }
+            }
+            let Some(event) = self.next_event()? else { continue };
+            match event {
+                Event::Phase(Phase::CountIn) => self.say("count-in"),
+                Event::Phase(Phase::Playing) => self.say("play"),
+                Event::Struck { player, attack } => {
+                    let label =
+                        players.get(player).map_or_else(|| format!("P{}", player + 1), |p| p.label.clone());
+                    self.say(&report::stroke(&label, &attack, self.words));
+                }
+                Event::Judged(now) => players = now,
+                Event::Ended { ended, players, take, disturbances } => {
+                    return Ok(Over { ended, players, take, disturbances });
+                }
+                other => self.heed(other)?,
+            }
+        }
+    }
+
+    /// Waits until somebody asks for one of these; `false` if they ask to stop.
+    fn waits(&mut self, orders: &[Order], why: &str) -> Result<bool, Failure> {
+        self.say(why);
+        loop {
+            while let Some(pressed) = self.keys.as_ref().and_then(Keys::next) {
+                match pressed {
+                    Pressed::Stop => return Ok(false),
+                    Pressed::Next => return Ok(true),
+                    Pressed::Strike(_) => {}
+                }
+            }
+            match self.next_event()? {
+                Some(Event::Order(Order::Stop)) => return Ok(false),
+                Some(Event::Order(order)) if orders.contains(&order) => return Ok(true),
+                Some(other) => self.heed(other)?,
+                None => {}
+            }
+        }
+    }
+
+    fn next_event(&self) -> Result<Option<Event>, Failure> {
+        let wait = if self.keys.is_some() { Duration::from_millis(1) } else { Duration::from_millis(100) };
+        match self.rig.events().recv_timeout(wait) {
+            Ok(event) => Ok(Some(event)),
+            Err(RecvTimeoutError::Timeout) => Ok(None),
+            Err(RecvTimeoutError::Disconnected) => Err(Failure::Job(
+                "the drill has ended unexpectedly; `countline judge` opens what was kept of the take".into(),
+            )),
+        }
+    }
+
+    fn heed(&self, event: Event) -> Result<(), Failure> {
+        match event {
+            Event::Disturbed { why } => self.say(&format!("disturbed: {why}")),
+            Event::Notice(notice) => self.say(&notice),
+            Event::SoundBack { name, .. } => self.say(&format!("sound plays again through {name}")),
+            Event::SoundGone { why } => {
+                return Err(Failure::Job(format!("the sound device has gone: {why}")));
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    /// A line on standard error, also while the terminal is raw.
+    fn say(&self, text: &str) {
+        if self.keys.is_some() {
+            output::note(&format!("{text}\r"));
+        } else {
+            output::note(text);
+        }
+    }
+}
+
+fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> Result<(), Failure> {
+    let Over { ended, players, take, disturbances } = over;
+    if *disturbances > 0 {
         output::note(&format!("sound was lost {disturbances} times: the take is marked as disturbed there"));
     }
-    if ended == Ended::Stopped {
+    if *ended == Ended::Stopped {
         output::note("stopped before the end");
     }
     let judged = super::judged(players);
@@ -135,15 +271,6 @@ fn finish(
         output::note(&format!("the take is in {}", dir.display()));
     }
     Ok(())
-}
-
-/// A line on standard error, also while the terminal is raw.
-fn say(keys: &Option<Keys>, text: &str) {
-    if keys.is_some() {
-        output::note(&format!("{text}\r"));
-    } else {
-        output::note(text);
-    }
 }
 
 /// The players of a take, as they are to play along.
@@ -174,43 +301,4 @@ pub(super) fn recorded(path: &Path, rhythm: &Rhythm, plan: &Plan) -> Result<Vec<
         Recorded { label: player.label, messages }
     });
     Ok(players.collect())
-}
-
-enum Pressed {
-    Strike(Instant),
-    Stop,
-}
-
-/// The terminal's keyboard, while it is a terminal. Restored when dropped.
-struct Keys;
-
-impl Keys {
-    fn read() -> Option<Self> {
-        (std::io::stdin().is_terminal() && crossterm::terminal::enable_raw_mode().is_ok()).then_some(Self)
-    }
-
-    fn next(&self) -> Option<Pressed> {
-        while crossterm::event::poll(Duration::ZERO).unwrap_or(false) {
-            let at = Instant::now();
-            let Ok(Key::Key(key)) = crossterm::event::read() else { continue };
-            if key.kind != KeyEventKind::Press {
-                continue;
-            }
-            match (key.code, key.modifiers) {
-                (KeyCode::Char('c'), KeyModifiers::CONTROL) | (KeyCode::Esc, _) => {
-                    return Some(Pressed::Stop);
-                }
-                (KeyCode::Char(' '), _) => return Some(Pressed::Strike(at)),
-                _ => {}
-            }
-        }
-        None
-    }
-}
-
-impl Drop for Keys {
-    fn drop(&mut self) {
-        // If the terminal is gone there is nothing to restore.
-        let _ = crossterm::terminal::disable_raw_mode();
-    }
 }

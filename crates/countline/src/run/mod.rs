@@ -1,5 +1,6 @@
 //! The jobs.
 
+mod calibrate;
 mod chart;
 mod check_counts;
 mod clicks;
@@ -12,16 +13,19 @@ mod format;
 mod import;
 mod judge;
 mod judge_paper;
+mod keys;
 mod listen;
 mod midi_out;
 mod pack;
 mod pack_page;
 mod pages;
 mod picture;
+mod players;
 mod practice;
 mod recording;
 mod report;
 mod rubric;
+mod section;
 mod sheet;
 mod sound;
 mod sound_files;
@@ -37,7 +41,7 @@ mod write_counting;
 use std::sync::Arc;
 
 use ::voice::VoicePack;
-use input::{Grouping, InputSettings, SystemChoice};
+use input::SystemChoice;
 use live::{Drill, RigSettings};
 use rhythm::Rhythm;
 use sequencer::Plan;
@@ -69,6 +73,8 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),
         Job::Voice(flags) => voice::run(&flags),
+        Job::Players(flags) => players::run(&flags),
+        Job::Calibrate(flags) => calibrate::run(&flags),
     }
 }
 
@@ -97,17 +103,32 @@ fn voice_failure(error: take::Error) -> Failure {
 }
 
 /// The devices that the flags ask for.
-fn rig_settings(sound: &OutputFlags, players: &PlayerFlags) -> RigSettings {
-    let (system, midi) = match sound.system {
-        System::Own => (audio::SoundSystem::Native, SystemChoice::Native),
-        System::Jack => (audio::SoundSystem::Jack, SystemChoice::Jack),
-    };
-    let grouping = if players.by_channel { Grouping::ByChannel } else { Grouping::ByPort };
-    RigSettings {
-        sound: audio::DeviceSettings { system, device: sound.device.clone(), ..Default::default() },
-        midi,
+fn rig_settings(sound: &OutputFlags, players: &PlayerFlags) -> Result<RigSettings, Failure> {
+    Ok(RigSettings {
+        sound: device_settings(sound),
+        midi: midi_choice(sound.system),
         inputs: players.midi_in.clone(),
-        input: InputSettings { grouping, ..InputSettings::default() },
+        input: section::input_settings(players)?,
+        record: section::record_settings(&players.section)?,
+        thru_percent: players.section.thru,
+        measured: crate::settings::measured()?,
+    })
+}
+
+/// The sound device that the flags ask for.
+fn device_settings(sound: &OutputFlags) -> audio::DeviceSettings {
+    let system = match sound.system {
+        System::Own => audio::SoundSystem::Native,
+        System::Jack => audio::SoundSystem::Jack,
+    };
+    audio::DeviceSettings { system, device: sound.device.clone(), ..Default::default() }
+}
+
+/// The MIDI system that goes with a sound system.
+fn midi_choice(system: System) -> SystemChoice {
+    match system {
+        System::Own => SystemChoice::Native,
+        System::Jack => SystemChoice::Jack,
     }
 }
 

@@ -18,8 +18,8 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         _ => Vec::new(),
     };
     let settings = WindowSettings {
-        rig: super::rig_settings(&flags.sound, &flags.players),
-        latency: Seconds::from_millis_f64(flags.players.latency_ms),
+        rig: super::rig_settings(&flags.sound, &flags.players)?,
+        latency: flags.players.latency_ms.map(Seconds::from_millis_f64),
         keep_takes: !flags.no_take,
         takes_root: flags.takes,
         bpm: flags.plan.tempo,

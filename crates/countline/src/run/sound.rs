@@ -7,7 +7,7 @@ use voice::VoicePack;
 use super::sounds::{choice, levels};
 use super::{midi_out, sound_files};
 use crate::failure::Failure;
-use crate::flags::{PlayerFlags, SoundFlags};
+use crate::flags::SoundFlags;
 use crate::{counting_file, output, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
@@ -86,8 +86,9 @@ fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
 
 /// Through the loudspeakers, once.
 fn play(drill: Drill, flags: &SoundFlags) -> Result<(), Failure> {
-    let players = PlayerFlags { midi_in: Vec::new(), by_channel: false, latency_ms: 0.0 };
-    let settings: RigSettings = super::rig_settings(&flags.sound, &players);
+    let sound = super::device_settings(&flags.sound);
+    let settings =
+        RigSettings { sound, midi: super::midi_choice(flags.sound.system), ..RigSettings::default() };
     let mut rig = Rig::open(&settings, || {}).map_err(Failure::job)?;
     rig.start(drill).map_err(Failure::job)?;
     for event in rig.events() {

@@ -120,3 +120,30 @@ fn a_stroke_heard_late_takes_its_place() {
     assert!(judgement.notes().iter().all(|note| matches!(note.fate, Fate::Struck(_))));
     assert_eq!(live.whole().notes(), judgement.notes());
 }
+
+/// A grace that was taken for the attack makes way for its main stroke, whatever else has been heard.
+#[test]
+fn a_main_stroke_takes_the_place_of_its_grace() {
+    let counts = counts(&["xxxx", "xxxx"], 120);
+    let settings = Settings::default();
+    let mut live = Live::new(counts.clone().into(), settings);
+    let mut given = Vec::new();
+    for number in 0..8 {
+        let main = at(500 * number + 5);
+        let grace = main - Seconds::from_millis(45);
+        live.strike(Played::new(grace));
+        live.provisional(grace + Seconds::from_millis(1));
+        live.restrike(usize::try_from(number).expect("small"), Played::new(main));
+        live.provisional(main + Seconds::from_millis(1));
+        given.push(Played::new(main));
+    }
+    let expected = judge(&counts, &given, &settings);
+    assert_eq!(live.whole(), expected);
+    assert_eq!(live.provisional(at(60_000)).attacks(), expected.attacks());
+    // Of two that stand close together the moved one may pass the other.
+    live.strike(Played::new(at(4_010)));
+    live.strike(Played::new(at(4_020)));
+    live.restrike(8, Played::new(at(4_030)));
+    given.extend([4_030, 4_020].map(|ms| Played::new(at(ms))));
+    assert_eq!(live.whole(), judge(&counts, &given, &settings));
+}

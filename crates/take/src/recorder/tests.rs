@@ -31,6 +31,25 @@ fn seconds(recorder: &mut Recorder, count: usize) {
     }
 }
 
+/// The disk fills up in the middle: the sound ends, whole up to there, and strokes go on.
+#[test]
+fn a_disk_with_little_room_ends_the_sound_and_not_the_strokes() {
+    let (_dir, mut recorder) = recorder(&["K07"]);
+    seconds(&mut recorder, 3);
+    recorder.free = |_| Some(63 << 20);
+    seconds(&mut recorder, 7);
+    let error = recorder.audio(&[0.25; 800], &[0.25; 800]).expect_err("little room");
+    assert!(matches!(error, Error::LittleSpace { free_mb: 63, .. }), "{error}");
+    assert!(matches!(recorder.audio(&[0.25; 8], &[0.25; 8]), Err(Error::Ended { .. })), "told once");
+    recorder.stroke(0, stroke(12_000)).expect("kept");
+    let dir = recorder.finish(Ended::Finished, None).expect("finished");
+    let take = Take::open(&dir).expect("a take");
+    assert_eq!((take.frames(), take.players()[0].strokes.len()), (80_000, 1));
+    assert!(take.sound_ended().is_some_and(|why| why.contains("63 MB")), "{:?}", take.sound_ended());
+    let sound = crate::wav::read_wav(&dir.join("take.wav")).expect("sound");
+    assert_eq!(sound.samples.len(), 160_000);
+}
+
 #[test]
 fn a_finished_take_holds_everything() {
     let (_dir, mut recorder) = recorder(&["K07", "K11"]);

@@ -90,7 +90,7 @@ impl Screen {
             (Some(_), true) => vec!["section".to_owned()],
             // A first player on the space bar is known with the first stroke only; room is kept for the row.
             (Some(_), false) if players == 0 => vec!["P1".to_owned()],
-            (Some(_), false) => self.players().iter().map(|player| player.label.clone()).collect(),
+            (Some(_), false) => self.players().iter().map(live::PlayerState::head).collect(),
         };
         // What was struck stays where it fell when the tempo is set anew.
         let tempo = self.played_tempo.unwrap_or_else(|| self.choices.plan(rhythm).tempo());

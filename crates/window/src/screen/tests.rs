@@ -80,7 +80,8 @@ fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
         .map(|(_, count)| Played::new(count.at + Seconds::from_millis(late_ms)))
         .collect();
     let judgement = judge(&counts, &played, &judge::Settings::default());
-    PlayerState { label: label.to_owned(), source: "pad".to_owned(), judgement: judgement.into() }
+    let (label, source) = (label.to_owned(), "pad".to_owned());
+    PlayerState { label, source, missing: Vec::new(), judgement: std::sync::Arc::new(judgement) }
 }
 
 impl Opened {

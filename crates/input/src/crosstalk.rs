@@ -1,0 +1,101 @@
+use std::collections::{HashMap, VecDeque};
+
+use timebase::HostTime;
+
+use crate::Pad;
+use crate::limits::{CROSSTALK_SHARE, CROSSTALK_SPAN};
+
+/// Strokes of one module kept for comparison; nobody strikes more pads within some milliseconds.
+const KEPT: usize = 8;
+
+/// Finds the strokes that are another pad's blow, felt through the rack or the table that both stand on: on another pad of
+/// the same module, within [`CROSSTALK_SPAN`] after a stroke at least [`CROSSTALK_SHARE`] times as hard.
+///
+/// A blow whose weak echo is sent *before* it is not found: to tell, every soft stroke would have to wait. A module that
+/// often does that needs its own cross-talk setting raised.
+#[derive(Clone, Debug, Default)]
+pub struct Crosstalk {
+    /// The last strokes of each module.
+    last: HashMap<u16, VecDeque<(Pad, HostTime, u8)>>,
+}
+
+impl Crosstalk {
+    /// Nothing struck yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Whether a stroke so hard on `pad` at `stamp` is another pad's blow. Only strokes that count are to be told.
+    pub fn marks(&mut self, pad: Pad, stamp: HostTime, velocity: u8) -> bool {
+        let last = self.last.entry(pad.source).or_default();
+        let echoes = |&(other, at, hard): &(Pad, HostTime, u8)| {
+            other != pad
+                && (stamp - at).abs() <= CROSSTALK_SPAN
+                && u16::from(velocity) * u16::from(CROSSTALK_SHARE) <= u16::from(hard)
+        };
+        if last.iter().any(echoes) {
+            return true;
+        }
+        last.push_back((pad, stamp, velocity));
+        if last.len() > KEPT {
+            last.pop_front();
+        }
+        false
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn pad(note: u8) -> Pad {
+        Pad { source: 0, channel: 9, note }
+    }
+
+    fn check(strokes: &[(u8, i64, u8)], expected: &[bool]) {
+        let mut crosstalk = Crosstalk::new();
+        let found: Vec<_> = strokes
+            .iter()
+            .map(|&(note, ms, velocity)| {
+                crosstalk.marks(pad(note), HostTime::from_nanos(ms * 1_000_000), velocity)
+            })
+            .collect();
+        assert_eq!(found, expected, "{strokes:?}");
+    }
+
+    #[test]
+    fn a_weak_stroke_with_a_hard_one_is_marked() {
+        check(&[(38, 0, 120), (40, 3, 30)], &[false, true]);
+        check(&[(38, 0, 120), (40, 3, 31)], &[false, false]);
+        check(&[(38, 0, 120), (40, 9, 20)], &[false, false]);
+        // The same pad is the retrigger mask's.
+        check(&[(38, 0, 120), (38, 3, 20)], &[false, false]);
+        // One blow on three pads' rack.
+        check(&[(38, 0, 120), (40, 2, 20), (41, 4, 25)], &[false, true, true]);
+    }
+
+    #[test]
+    fn modules_do_not_shake_each_other() {
+        let mut crosstalk = Crosstalk::new();
+        let at = HostTime::from_nanos(0);
+        assert!(!crosstalk.marks(pad(38), at, 127));
+        assert!(!crosstalk.marks(Pad { source: 1, ..pad(40) }, at, 10));
+        assert!(crosstalk.marks(pad(40), at, 10));
+    }
+
+    proptest! {
+        /// What both hands strike together is kept, however many pads there are.
+        #[test]
+        fn strokes_of_like_strength_are_never_marked(
+            strokes in prop::collection::vec((36u8..52, 0i64..1_000_000_000, 40u8..=127), 1..60),
+        ) {
+            let mut crosstalk = Crosstalk::new();
+            for (note, at, velocity) in strokes {
+                prop_assert!(!crosstalk.marks(pad(note), HostTime::from_nanos(at), velocity));
+            }
+        }
+    }
+}

@@ -1,0 +1,37 @@
+//! Every limit of this crate, once, with the word that names it in a message.
+
+use timebase::Seconds;
+use timebase::limits::Limit;
+
+/// MIDI channels as the bytes number them; people say 1 to 16.
+pub const CHANNEL: Limit = Limit { what: "MIDI channel, counted from 0,", least: 0, most: 15 };
+
+/// Key numbers.
+pub const NOTE: Limit = Limit { what: "MIDI note", least: 0, most: 127 };
+
+/// Controllers; the numbers above are the channel mode messages of MIDI 1.0.
+pub const CONTROLLER: Limit = Limit { what: "MIDI controller", least: 0, most: 119 };
+
+/// Milliseconds of a retrigger mask. Pad modules offer 0 to 64 ms (one manual); beyond 100 ms a mask would swallow
+/// sixteenths at a quick march.
+pub const RETRIGGER_MS: Limit = Limit { what: "retrigger mask in ms", least: 0, most: 100 };
+
+/// Characters of a player's code.
+pub const CODE_CHARS: Limit = Limit { what: "length of a player's code in characters", least: 1, most: 40 };
+
+/// Players of a list.
+pub const PLAYERS: Limit = Limit { what: "number of players", least: 0, most: 200 };
+
+/// Messages a second from one device before it counts as gone wild. A MIDI 1.0 cable carries 31,250 bits a second, ten to
+/// the byte: with running status, two bytes a message, 1,562 messages; nobody's hands send as many.
+pub const MESSAGES_A_SECOND: i64 = 1_600;
+
+/// Controllers from this value on are down (MIDI 1.0, the switches 64 to 69; from memory).
+pub const PEDAL_DOWN: u8 = 64;
+
+/// How long after a strong stroke a weak one on another pad of the module counts as cross-talk. A blow travels a rack or a
+/// table in a few milliseconds, and a module scans its pads every millisecond or two (common practice, no source).
+pub const CROSSTALK_SPAN: Seconds = Seconds::from_millis(8);
+
+/// How weak beside the strong one: a quarter of its velocity at most (common practice, no source).
+pub const CROSSTALK_SHARE: u8 = 4;

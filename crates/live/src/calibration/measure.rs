@@ -1,0 +1,228 @@
+//! The measuring, with devices.
+
+use std::time::{Duration, Instant};
+
+use audio::{Capture, CaptureDevice, DeviceSettings, Event, Output, OutputDevice};
+use input::{Input, InputSettings, SystemChoice, find_port, midi_system};
+use mixer::Mixer;
+use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, HostTime, SampleRate, Seconds};
+
+use super::{CalibrationError, Delay, Probe, Typical, delay, knocks};
+use crate::RecordSettings;
+
+/// How often what came in is fetched.
+const FETCH_EVERY: Duration = Duration::from_millis(10);
+
+/// Blocks in which the joining of the devices may cost a dropout without harm.
+const SETTLING: u64 = 64;
+
+/// How long nobody may strike before a measuring of pads is given up.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// The longest recording that is kept.
+const MOST: Seconds = Seconds::from_millis(180_000);
+
+/// What is known of the devices a measure was taken with, and what was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SoundMeasured {
+    /// What was played through.
+    pub output: String,
+    /// What was recorded from.
+    pub input: String,
+    /// The rate of both.
+    pub rate: SampleRate,
+    /// Frames a block of the output.
+    pub block: Frames,
+    /// What was found.
+    pub delay: Delay,
+}
+
+/// What was found of a pad.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PadMeasured {
+    /// The port's lasting name.
+    pub port: String,
+    /// What was recorded from.
+    pub input: String,
+    /// How much later a stamp is than the knock, less the microphone's own lateness.
+    pub late: Typical,
+}
+
+/// A microphone that records into memory.
+struct Ear {
+    capture: Capture,
+    fit: ClockFit,
+    anchors: u64,
+    heard: Vec<f32>,
+}
+
+impl Ear {
+    fn open(
+        sound: &DeviceSettings,
+        record: &RecordSettings,
+        origin: HostOrigin,
+    ) -> Result<Self, CalibrationError> {
+        let settings = DeviceSettings { device: record.device.clone(), ..sound.clone() };
+        let capture = CaptureDevice::find(&settings)?.with_channel(record.channel).start(origin)?;
+        let fit = ClockFit::new(capture.rate());
+        Ok(Self { capture, fit, anchors: 0, heard: Vec::new() })
+    }
+
+    fn listen(&mut self) -> Result<(), CalibrationError> {
+        while let Some(anchor) = self.capture.next_anchor() {
+            self.anchors += 1;
+            follow(self.fit.add(anchor), self.anchors, "the input")?;
+        }
+        while let Some(event) = self.capture.next_event() {
+            heed(&mut self.fit, &event, self.anchors)?;
+        }
+        while let Some(chunk) = self.capture.next_chunk() {
+            let first = usize::try_from(chunk.first().index()).unwrap_or(0);
+            let most = usize::try_from(Frames::of(MOST, self.capture.rate()).count()).unwrap_or(usize::MAX);
+            if first > most {
+                return Err(CalibrationError::Lost { why: "it took too long".to_owned() });
+            }
+            // What was lost is silence.
+            self.heard.resize(first, 0.0);
+            self.heard.extend_from_slice(chunk.samples());
+        }
+        Ok(())
+    }
+
+    /// Where in the recording a host time falls, in frames.
+    fn place(&self, host: HostTime) -> Option<f64> {
+        Some(self.fit.moment_at(host)?.as_secs_f64() * f64::from(self.capture.rate().hz()))
+    }
+}
+
+fn follow(anchored: Anchored, anchors: u64, whose: &str) -> Result<(), CalibrationError> {
+    match anchored {
+        Anchored::Jumped(by) if anchors > SETTLING => {
+            Err(CalibrationError::Lost { why: format!("{whose} lost {:.0} ms", by.as_millis_f64()) })
+        }
+        _ => Ok(()),
+    }
+}
+
+fn heed(fit: &mut ClockFit, event: &Event, anchors: u64) -> Result<(), CalibrationError> {
+    match event {
+        Event::Gone { why } => Err(CalibrationError::Lost { why: why.clone() }),
+        Event::Dropout if anchors > SETTLING => {
+            Err(CalibrationError::Lost { why: "the driver reports a dropout".to_owned() })
+        }
+        Event::Dropout => {
+            fit.expect_jump();
+            Ok(())
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Plays the probe through a device and finds it again in what another records: how much later it comes than the drivers
+/// reckon. It takes about nine seconds.
+///
+/// # Errors
+/// If a device cannot be opened, their rates differ, sound was lost, or the probe cannot be found.
+pub fn measure_sound(
+    sound: &DeviceSettings,
+    record: &RecordSettings,
+) -> Result<SoundMeasured, CalibrationError> {
+    let origin = HostOrigin::at(Instant::now());
+    let device = OutputDevice::find(sound)?;
+    let rate = device.rate();
+    let probe = Probe::new(rate);
+    let mut ear = Ear::open(sound, record, origin)?;
+    if ear.capture.rate() != rate {
+        return Err(CalibrationError::Rates { out_hz: rate.hz(), in_hz: ear.capture.rate().hz() });
+    }
+    let mut output = device.start(Mixer::new(&probe.programme()?), origin)?;
+    let reckoned = play(&probe, &mut output, &mut ear, origin)?;
+    let delay = delay(&probe, &reckoned, &ear.heard, rate)?;
+    let (output, block, input) = (output.name().to_owned(), output.block(), ear.capture.name().to_owned());
+    Ok(SoundMeasured { output, input, rate, block, delay })
+}
+
+/// Waits until the probe is over; returns where in the recording each burst is reckoned to begin.
+fn play(
+    probe: &Probe,
+    output: &mut Output,
+    ear: &mut Ear,
+    origin: HostOrigin,
+) -> Result<Vec<f64>, CalibrationError> {
+    let mut fit = ClockFit::new(output.rate());
+    let mut anchors = 0;
+    let mut reckoned = Vec::new();
+    let last = Frame::ZERO + probe.length();
+    let begun = Instant::now();
+    let most = Duration::from_secs_f64(2.0 * probe.length().seconds(output.rate()).as_secs_f64() + 5.0);
+    loop {
+        std::thread::sleep(FETCH_EVERY);
+        while let Some(anchor) = output.next_anchor() {
+            anchors += 1;
+            follow(fit.add(anchor), anchors, "the output")?;
+        }
+        while let Some(event) = output.next_event() {
+            heed(&mut fit, &event, anchors)?;
+        }
+        ear.listen()?;
+        let now = origin.time(Instant::now());
+        // Each place is reckoned soon after it has sounded: the maps remember some seconds only.
+        while let Some(&start) = probe.starts().get(reckoned.len()) {
+            let Some(host) = fit.host_at(start).filter(|&host| host < now - Seconds::from_millis(200)) else {
+                break;
+            };
+            let Some(place) = ear.place(host) else { break };
+            reckoned.push(place);
+        }
+        if fit.host_at(last).is_some_and(|host| host < now) && reckoned.len() == probe.starts().len() {
+            return Ok(reckoned);
+        }
+        if begun.elapsed() > most {
+            return Err(CalibrationError::Lost { why: "the devices do not keep time".to_owned() });
+        }
+    }
+}
+
+/// Listens to a pad and to a microphone beside it until `wanted` strokes have come, and finds how late the stamps are.
+/// `struck` is told the number of strokes so far.
+///
+/// # Errors
+/// If a device cannot be opened, nobody strikes for half a minute, or too few strokes can be used.
+pub fn measure_pad(
+    sound: &DeviceSettings,
+    record: &RecordSettings,
+    midi: SystemChoice,
+    port: &str,
+    wanted: usize,
+    mut struck: impl FnMut(usize),
+) -> Result<PadMeasured, CalibrationError> {
+    let origin = HostOrigin::at(Instant::now());
+    let mut input = Input::new(&InputSettings::default());
+    input.attach(midi_system(midi, origin)?);
+    let ports = input.ports()?;
+    let port = find_port(&ports, port)?.clone();
+    input.open(&port)?;
+    let mut ear = Ear::open(sound, record, origin)?;
+    let mut stamps: Vec<f64> = Vec::new();
+    let mut waiting: Vec<HostTime> = Vec::new();
+    let mut last = Instant::now();
+    while stamps.len() < wanted {
+        std::thread::sleep(FETCH_EVERY);
+        ear.listen()?;
+        let strokes = input.strokes().try_iter().filter(input::Stroke::is_attack);
+        waiting.extend(strokes.map(|stroke| stroke.stamp));
+        let now = origin.time(Instant::now());
+        while let Some(&stamp) = waiting.first().filter(|&&stamp| stamp < now - Seconds::from_millis(250)) {
+            let Some(place) = ear.place(stamp) else { break };
+            waiting.remove(0);
+            stamps.push(place);
+            last = Instant::now();
+            struck(stamps.len());
+        }
+        if last.elapsed() > PATIENCE {
+            break;
+        }
+    }
+    let late = knocks(&stamps, &ear.heard, ear.capture.rate())?;
+    Ok(PadMeasured { port: port.lasting_name().to_owned(), input: ear.capture.name().to_owned(), late })
+}
