@@ -23,12 +23,12 @@ pub(crate) use self::files::FileFlags;
 pub(crate) use self::judge_paper::JudgePaperFlags;
 pub(crate) use self::pack::PackFlags;
 pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
-pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
-pub(crate) use self::sounds::{Sound, SoundsFlags};
-pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
 pub(crate) use self::section::{
     CalibrateFlags, Calibration, LoopbackFlags, PadFlags, PlayersFlags, SectionFlags, TappingFlags,
 };
+pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
+pub(crate) use self::sounds::{Sound, SoundsFlags};
+pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]

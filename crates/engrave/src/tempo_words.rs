@@ -41,10 +41,17 @@ impl TempoWords {
         Self(vec![beat(tempo.beat()), Bit::Words(format!("= {bpm}"))])
     }
 
-    /// A change: a tempo, or two notes that last alike, the one before and the one from here on.
+    /// A change: a tempo, a tempo that is reached over some bars, or two notes that last alike, the one before and the one from here on.
     pub(crate) fn mark(mark: TempoMark) -> Self {
         match mark {
             TempoMark::Beats(tempo) => Self::tempo(tempo),
+            TempoMark::Gradual { tempo, bars } => {
+                let Self(mut bits) = Self::tempo(tempo);
+                bits.insert(0, Bit::Words("gradually".to_owned()));
+                let over = if bars == 1 { "over 1 bar".to_owned() } else { format!("over {bars} bars") };
+                bits.push(Bit::Words(over));
+                Self(bits)
+            }
             TempoMark::Equal { before, after } => {
                 Self(vec![beat(before), Bit::Words("=".to_owned()), beat(after)])
             }

@@ -24,6 +24,9 @@ const NAP: Duration = Duration::from_millis(20);
 /// Between the last note and its device being closed.
 const AFTER: Seconds = Seconds::from_millis(50);
 
+/// The click between the beats is half as hard.
+const DIVISION_VELOCITY: u8 = CLICK_VELOCITY / 2;
+
 const NOTE_ON: u8 = 0x90 | PERCUSSION_CHANNEL;
 const NOTE_OFF: u8 = 0x80 | PERCUSSION_CHANNEL;
 const CONTROL: u8 = 0xB0 | PERCUSSION_CHANNEL;
@@ -55,6 +58,7 @@ pub fn click_messages(sequence: &Sequence, sounds: ClickSounds) -> Vec<TimedMess
             Cued::Click { accented: false, .. } if sounds.click => {
                 notes.push((at(cue.at), CLICK_KEY, CLICK_VELOCITY));
             }
+            Cued::Division if sounds.click => notes.push((at(cue.at), CLICK_KEY, DIVISION_VELOCITY)),
             Cued::Clap { .. } if sounds.clap => notes.push((at(cue.at), CLAP_KEY, CLAP_VELOCITY)),
             _ => {}
         }

@@ -175,8 +175,7 @@ impl Sounds {
 
     fn say(&self, part: &Part<'_>, events: &mut Vec<SoundEvent>) -> Result<Vec<Compromise>, Error> {
         let rate = self.voice.rate();
-        let said: Vec<&Cue> =
-            part.cues.iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
+        let said: Vec<&Cue> = part.cues.iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
         let words = spoken(part, &said, rate);
         let next = Next { at: part.frame_of(part.end, rate), lead: part.next_lead };
         let fitted = words::fit(&words, next, &self.voice)?;

@@ -19,7 +19,7 @@ pub(super) fn send(sequence: &Sequence, name: &str, flags: &SoundFlags) -> Resul
         System::Own => SystemChoice::Native,
         System::Jack => SystemChoice::Jack,
     };
-    let leaves = |sound| !flags.mute.mute.contains(&sound);
+    let leaves = |sound| !flags.sounds.mute.contains(&sound);
     let sounds = ClickSounds { click: leaves(Sound::Click), clap: leaves(Sound::Clap) };
     let messages = click_messages(sequence, sounds);
     let ports = output_ports(system).map_err(Failure::job)?;

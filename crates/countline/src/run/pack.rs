@@ -64,8 +64,8 @@ struct NewFolder {
 
 impl NewFolder {
     fn beside(place: &Path) -> Result<Self, Failure> {
-        match fs::read_dir(place) {
-            Ok(mut entries) if entries.next().is_some() => {
+        match fs::read_dir(place).map(|entries| entries.count() > 0) {
+            Ok(true) => {
                 return Err(Failure::Call(format!(
                     "{} is not empty: give --out a new folder, or empty this one",
                     place.display()
@@ -215,11 +215,7 @@ fn whole_bpm(tempo: Tempo, percent: u32) -> u32 {
 }
 
 /// The exercise as sound, and whether its counts are said: a voice that lacks a system's words only claps and clicks.
-fn sounding(
-    exercise: &Loaded,
-    plan: &Plan,
-    pack: &VoicePack,
-) -> Result<(Sequence, Sounding, bool), Failure> {
+fn sounding(exercise: &Loaded, plan: &Plan, pack: &VoicePack) -> Result<(Sequence, Sounding, bool), Failure> {
     let counted = sequence(&exercise.rhythm, &exercise.counting, plan);
     if let Ok(sounding) = lower(&counted, pack) {
         return Ok((counted, sounding, true));
