@@ -109,7 +109,16 @@ fn text_is_read_in_order_and_answers_stand_in_the_key_only() {
     in_order(&blank, &["Week 3", "Date", "Code", "Nine Doorsteps", "Over the Stile", "Kettle on the Boil"]);
     in_order(
         &key,
-        &["Week 3", "Answer key", "Nine Doorsteps", "(3)", "Over the Stile", "Kettle on the Boil", "la", "li"],
+        &[
+            "Week 3",
+            "Answer key",
+            "Nine Doorsteps",
+            "(3)",
+            "Over the Stile",
+            "Kettle on the Boil",
+            "la",
+            "li",
+        ],
     );
     for answer in ["&", "(3)", "la"] {
         assert!(!blank.contains(answer), "the sheet tells {answer}:\n{blank}");
