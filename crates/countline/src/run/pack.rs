@@ -159,7 +159,12 @@ fn write_pictures(
     };
     let save = |behind: &str, engraving: &engrave::Engraving, description: String| {
         let file = format!("{name}{behind}.svg");
-        let options = SvgOptions { title: exercise.title.clone(), description, ..SvgOptions::default() };
+        let options = SvgOptions {
+            title: exercise.title.clone(),
+            description,
+            theme: paper::THEME,
+            ..SvgOptions::default()
+        };
         write(&folder.join(&file), write_svg(engraving.scene(), &options).as_bytes())?;
         Ok::<_, Failure>(file)
     };
