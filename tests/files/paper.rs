@@ -86,9 +86,9 @@ fn others_find_no_fault_in_our_pdf() {
     assert!(known["rules"].as_u64().is_some_and(|rules| rules >= 16), "{known}");
 }
 
-/// poppler's text of a file, in reading order.
+/// poppler's text of a file in the order in which the file has it.
 fn text(file: &str) -> String {
-    printed("pdftotext", &[file, "-"])
+    printed("pdftotext", &["-raw", file, "-"])
 }
 
 #[test]

@@ -31,7 +31,7 @@ pub enum Error {
     },
     /// More versions than there are letters, or orders of so few exercises.
     #[error(
-        "{exercises} exercises have no {given} versions: versions differ by the order of their exercises, and are 1 \
+        "{given} versions cannot be made of so many exercises: {exercises}. Versions differ by the order of their exercises, and are 1 \
          to {VERSIONS_MOST}; ask for {most} at most"
     )]
     Versions {

@@ -64,17 +64,16 @@ struct NewFolder {
 
 impl NewFolder {
     fn beside(place: &Path) -> Result<Self, Failure> {
-        match fs::read_dir(place).map(|entries| entries.count() > 0) {
-            Ok(true) => {
-                return Err(Failure::Call(format!(
-                    "{} is not empty: give --out a new folder, or empty this one",
-                    place.display()
-                )));
-            }
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
-                return Err(Failure::file("make the folder", place, &error));
-            }
-            _ => {}
+        let is_empty = match fs::read_dir(place) {
+            Ok(mut entries) => entries.next().is_none(),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => true,
+            Err(error) => return Err(Failure::file("make the folder", place, &error)),
+        };
+        if !is_empty {
+            return Err(Failure::Call(format!(
+                "{} is not empty: give --out a new folder, or empty this one",
+                place.display()
+            )));
         }
         let name = place.file_name().ok_or_else(|| {
             Failure::Call(format!("{} is no name for a new folder: give --out another", place.display()))
@@ -160,7 +159,12 @@ fn write_pictures(
     };
     let save = |behind: &str, engraving: &engrave::Engraving, description: String| {
         let file = format!("{name}{behind}.svg");
-        let options = SvgOptions { title: exercise.title.clone(), description, ..SvgOptions::default() };
+        let options = SvgOptions {
+            title: exercise.title.clone(),
+            description,
+            theme: paper::THEME,
+            ..SvgOptions::default()
+        };
         write(&folder.join(&file), write_svg(engraving.scene(), &options).as_bytes())?;
         Ok::<_, Failure>(file)
     };

@@ -336,7 +336,7 @@ impl Layer<'_> {
                 Cued::Count { .. } => heard.count.then(|| cue.cued.clone()),
                 Cued::Clap { id, length, marks } => {
                     let length = (*length).min(ends - place);
-                    heard.clap.then(|| Cued::Clap { id: *id, length, marks: *marks })
+                    heard.clap.then_some(Cued::Clap { id: *id, length, marks: *marks })
                 }
             };
             cued.map(|cued| Cue { at: place, cued })
