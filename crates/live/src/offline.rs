@@ -386,11 +386,14 @@ fn measured(setup: &Setup) -> Measured {
     measured
 }
 
+/// A port that is open: its name, where its messages go, and whether it is plugged in.
+type OpenPort = (String, Tap, Arc<AtomicBool>);
+
 /// Ports without devices.
 #[derive(Clone, Debug, Default)]
 struct Rack {
     there: Arc<Mutex<Vec<Port>>>,
-    taps: Arc<Mutex<Vec<(String, Tap, Arc<AtomicBool>)>>>,
+    taps: Arc<Mutex<Vec<OpenPort>>>,
 }
 
 #[derive(Debug)]
