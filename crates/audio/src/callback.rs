@@ -215,7 +215,9 @@ mod tests {
     #[test]
     fn left_and_right_go_to_their_channels() {
         let left = Setting { pan: -1.0, ..Setting::default() };
-        for (channels, expected) in [(1, &[0.001f32][..]), (2, &[0.001_414_213_5, 0.0]), (3, &[0.001_414_213_5, 0.0, 0.0])] {
+        for (channels, expected) in
+            [(1, &[0.001f32][..]), (2, &[0.001_414_213_5, 0.0]), (3, &[0.001_414_213_5, 0.0, 0.0])]
+        {
             let mixer = mixer(3).with_setting(StripId::new(0), left).expect("a setting");
             let (mut callback, _trace) = Callback::new(mixer, channels);
             let mut out = vec![1.0f32; expected.len()];
