@@ -144,7 +144,10 @@ mod tests {
     use super::*;
     use crate::{Grouping, Players, SourceKind, Touched};
 
-    fn learnt(players: &[(&str, &[(&str, u8, u8)])]) -> Vec<String> {
+    /// Port, channel and note.
+    type Strokes<'a> = &'a [(&'a str, u8, u8)];
+
+    fn learnt(players: &[(&str, Strokes<'_>)]) -> Vec<String> {
         let mut learning = Learning::new();
         for (code, strokes) in players {
             learning.call(code);

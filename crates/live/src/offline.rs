@@ -323,10 +323,10 @@ impl Offline {
     /// Bytes that a pad sent at `stamp`.
     pub fn send_at(&mut self, name: &str, bytes: &[u8], stamp: HostTime) {
         let mut taps = self.rack.taps.lock().unwrap_or_else(PoisonError::into_inner);
-        for (_, tap, _) in
-            taps.iter_mut().filter(|(port, _, open)| port == name && open.load(Ordering::Relaxed))
-        {
-            tap.feed(bytes, stamp, RESOLUTION, None);
+        let listens =
+            |listened: &&mut Listened| listened.port == name && listened.is_open.load(Ordering::Relaxed);
+        for listened in taps.iter_mut().filter(listens) {
+            listened.tap.feed(bytes, stamp, RESOLUTION, None);
         }
     }
 
@@ -386,14 +386,19 @@ fn measured(setup: &Setup) -> Measured {
     measured
 }
 
-/// A port that is open: its name, where its messages go, and whether it is plugged in.
-type OpenPort = (String, Tap, Arc<AtomicBool>);
-
 /// Ports without devices.
 #[derive(Clone, Debug, Default)]
 struct Rack {
     there: Arc<Mutex<Vec<Port>>>,
-    taps: Arc<Mutex<Vec<OpenPort>>>,
+    taps: Arc<Mutex<Vec<Listened>>>,
+}
+
+/// The program's end of a cable.
+#[derive(Debug)]
+struct Listened {
+    port: String,
+    tap: Tap,
+    is_open: Arc<AtomicBool>,
 }
 
 #[derive(Debug)]
@@ -417,8 +422,8 @@ impl MidiSystem for Rack {
     fn connect(&mut self, port: &Port, tap: Tap) -> Result<Box<dyn Connection>, input::Error> {
         let is_open = Arc::new(AtomicBool::new(true));
         let mut taps = self.taps.lock().unwrap_or_else(PoisonError::into_inner);
-        taps.retain(|(_, _, open)| open.load(Ordering::Relaxed));
-        taps.push((port.name().to_owned(), tap, Arc::clone(&is_open)));
+        taps.retain(|listened| listened.is_open.load(Ordering::Relaxed));
+        taps.push(Listened { port: port.name().to_owned(), tap, is_open: Arc::clone(&is_open) });
         Ok(Box::new(Cable(is_open)))
     }
 }
