@@ -94,7 +94,7 @@ fn clicks_of_every_response_stand_on_their_frame() {
     let sound = Sound::read(Path::new(&wav));
     let beats = 60.0 * 48_000.0 / 137.0;
     // A quarter of a second, then four beats to count 1 of the first round, from which everything is reckoned.
-    let zero = 12_000.0 + (4.0 * beats).round();
+    let zero = 12_000.0 + (4.0_f64 * beats).round();
     let mut heard = 0;
     // A bar counted in; then bars called and answered by turns, twelve of each.
     for beat in (4..100).filter(|beat| (beat - 4) / 4 % 2 == 1) {

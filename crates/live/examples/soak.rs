@@ -104,10 +104,10 @@ fn play(engine: &mut Offline, players: u8, a_second: f64) {
                 let next = &mut next[usize::from(player)];
                 while *next < wanted(a_second) && moment(player, *next, a_second) <= now {
                     let stamp = engine.now() - (now - moment(player, *next, a_second));
-                    engine.send_at(&port(player), &[0x90 | player % 16, 38, 80], stamp);
+                    engine.send_at(&port(player), &[0x90 | (player % 16), 38, 80], stamp);
                     engine.send_at(
                         &port(player),
-                        &[0x80 | player % 16, 38, 0],
+                        &[0x80 | (player % 16), 38, 0],
                         stamp + Seconds::from_millis(15),
                     );
                     *next += 1;

@@ -189,7 +189,8 @@ impl Painter<'_, '_> {
 
     /// The symbols among the items, those on one line and of one size as one run.
     fn glyphs(&mut self, items: &[Item]) -> Result<(), Error> {
-        let mut runs: Vec<((f32, f32, Ink), Vec<(char, f32)>)> = Vec::new();
+        type Run = ((f32, f32, Ink), Vec<(char, f32)>);
+        let mut runs: Vec<Run> = Vec::new();
         for item in items {
             let Item::Glyph { glyph, at, scale, ink } = item else { continue };
             let (at, size) = (self.pt.point(*at), self.pt.of(SPACES_PER_EM * scale));
@@ -209,7 +210,8 @@ impl Painter<'_, '_> {
 
     /// The lines among the items, those of one kind as one path.
     fn lines(&mut self, items: &[Item]) {
-        let mut kinds: Vec<((f64, Ink, Option<(f64, f64)>), PathBuilder)> = Vec::new();
+        type Kind = (f64, Ink, Option<(f64, f64)>);
+        let mut kinds: Vec<(Kind, PathBuilder)> = Vec::new();
         for item in items {
             let Item::Line { from, to, width, ink, dash } = item else { continue };
             let kind = (*width, *ink, *dash);

@@ -49,7 +49,7 @@ fn the_driver_never_waits_for_the_engine() {
             let counted = &mut calls;
             engine.step(
                 |callback, out, entered, stamps| {
-                    *counted += allocations(|| callback.fill(out, entered, stamps))
+                    *counted += allocations(|| callback.fill(out, entered, stamps));
                 },
                 |_| {},
             );

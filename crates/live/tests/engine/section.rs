@@ -37,8 +37,8 @@ fn thirty_two_players_lose_and_double_nothing() {
     };
     let mut hands: Vec<Hands> = (0..32)
         .map(|player| {
-            let on = [0x90 | player % 16, 38, 80];
-            let off = [0x80 | player % 16, 38, 0];
+            let on = [0x90 | (player % 16), 38, 80];
+            let off = [0x80 | (player % 16), 38, 0];
             let strokes = (0..96).flat_map(|stroke| {
                 let struck = moment(player, stroke);
                 [(struck, on), (struck + ms(20), off)]

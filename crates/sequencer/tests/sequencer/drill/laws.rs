@@ -139,11 +139,11 @@ proptest! {
                 let places = round.cues().iter().filter(move |cue| kind(&cue.cued) == wanted).map(|cue| cue.at);
                 places.map(|at| round.tempo_map().moment_at(at))
             };
-            for wanted in 0..3 {
-                if let (Some(first), Some(before)) = (of(wanted).next(), latest[wanted]) {
+            for (wanted, latest) in latest.iter_mut().enumerate() {
+                if let (Some(first), Some(before)) = (of(wanted).next(), *latest) {
                     prop_assert!(first > before, "a cue of a round at or before one of the round before");
                 }
-                latest[wanted] = of(wanted).last().or(latest[wanted]);
+                *latest = of(wanted).next_back().or(*latest);
             }
             if let Some(ended) = ended {
                 prop_assert_eq!(round.starts(), ended);
