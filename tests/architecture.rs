@@ -26,7 +26,7 @@ const TOP_LEVEL: [&str; 10] = [
 ];
 
 /// Libraries that only the named packages may depend on, for whatever purpose.
-const LIBRARIES: [(&str, &[&str]); 14] = [
+const LIBRARIES: [(&str, &[&str]); 15] = [
     ("cpal", &["audio"]),
     ("midir", &["input"]),
     ("jack", &["audio", "input", "tests"]),
@@ -37,6 +37,7 @@ const LIBRARIES: [(&str, &[&str]); 14] = [
     ("midly", &["take", "tests"]),
     ("rubato", &["voice"]),
     ("realfft", &["onset"]),
+    ("krilla", &["paper"]),
     // The forms of files and of the printed answer belong to the crates at the edge, never to core types; a voice, a
     // counting system and a teacher's rubric are tables, read by forms of their own.
     ("serde", &["counting", "take", "voice", "countline"]),

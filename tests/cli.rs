@@ -6,10 +6,16 @@ mod calls;
 mod check_counts;
 #[path = "cli/count.rs"]
 mod count;
+#[path = "cli/drill.rs"]
+mod drill;
 #[path = "cli/format.rs"]
 mod format;
 #[path = "cli/judging.rs"]
 mod judging;
+#[path = "cli/pages.rs"]
+mod pages;
+#[path = "cli/picture.rs"]
+mod picture;
 #[path = "cli/recordings.rs"]
 mod recordings;
 #[path = "cli/rubric.rs"]
@@ -18,8 +24,12 @@ mod rubric;
 mod section;
 #[path = "cli/sound.rs"]
 mod sound;
+#[path = "cli/sound_files.rs"]
+mod sound_files;
 #[path = "cli/spelling.rs"]
 mod spelling;
+#[path = "cli/voice.rs"]
+mod voice;
 #[path = "cli/write.rs"]
 mod write;
 

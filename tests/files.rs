@@ -1,4 +1,7 @@
-//! The MIDI files we write, read by others: mido, pretty_midi and a synthesizer.
+//! The MIDI files and the pages we write, read by others: mido, pretty_midi and a synthesizer; the pages in `files/paper.rs`.
+
+#[path = "files/paper.rs"]
+mod paper;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -178,7 +181,7 @@ fn two_readers_find_the_exact_times_within_one_tick() {
                         let musical = (cue.at - sequence.start()).in_units_of(Span::QUARTER);
                         Some(((musical * ticks).to_integer(), say.as_str().to_owned()))
                     }
-                    Cued::Click { .. } | Cued::Clap { .. } => None,
+                    Cued::Click { .. } | Cued::Division | Cued::Clap { .. } => None,
                 })
                 .collect();
             assert_eq!(lyrics, said, "{text}");
@@ -202,7 +205,8 @@ fn others_read_our_tempo_meter_marker_and_keys() {
     let ticks = whole(&found["mido"]["ticks_per_beat"]);
     let meters = serde_json::json!([[0, 6, 8, 36, 8], [6 * ticks, 4, 4, 24, 8]]);
     assert_eq!(conductor["meters"], meters);
-    assert_eq!(conductor["markers"], serde_json::json!([[3 * ticks, "bar 1"]]));
+    let markers = serde_json::json!([[0, "count-in"], [3 * ticks, "bar 1"], [6 * ticks, "bar 2"]]);
+    assert_eq!(conductor["markers"], markers);
     let keys = |name: &str| {
         let notes = array(&track(&found, name)["notes"]);
         notes.iter().map(|note| (whole(&note[2]), whole(&note[3]))).collect::<Vec<_>>()
@@ -295,10 +299,10 @@ fn rendered_late_by(text: &str, bpm: &str) -> Vec<(i64, i64)> {
         .iter()
         .filter_map(|cue| {
             let key = match cue.cued {
-                Cued::Click { accented: true } => 76,
-                Cued::Click { accented: false } => 77,
+                Cued::Click { accented: true, .. } => 76,
+                Cued::Click { accented: false, .. } => 77,
                 Cued::Clap { .. } => 39,
-                Cued::Count { .. } => return None,
+                Cued::Division | Cued::Count { .. } => return None,
             };
             let at = sequence.tempo().moment_at(cue.at) - sequence.tempo().moment_at(sequence.start());
             Some((key, timebase::Frames::of(at, timebase::SampleRate::HZ_48000).count()))

@@ -11,10 +11,13 @@
 use std::time::{Duration, Instant};
 
 use audio::{Capture, CaptureDevice, DeviceSettings, Event, Output, OutputDevice, SoundSystem};
-use input::{Input, InputSettings, Stroke, SystemChoice, midi_system};
+use input::{Input, InputSettings, Stroke, SystemChoice, find_port, midi_system, open_output, output_ports};
+use live::{ClickOut, TimedMessage};
 use mixer::{Bank, Mixer, Programme, Sample, SoundEvent, StripId};
-use tests::jackd::{Dropout, Robot, RobotPlan, connect, on_server, undisturbed, wait_for_port};
-use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, SampleRate, Seconds};
+use tests::jackd::{
+    Dropout, Listener, Received, Robot, RobotPlan, connect, on_server, undisturbed, wait_for_port,
+};
+use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, Moment, SampleRate, Seconds};
 
 const RATE: SampleRate = SampleRate::HZ_48000;
 
@@ -306,4 +309,63 @@ fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) {
     );
     assert!(errors_us.len() > 1_000);
     assert!(percentile(&errors_us, 99) < 100.0);
+}
+
+/// The click sent to a device: every message comes, in order, at the frame of its time, however the sending thread was woken.
+#[test]
+fn a_click_goes_out_on_its_frames() {
+    on_server("a_click_goes_out_on_its_frames", || undisturbed(click_out_once));
+}
+
+fn click_out_once() -> Result<(), Dropout> {
+    let mut listener = Listener::start("drum machine");
+    let ports = output_ports(SystemChoice::Jack).expect("a server answers");
+    let port = find_port(&ports, "drum machine").expect("the listener's port").clone();
+    // Four seconds, a note every 50 ms and a bit, ended half-way.
+    let messages: Vec<TimedMessage> = (0..80_i64)
+        .flat_map(|n| {
+            let at = Moment::ZERO + Seconds::from_micros(50_013 * n);
+            [(at, [0x99, 76, 100]), (at + Seconds::from_micros(25_000), [0x89, 76, 0])]
+        })
+        .collect();
+    let origin = HostOrigin::at(Instant::now());
+    let outlet = open_output(SystemChoice::Jack, &port, origin).expect("it opens");
+    // The joining of clients may cost the server a cycle, and its clock some time to settle.
+    std::thread::sleep(Duration::from_secs(1));
+    let lost = listener.lost();
+    let zero = origin.time(Instant::now()) + Seconds::from_millis(500);
+    let report = ClickOut::start(outlet, messages.clone(), zero, origin).expect("a thread").finish();
+    assert_eq!((report.notes, &report.failed), (80, &None));
+
+    let received: Vec<Received> = std::iter::from_fn(|| listener.next_received()).collect();
+    let came: Vec<[u8; 3]> = received.iter().map(|received| received.message).collect();
+    let sent: Vec<[u8; 3]> = messages.iter().map(|(_, message)| *message).chain([[0xB9, 123, 0]]).collect();
+    assert_eq!(came, sent);
+    if listener.lost() > lost {
+        return Err(Dropout(format!("the server was late {} times", listener.lost() - lost)));
+    }
+    if report.missed > 0 {
+        return Err(Dropout(format!("{} messages came after their cycle", report.missed)));
+    }
+    // Against the written times: a constant distance, and what the server's clock and ours make of each other.
+    let mut off: Vec<f64> = received
+        .iter()
+        .zip(&messages)
+        .map(|(received, (at, _))| received.frame as f64 / 48.0 - at.as_millis_f64())
+        .collect();
+    off.sort_by(f64::total_cmp);
+    let middle = percentile(&off, 50);
+    let mut apart: Vec<f64> = off.iter().map(|off| (off - middle).abs()).collect();
+    apart.sort_by(f64::total_cmp);
+    println!(
+        "MIDI out through JACK: {} messages, off their time by {:.3} ms at the median, {:.3} at p99, {:.3} at most",
+        apart.len(),
+        percentile(&apart, 50),
+        percentile(&apart, 99),
+        apart[apart.len() - 1]
+    );
+    if percentile(&apart, 99) > 0.5 {
+        return Err(Dropout(format!("p99 is {:.3} ms", percentile(&apart, 99))));
+    }
+    Ok(())
 }

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
-const SHIPPED: [&str; 2] = ["female", "male"];
+const SHIPPED: [&str; 3] = ["female", "male", "spanish"];
 
 fn main() -> io::Result<()> {
     let here = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").unwrap_or_default());

@@ -111,3 +111,78 @@ fn a_louder_place_is_never_full_scale() {
         assert!((0.05..0.99).contains(&peak), "{name} peaks at {peak}");
     }
 }
+
+/// Only the clicks, set as `more` says: the first channel, and what is said of how loud the file is.
+fn clicks(folder: &Path, more: &[&str]) -> (Vec<f64>, String) {
+    let wav = folder.join("clicks.wav").to_string_lossy().into_owned();
+    let file = rhythm("1-nine-doorsteps");
+    let call = ["sound", &file, "--wav", &wav, "--mute", "count", "--mute", "clap", "--count-in", "0"];
+    let out = run([&call, more].concat()).done();
+    (Sound::read(Path::new(&wav)).frames, out.lines().last().unwrap_or_default().to_owned())
+}
+
+fn peak(frames: &[f64]) -> f64 {
+    frames.iter().fold(0.0, |peak, frame| peak.max(frame.abs()))
+}
+
+#[test]
+fn a_sound_is_as_loud_and_where_it_is_set() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (middle, told) = clicks(folder.path(), &[]);
+    let usual = peak(&middle);
+    // The peak is told as it stands in the file, to a tenth of a decibel.
+    let dbfs = 20.0 * usual.log10();
+    let told_dbfs: f64 = told
+        .strip_prefix("peak ")
+        .and_then(|rest| rest.split_once(" dBFS, true peak "))
+        .and_then(|(number, _)| number.parse().ok())
+        .unwrap_or_else(|| panic!("{told}"));
+    assert!((told_dbfs - dbfs).abs() < 0.06, "{told}: {dbfs}");
+    assert!(told.contains(" LUFS, ") && told.ends_with(" at its loudest (0.4 s)"), "{told}");
+
+    let near = |found: f64, factor: f64| (found / usual / factor - 1.0).abs() < 0.001;
+    let (softer, _) = clicks(folder.path(), &["--level", "click=-6"]);
+    assert!(near(peak(&softer), 10_f64.powf(-0.3)), "6 dB softer");
+    let (left, _) = clicks(folder.path(), &["--pan", "click=-100"]);
+    assert!(
+        near(peak(&left), std::f64::consts::SQRT_2) && left.len() == middle.len(),
+        "all of it on the left"
+    );
+    let (right, _) = clicks(folder.path(), &["--pan", "click=100"]);
+    assert_eq!(peak(&right), 0.0, "nothing of it on the left");
+    let (loud, told) = clicks(folder.path(), &["--level", "click=12", "--click", "divisions"]);
+    assert!((0.8..0.892).contains(&peak(&loud)), "limited: {told}");
+    let (silent, told) = clicks(folder.path(), &["--mute", "click"]);
+    assert_eq!((peak(&silent), told.as_str()), (0.0, "silence"));
+}
+
+#[test]
+fn what_is_said_and_how_is_chosen() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = rhythm("1-nine-doorsteps");
+    let lyrics = |more: &[&str]| -> Vec<String> {
+        let (_, midi, _) = write(&file, folder.path(), more);
+        let lyrics = track(&midi, "counts")["lyrics"].as_array().expect("a list").clone();
+        lyrics.iter().map(|lyric| lyric[1].as_str().expect("a word").to_owned()).collect()
+    };
+    let ready = lyrics(&["--entry", "ready-go", "--count", "beats", "--rests", "whispered", "--tone"]);
+    assert_eq!(ready[..4], ["1", "2", "ready", "go"]);
+    assert!(ready[4..].iter().all(|word| word.parse::<u32>().is_ok()), "{ready:?}");
+    let attacks = lyrics(&["--count", "attacks", "--count-in", "0"]);
+    assert!(!attacks.is_empty() && attacks.len() < lyrics(&["--count-in", "0"]).len());
+}
+
+#[test]
+fn a_sound_that_does_not_exist_is_refused() {
+    let file = rhythm("1-nine-doorsteps");
+    for (flag, value, says) in [
+        ("--level", "drum=3", "write one of click, count, clap, tone, = and a number from -60 to 12"),
+        ("--pan", "clap=left", "a number from -100 to 100, such as clap=-60"),
+        ("--click", "offbeats", "possible values: beats, divisions, downbeats, groups"),
+        ("--entry", "bonjour", "possible values: numbers, ready-play, ready-go"),
+    ] {
+        let refused = run(["sound", &file, flag, value]);
+        assert_eq!(refused.status, Some(2), "{flag} {value}");
+        assert!(refused.err.contains(says), "{flag} {value}: {}", refused.err);
+    }
+}

@@ -3,14 +3,17 @@
 //! - [`Server`], [`on_server`], [`on_named_server`], [`undisturbed`]: a server for one test, and what to do about dropouts.
 //! - [`Robot`]: hears a click on its audio input and strikes a known number of frames later (or
 //!   earlier) than the click is at the loudspeaker; and, on a port of its own, strikes at frames known beforehand.
+//! - [`Listener`]: writes down which MIDI messages come in at which frames.
 //! - [`connect`], [`wait_for_port`]: for ports of other clients, this program's or another's.
 
+mod listener;
 mod robot;
 mod server;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+pub use listener::{Listener, Received};
 pub use robot::{Heard, Robot, RobotPlan, Struck};
 pub use server::{Dropout, Server, end, on_named_server, on_server, undisturbed};
 

@@ -50,7 +50,12 @@ pub struct Run {
 }
 
 impl Run {
-    fn from_output(output: Output) -> Self {
+    /// Of a program that has ended.
+    ///
+    /// # Panics
+    /// If it wrote anything but UTF-8.
+    #[must_use]
+    pub fn from_output(output: Output) -> Self {
         Self {
             status: output.status.code(),
             out: String::from_utf8(output.stdout).expect("countline writes UTF-8"),

@@ -11,15 +11,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import centre
+import languages
 import sound
+import spanish
 import speech
-from syllables import SYLLABLES, VOWELS, WEAK_FORMS, WORDS, Syllable
+from syllables import JOINED, SYLLABLES, VOWELS, WEAK_FORMS, WORDS, Syllable
 
 HERE = Path(__file__).resolve().parent.parent
 
-# Loudness of the loudest 100 ms, and the highest peak. Weak forms are 5 dB softer.
+# Loudness of the loudest 100 ms, and the highest peak. Soft syllables are 5 dB softer.
 LOUDNESS_LUFS = -19.0
-WEAK_LOUDNESS_LUFS = -24.0
+SOFT_LOUDNESS_LUFS = -24.0
 PEAK_DBFS = -3.0
 
 # A sound that lasts longer before its centre is spliced: it would begin too long before the beat.
@@ -49,7 +51,7 @@ VOICES = [
         "male",
         "A man's voice: Flite's rms (Carnegie Mellon University).",
         speech.male,
-        {"slow": 1.0, "normal": 0.7, "quick": 0.42},
+        {"slow": 0.9, "normal": 0.65, "quick": 0.42},
     ),
 ]
 
@@ -93,12 +95,13 @@ def same(made: Path, there: Path) -> bool:
 
 
 def shipped_sounds() -> list[str]:
-    return [str(file.relative_to(HERE)) for voice in VOICES for file in sorted((HERE / voice.name).rglob("*.wav"))]
+    return [str(file.relative_to(HERE)) for file in sorted(HERE.rglob("*.flac"))]
 
 
 def make(into: Path, report: bool) -> list[str]:
     """Writes every pack and says which files it wrote."""
-    made = []
+    made = write_languages(into)
+    made += spanish.make(into, os.environ["COUNTLINE"].split())
     for voice in VOICES:
         speeds, recordings = [], {syllable.name: {} for syllable in SYLLABLES}
         for speed, setting in voice.speeds.items():
@@ -108,7 +111,7 @@ def make(into: Path, report: bool) -> list[str]:
             speeds.append({"name": speed, "marcus_constant_ms": ms(constant)})
             os.makedirs(into / voice.name / speed, exist_ok=True)
             for name, ready in prepared.items():
-                file = f"{speed}/{name}.wav"
+                file = f"{speed}/{name}.flac"
                 sound.write(str(into / voice.name / file), ready.frames)
                 recordings[name][speed] = entry(file, ready, constant)
                 made.append(f"{voice.name}/{file}")
@@ -117,6 +120,18 @@ def make(into: Path, report: bool) -> list[str]:
         manifest = f"{voice.name}/manifest.json"
         (into / manifest).write_text(manifest_text(voice, speeds, recordings))
         made.append(manifest)
+    return made
+
+
+def write_languages(into: Path) -> list[str]:
+    """Writes the tables of the languages and says which files they are."""
+    os.makedirs(into / "languages", exist_ok=True)
+    made = []
+    for table in languages.tables():
+        name = f"languages/{table['language']}.json"
+        lines = [f" {json.dumps(key)}: {json.dumps(value, ensure_ascii=False)}" for key, value in table.items()]
+        (into / name).write_text("{\n" + ",\n".join(lines) + "\n}\n", encoding="utf-8")
+        made.append(name)
     return made
 
 
@@ -134,7 +149,7 @@ def prepare(syllable: Syllable, frames, phones: list[speech.Phone], most_before)
             spliced = int(too_long * sound.RATE) / sound.RATE
             frames = sound.without(frames, spliced)
             vowel = vowel.earlier(spliced, len(frames) / sound.RATE)
-    lufs = WEAK_LOUDNESS_LUFS if syllable.weak else LOUDNESS_LUFS
+    lufs = SOFT_LOUDNESS_LUFS if syllable.soft else LOUDNESS_LUFS
     frames = sound.levelled(frames, lufs, PEAK_DBFS)
     # Estimated on what the file will hold, so that anyone can estimate it again from the file.
     frames = sound.sixteen_bits(frames) / 32768.0
@@ -142,8 +157,11 @@ def prepare(syllable: Syllable, frames, phones: list[speech.Phone], most_before)
 
 
 def stressed_vowel(syllable: Syllable, phones: list[speech.Phone]) -> centre.Vowel:
-    """The vowel that is heard on the beat; its syllable begins where the vowel before has ended."""
-    vowels = [phone for phone in phones if phone[0] in VOWELS]
+    """The vowel that is heard on the beat; its syllable begins where the vowel before has ended.
+
+    Without any vowel the first sound takes its place.
+    """
+    vowels = [phone for phone in phones if phone[0] in VOWELS] or phones
     _, begin, end = vowels[syllable.stressed]
     return centre.Vowel(begin, end, vowels[syllable.stressed - 1][2] if syllable.stressed else 0.0)
 
@@ -178,8 +196,9 @@ def manifest_text(voice: Voice, speeds: list, recordings: dict) -> str:
     """The manifest, a recording a line."""
     lines = ["{", '"version": 1,']
     lines += [f'"name": {json.dumps(voice.name)},', f'"description": {json.dumps(voice.description)},']
-    lines += [f'"sample_rate_hz": {sound.RATE},', f'"speeds": {json.dumps(speeds)},']
-    lines += [f'"words": {json.dumps(WORDS)},', f'"weak_forms": {json.dumps(WEAK_FORMS)},', '"syllables": {']
+    lines += ['"language": "en",', f'"sample_rate_hz": {sound.RATE},', f'"speeds": {json.dumps(speeds)},']
+    lines += [f'"words": {json.dumps(WORDS)},', f'"joined": {json.dumps(JOINED)},']
+    lines += [f'"weak_forms": {json.dumps(WEAK_FORMS)},', '"syllables": {']
     for number, (name, by_speed) in enumerate(recordings.items()):
         rows = [f'  {json.dumps(speed)}: {json.dumps(row)}' for speed, row in by_speed.items()]
         comma = "," if number + 1 < len(recordings) else ""

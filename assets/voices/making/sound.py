@@ -1,5 +1,7 @@
 """Sound at 48 kHz: reading, trimming, splicing, levelling, writing. Times are in seconds."""
 
+import subprocess
+import tempfile
 import wave
 from math import gcd
 
@@ -21,12 +23,16 @@ def read(file: str) -> np.ndarray:
 
 
 def write(file: str, frames: np.ndarray) -> None:
-    """Writes a mono 16-bit WAV file at 48 kHz."""
-    with wave.open(file, "wb") as wav:
-        wav.setnchannels(1)
-        wav.setsampwidth(2)
-        wav.setframerate(RATE)
-        wav.writeframes(sixteen_bits(frames).astype("<i2").tobytes())
+    """Writes a mono 16-bit FLAC file at 48 kHz, as small as its coder makes it."""
+    with tempfile.TemporaryDirectory() as folder:
+        plain = f"{folder}/plain.wav"
+        with wave.open(plain, "wb") as wav:
+            wav.setnchannels(1)
+            wav.setsampwidth(2)
+            wav.setframerate(RATE)
+            wav.writeframes(sixteen_bits(frames).astype("<i2").tobytes())
+        small = ["--best", "--exhaustive-model-search", "--no-padding", "--no-seektable"]
+        subprocess.run(["flac", "--silent", *small, "-o", file, "--force", plain], check=True)
 
 
 def sixteen_bits(frames: np.ndarray) -> np.ndarray:

@@ -46,8 +46,8 @@ def female(syllables: list[Syllable], speed: float) -> dict[str, tuple]:
 
 
 def festival_syllable(phones: list[str]) -> str:
-    """`["t", "uw1"]` is `((t uw) 1)` in festival's lexicon."""
-    stress = next(phone[-1] for phone in phones if phone[-1].isdigit())
+    """`["t", "uw1"]` is `((t uw) 1)` in festival's lexicon; without a vowel it is stressed."""
+    stress = next((phone[-1] for phone in phones if phone[-1].isdigit()), "1")
     return f"(({' '.join(phone.rstrip('01') for phone in phones)}) {stress})"
 
 

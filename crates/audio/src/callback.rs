@@ -27,7 +27,8 @@ pub struct DriverStamps {
 #[derive(Debug)]
 pub struct Callback {
     mixer: Mixer,
-    piece: Box<[f32; PIECE]>,
+    mono: Box<[f32; PIECE]>,
+    stereo: Box<[[f32; 2]; PIECE]>,
     channels: usize,
     marker: Marker,
 }
@@ -70,11 +71,12 @@ impl Callback {
     pub fn new(mixer: Mixer, channels: u16) -> (Self, Trace) {
         let (marker, trace) = marker();
         let channels = usize::from(channels).max(1);
-        (Self { mixer, piece: Box::new([0.0; PIECE]), channels, marker }, trace)
+        let (mono, stereo) = (Box::new([0.0; PIECE]), Box::new([[0.0; 2]; PIECE]));
+        (Self { mixer, mono, stereo, channels, marker }, trace)
     }
 
-    /// Renders one block into `out`, the samples of all channels side by side. The sound is mono and
-    /// goes to the first two channels; further ones are silent. `entered` is the host's time read first
+    /// Renders one block into `out`, the samples of all channels side by side: left and right into the first two,
+    /// silence into further ones; mono where the device has one channel. `entered` is the host's time read first
     /// thing in the driver's call.
     ///
     /// Real-time: no allocation, lock, I/O or panic.
@@ -87,13 +89,19 @@ impl Callback {
         self.marker.mark(self.mixer.rendered(), entered, stamps);
         for block in out.chunks_mut(PIECE * self.channels) {
             let frames = block.len() / self.channels;
-            let piece = &mut self.piece[..frames];
-            self.mixer.render(piece);
             let mut places = block.chunks_exact_mut(self.channels);
-            for (place, &mono) in places.by_ref().zip(&*piece) {
-                let (heard, silent) = place.split_at_mut(self.channels.min(2));
-                heard.fill(T::from_sample_(mono));
-                silent.fill(T::EQUILIBRIUM);
+            if self.channels == 1 {
+                let piece = &mut self.mono[..frames];
+                self.mixer.render(piece);
+                places.by_ref().zip(piece).for_each(|(place, &mut mono)| place[0] = T::from_sample_(mono));
+            } else {
+                let piece = &mut self.stereo[..frames];
+                self.mixer.render_stereo(piece);
+                for (place, sides) in places.by_ref().zip(piece) {
+                    let (heard, silent) = place.split_at_mut(2);
+                    heard.copy_from_slice(&sides.map(T::from_sample_));
+                    silent.fill(T::EQUILIBRIUM);
+                }
             }
             places.into_remainder().fill(T::EQUILIBRIUM);
         }
@@ -167,7 +175,7 @@ impl Trace {
 
 #[cfg(test)]
 mod tests {
-    use mixer::{Bank, Programme, Sample, SoundEvent, StripId};
+    use mixer::{Bank, Programme, Sample, Setting, SoundEvent, StripId};
     use timebase::{Frames, SampleRate};
 
     use super::*;
@@ -198,10 +206,24 @@ mod tests {
     }
 
     #[test]
-    fn mono_goes_to_the_first_two_channels() {
+    fn what_is_in_the_middle_goes_to_the_first_two_channels() {
         check(1, 3, &[0.001f32, 0.002, 0.003]);
         check(2, 4, &[0.001f32, 0.001, 0.002, 0.002]);
         check(4, 8, &[0.001f32, 0.001, 0.0, 0.0, 0.002, 0.002, 0.0, 0.0]);
+    }
+
+    #[test]
+    fn left_and_right_go_to_their_channels() {
+        let left = Setting { pan: -1.0, ..Setting::default() };
+        for (channels, expected) in
+            [(1, &[0.001f32][..]), (2, &[0.001_414_213_5, 0.0]), (3, &[0.001_414_213_5, 0.0, 0.0])]
+        {
+            let mixer = mixer(3).with_setting(StripId::new(0), left).expect("a setting");
+            let (mut callback, _trace) = Callback::new(mixer, channels);
+            let mut out = vec![1.0f32; expected.len()];
+            callback.fill(&mut out, HostTime::from_nanos(0), stamps(0));
+            assert!(out.iter().zip(expected).all(|(out, expected)| (out - expected).abs() < 1e-9), "{out:?}");
+        }
     }
 
     #[test]
@@ -220,8 +242,9 @@ mod tests {
     /// 512 frames is an inner bound and must not show.
     #[test]
     fn blocks_longer_than_a_piece_go_on_without_a_seam() {
-        let (mut callback, mut trace) = Callback::new(mixer(800), 2);
-        let mut out = vec![0.0f32; 2 * 800];
+        // Low enough that its sudden end is not limited.
+        let (mut callback, mut trace) = Callback::new(mixer(700), 2);
+        let mut out = vec![0.0f32; 2 * 700];
         callback.fill(&mut out, HostTime::from_nanos(0), stamps(0));
         for (index, frame) in out.chunks(2).enumerate() {
             let expected = f32::from(u16::try_from(index + 1).expect("small")) / 1_000.0;

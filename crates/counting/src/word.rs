@@ -30,8 +30,9 @@ impl Word {
         Self::of(&digits[first..])
     }
 
-    /// A word of a counting system; `None` if it is empty or longer than [`WORD_BYTES_MOST`].
-    pub(crate) fn syllable(text: &str) -> Option<Self> {
+    /// A word that is no number; `None` if it is empty or longer than [`WORD_BYTES_MOST`].
+    #[must_use]
+    pub fn syllable(text: &str) -> Option<Self> {
         (1..=WORD_BYTES_MOST).contains(&text.len()).then(|| Self::of(text.as_bytes()))
     }
 

@@ -1,15 +1,34 @@
 //! The command line as it is typed.
 
+mod chart;
+mod drill;
+mod files;
+mod judge_paper;
+mod pack;
+pub(crate) mod paper;
+mod picture;
 mod section;
+mod sheet;
+mod sounds;
+mod voice;
 
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use timebase::{Ratio, Tempo};
 
-pub(crate) use section::{
+pub(crate) use self::chart::{ChartFlag, ChartFlags};
+pub(crate) use self::drill::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, TurnsFlag};
+pub(crate) use self::files::FileFlags;
+pub(crate) use self::judge_paper::JudgePaperFlags;
+pub(crate) use self::pack::PackFlags;
+pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
+pub(crate) use self::section::{
     CalibrateFlags, Calibration, LoopbackFlags, PadFlags, PlayersFlags, SectionFlags, TappingFlags,
 };
+pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
+pub(crate) use self::sounds::{Sound, SoundsFlags};
+pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]
@@ -29,6 +48,8 @@ pub(crate) struct Call {
 pub(crate) enum Job {
     /// Write the counting under a rhythm
     Count(CountFlags),
+    /// Engrave a rhythm with its counting underneath, as an SVG picture
+    Picture(PictureFlags),
     /// Rewrite a rhythm text in its canonical form, comments kept
     Format(FormatFlags),
     /// Show the note values of a rhythm beside the usual ones, and why they differ
@@ -45,8 +66,16 @@ pub(crate) enum Job {
     Export(ExportFlags),
     /// Hear a rhythm clicked, counted and clapped, or write it as WAV and MIDI files
     Sound(SoundFlags),
+    /// Plan a drill, call and response, round by round, or write its sound
+    Drill(Box<DrillFlags>),
     /// Compare a take with its rhythm: where each attack landed, and what to fix
     Judge(JudgeFlags),
+    /// Print rhythms to write the counting under, and the answer key
+    Sheet(SheetFlags),
+    /// Make a folder with sheets and sounding models that any browser opens, for home or for a substitute
+    Pack(PackFlags),
+    /// Print a page to look things up on: note values, or what a counting system says
+    Chart(ChartFlags),
     /// Print a rubric to start from, every line explained, or check one of your own
     Rubric(RubricFlags),
     /// Play a rhythm live in the terminal, without a window
@@ -55,6 +84,8 @@ pub(crate) enum Job {
     Practice(PracticeFlags),
     /// Show what sound and MIDI devices there are
     Devices(DevicesFlags),
+    /// Record, import and check voices of your own
+    Voice(VoiceFlags),
     /// Keep who plays on what: learnt by playing, or told
     Players(PlayersFlags),
     /// Measure how late sound is heard and strokes are known
@@ -288,28 +319,9 @@ pub(crate) struct PlanFlags {
     /// Bars counted before the rhythm begins; before a pickup, the counts up to it are added
     #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=8))]
     pub(crate) count_in: u32,
-    /// The voice that counts (see `countline devices` for the shipped ones)
-    #[arg(long, value_name = "NAME")]
+    /// The voice that counts: one that `countline devices` shows, or the folder of one, with a / in it
+    #[arg(long, value_name = "NAME|FOLDER")]
     pub(crate) voice: Option<String>,
-}
-
-/// What is not to sound.
-#[derive(Debug, Args)]
-pub(crate) struct MuteFlags {
-    /// Leave this out; may be given several times
-    #[arg(long, value_enum, value_name = "SOUND")]
-    pub(crate) mute: Vec<Sound>,
-}
-
-/// What can be left out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub(crate) enum Sound {
-    /// The click
-    Click,
-    /// The spoken count
-    Count,
-    /// The clap on every attack
-    Clap,
 }
 
 /// `countline sound`
@@ -320,18 +332,20 @@ pub(crate) struct SoundFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
-    /// Write the sound to this WAV file (48 kHz, 16 bit, mono)
-    #[arg(long, value_name = "OUT")]
-    pub(crate) wav: Option<PathBuf>,
-    /// Write click, attacks and counts to this Standard MIDI file
-    #[arg(long, value_name = "OUT")]
-    pub(crate) midi: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) counting: CountingFlags,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
-    pub(crate) mute: MuteFlags,
+    pub(crate) sounds: SoundsFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
+    /// Send click and clap to this MIDI output instead of the loudspeakers, by the name or a part of the name that
+    /// `countline devices` shows: General MIDI percussion on channel 10
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["wav", "tracks", "midi", "device"])]
+    pub(crate) midi_out: Option<String>,
+    #[command(flatten)]
+    pub(crate) files: FileFlags,
 }
 
 /// `countline judge`
@@ -373,6 +387,8 @@ pub(crate) struct JudgeFlags {
     /// Also draw where the attacks landed to this SVG file
     #[arg(long, value_name = "OUT")]
     pub(crate) svg: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) paper: JudgePaperFlags,
 }
 
 /// Which channel of a recording is searched for strokes.
@@ -454,7 +470,7 @@ pub(crate) struct ListenFlags {
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
-    pub(crate) mute: MuteFlags,
+    pub(crate) sounds: SoundsFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
     #[command(flatten)]

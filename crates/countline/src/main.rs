@@ -5,8 +5,10 @@
 
 mod answer_file;
 mod counting_file;
+mod drill_file;
 mod failure;
 mod flags;
+mod loudness;
 mod output;
 mod rhythm_file;
 mod rubric_file;

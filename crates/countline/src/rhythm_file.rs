@@ -6,7 +6,7 @@ use std::path::Path;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use rhythm::limits::TEXT_BYTES;
 use rhythm::text::{Diagnostic, Severity};
-use rhythm::{Piece, Rhythm};
+use rhythm::{Part, Piece, Rhythm};
 
 use crate::failure::Failure;
 use crate::output;
@@ -16,13 +16,7 @@ use crate::output;
 pub(crate) fn read(path: &Path, part: Option<&str>) -> Result<Rhythm, Failure> {
     let piece = read_piece(path)?;
     let chosen = match part {
-        Some(name) => piece.part(name).ok_or_else(|| {
-            Failure::Call(format!(
-                "{} has no part \"{name}\"; its parts are {}",
-                path.display(),
-                names(&piece)
-            ))
-        })?,
+        Some(name) => self::part(&piece, path, name)?,
         None if piece.parts().len() > 1 => {
             return Err(Failure::Call(format!(
                 "{} has {} parts: choose one with --part, by its name or number: {}",
@@ -34,6 +28,14 @@ pub(crate) fn read(path: &Path, part: Option<&str>) -> Result<Rhythm, Failure> {
         None => &piece.parts()[0],
     };
     Ok(chosen.rhythm.clone())
+}
+
+/// The part of a piece by its name or number.
+pub(crate) fn part<'a>(piece: &'a Piece, path: &Path, name: &str) -> Result<&'a Part, Failure> {
+    piece.part(name).ok_or_else(|| {
+        let path = path.display();
+        Failure::Call(format!("{path} has no part \"{name}\"; its parts are {}", names(piece)))
+    })
 }
 
 /// Reads all parts of the rhythm text at `path`, as [`read`] does.
@@ -53,7 +55,7 @@ pub(crate) fn tell(diagnostics: &[Diagnostic], text: &str, path: &Path) {
 
 /// The parts of a piece as a person may choose them.
 fn names(piece: &Piece) -> String {
-    let named = |(number, part): (usize, &rhythm::Part)| match &part.name {
+    let named = |(number, part): (usize, &Part)| match &part.name {
         Some(name) => format!("{number} ({name})"),
         None => number.to_string(),
     };

@@ -1,23 +1,56 @@
-//! Writes a rhythm text as SVG: `cargo run -p engrave --example svg -- FILE [WIDTH] [out] > FILE.svg`.
+//! Writes a rhythm text as SVG: `cargo run -p engrave --example svg -- FILE [WIDTH] [WORD ...] > FILE.svg`, the words
+//! being `out` (repeats written out), `bare` (no counts), `hands`, `legend`, `large`, `ruled`, `two` (a second count
+//! line) and `feet`.
+
+use counting::{CountLine, Settings, System, count_in};
+use engrave::{CountStyle, CountsShown, Layout, PrintSize, Staff, engrave_staves, svg};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut arguments = std::env::args().skip(1);
     let file = arguments.next().ok_or("name a .rhythm file")?;
     let width = arguments.next().map_or(Ok(76.0), |width| width.parse())?;
-    let written_out = arguments.next().is_some();
-    let reading = rhythm::text::read(&std::fs::read_to_string(file)?);
+    let words: Vec<String> = arguments.collect();
+    let is = |word: &str| words.iter().any(|other| other == word);
+    let reading = rhythm::text::read_piece(&std::fs::read_to_string(file)?);
     for diagnostic in &reading.diagnostics {
         std::io::Write::write_all(&mut std::io::stderr(), format!("{diagnostic:?}\n").as_bytes())?;
     }
-    let rhythm = reading.rhythm.ok_or("the text is no rhythm")?;
-    let layout = engrave::Layout { width, written_out, ..engrave::Layout::default() };
-    let engraving = engrave::engrave(&rhythm, &counting::count(&rhythm), &layout)?;
-    let options = engrave::svg::SvgOptions {
-        title: rhythm.title().unwrap_or_default().to_owned(),
-        description: engraving.description(),
-        ..engrave::svg::SvgOptions::default()
+    let piece = reading.piece.ok_or("the text is no rhythm")?;
+    let layout = Layout {
+        width,
+        written_out: is("out"),
+        counts: !is("bare"),
+        count_style: CountStyle {
+            shown: if is("ruled") { CountsShown::Ruled } else { CountsShown::Written },
+            hands: is("hands"),
+            legend: is("legend"),
+            ..CountStyle::default()
+        },
+        print: if is("large") { PrintSize::Large } else { PrintSize::Usual },
+        ..Layout::default()
     };
-    let svg = engrave::svg::write(engraving.scene(), &options);
+    let settings = Settings { feet: is("feet"), ..Settings::default() };
+    let mut systems = vec![System::numbers().clone()];
+    if is("two") {
+        systems.push(System::named("takadimi")?);
+    }
+    let lines: Vec<Vec<CountLine>> = piece
+        .parts()
+        .iter()
+        .map(|part| systems.iter().map(|system| count_in(&part.rhythm, system, &settings)).collect())
+        .collect();
+    let staves = piece.parts().iter().zip(&lines).map(|(part, lines)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: lines.iter().collect(),
+    });
+    let engraving = engrave_staves(&staves.collect::<Vec<_>>(), &layout)?;
+    let options = svg::SvgOptions {
+        title: piece.parts()[0].rhythm.title().unwrap_or_default().to_owned(),
+        description: engraving.description(),
+        ..svg::SvgOptions::default()
+    };
+    let svg = svg::write(engraving.scene(), &options);
     std::io::Write::write_all(&mut std::io::stdout(), svg.as_bytes())?;
     Ok(())
 }

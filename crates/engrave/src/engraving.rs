@@ -1,24 +1,51 @@
 use std::collections::HashMap;
+use std::ops::Range;
 
 use counting::{Count, CountLine};
 use rhythm::{AttackId, Deed, Rhythm};
 use timebase::Position;
 
-use crate::draw::{self, Pen};
-use crate::placing::{self, Placed, Row};
-use crate::plan::{self, Plan};
-use crate::{Error, Layout, Scene, metrics};
+use crate::draw::{self, Sheets, counts, dynamics, hands, ties};
+use crate::placing::{self, Frame};
+use crate::plan::gaps::part_of;
+use crate::vertical::Under;
+use crate::{CountsShown, Error, Item, Layout, Scene, Staff, metrics, places, plan, vertical};
 
-/// A rhythm laid out: the scene to paint, and where everything in it stands, so that players' rows and a
+/// Rhythms laid out: the scene to paint, and where everything in it stands, so that players' rows and a
 /// playhead can be laid over it.
+///
+/// Where several staves are joined, [`Engraving::places`], [`Engraving::systems`] and what else names no staff speak
+/// of the first.
 #[derive(Clone, Debug)]
 pub struct Engraving {
     scene: Scene,
     layout: Layout,
+    staves: Vec<EngravedStaff>,
+    passages: Vec<Passage>,
+    bands: Vec<Band>,
+    head: Option<Band>,
+    foot: Option<Band>,
+}
+
+/// One staff of an engraving through all its systems.
+#[derive(Clone, Debug)]
+pub struct EngravedStaff {
+    name: Option<String>,
     places: Vec<Place>,
     place_of: HashMap<AttackId, usize>,
     systems: Vec<System>,
-    passages: Vec<Passage>,
+}
+
+/// A stretch of the page from side to side that a page break may not cut: a line of it with all its staves, what
+/// stands over the first, or what stands under the last.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
+    /// Its upper end, in staff spaces from the top of the page.
+    pub top: f64,
+    /// Its lower end.
+    pub bottom: f64,
+    /// Which of the scene's items belong to it.
+    pub items: Range<usize>,
 }
 
 /// A place of the performed rhythm where a symbol or a count stands.
@@ -38,7 +65,7 @@ pub struct Place {
     pub x: f64,
 }
 
-/// A line of the page, in staff spaces from the top left of the page.
+/// A staff of one line of the page, in staff spaces from the top left of the page.
 #[derive(Clone, Debug, PartialEq)]
 pub struct System {
     /// The upper end of what belongs to it.
@@ -51,8 +78,19 @@ pub struct System {
     pub endings: f64,
     /// The one line of its staff.
     pub staff: f64,
-    /// The base line of its counts.
+    /// The base line of its counts, the first line of them if there are several; without counts the lower end of what
+    /// stands under the staff.
     pub counts: f64,
+    /// The base line of every count line, from the top.
+    pub count_lines: Vec<f64>,
+    /// The middle of the row of what the hands do, if it is shown.
+    pub hands: Option<f64>,
+    /// The middle of the row of the foot's way, if it is counted.
+    pub(crate) feet: Option<f64>,
+    /// The base line of the sticking, if there is one.
+    pub(crate) sticking: Option<f64>,
+    /// The base line of the letters of loudness, if there are any.
+    pub(crate) dynamics: Option<f64>,
     /// Where the room for players' rows begins.
     pub rows: f64,
     /// The lower end of what belongs to it.
@@ -87,111 +125,84 @@ pub struct Passage {
 /// # Errors
 /// If the layout leaves no room for a staff, or `counting` belongs to another rhythm.
 pub fn engrave(rhythm: &Rhythm, counting: &CountLine, layout: &Layout) -> Result<Engraving, Error> {
+    engrave_staves(&[Staff { name: None, rhythm, countings: vec![counting] }], layout)
+}
+
+/// Lays out one staff or several that are played together, joined by a bracket, their bar lines going through; under
+/// each as many count lines as it has.
+///
+/// Title, tempo, repeats and whatever else stands over the notes are those of the first.
+///
+/// # Errors
+/// If the layout leaves no room for a staff, there is no staff, one has other bars than the first, or a count line
+/// belongs to another rhythm.
+pub fn engrave_staves(staves: &[Staff<'_>], layout: &Layout) -> Result<Engraving, Error> {
     layout.check()?;
-    let (counted, written) = (counting.bars().len(), rhythm.bars().len());
-    if counted != written {
-        return Err(Error::OtherRhythm { counted, written });
+    Staff::check(staves)?;
+    let plans = plan::plan(staves, layout);
+    let frame = Frame::of(staves, layout);
+    if frame.room() < crate::limits::LEAST_WIDTH - 2.0 * Layout::MARGIN {
+        return Err(Error::Width { width: layout.width, room_left: frame.left - Layout::MARGIN });
     }
-    let plans = plan::plan(rhythm, counting, layout);
-    let rows = placing::rows(&plans, layout);
-    let mut pen = Pen::default();
-    let mut reached = if layout.head { draw::head(&mut pen, rhythm, layout) } else { Layout::MARGIN };
-    let mut systems = Vec::with_capacity(rows.len());
+    let rows = placing::rows(&plans, frame, layout);
+    let mut items = Vec::new();
+    let mut reached = Layout::MARGIN;
+    if layout.head {
+        reached = draw::head(&mut items, staves[0].rhythm, layout);
+    }
+    let head = layout.head.then_some(Band { top: Layout::MARGIN, bottom: reached, items: 0..items.len() });
+    let under: Vec<Under> = (0..staves.len()).map(|staff| Under::of(&plans, staff, layout)).collect();
+    let (mut systems, mut sheets) = (Vec::with_capacity(rows.len()), Vec::with_capacity(rows.len()));
     for row in &rows {
-        let system = system(&plans, row, layout, reached);
-        draw::system(&mut pen, &plans, row, &system, layout);
-        reached = system.bottom + metrics::SYSTEM_GAP;
-        systems.push(system);
+        let inks = draw::bars(&plans, row, staves.len(), layout);
+        let row_systems = vertical::systems(&plans, row, &inks, &under, (frame, layout, reached));
+        sheets.push(draw::row(&plans, row, inks, &row_systems, staves, layout));
+        reached = row_systems.last().map_or(reached, |last| last.bottom) + metrics::SYSTEM_GAP;
+        systems.push(row_systems);
     }
-    draw::ties(&mut pen, &plans, &rows, &systems);
-    if layout.counts {
-        draw::held_lines(&mut pen, &plans, &rows, &systems);
+    let mut sheets = Sheets { plans: &plans, rows: &rows, systems: &systems, layout, items: sheets };
+    for (staff, under) in under.iter().enumerate() {
+        ties::ties(&mut sheets, staff);
+        dynamics::dynamics(&mut sheets, staff);
+        if layout.count_style.shown == CountsShown::Written {
+            (0..under.lines()).for_each(|line| counts::held_lines(&mut sheets, staff, line));
+            hands::hands(&mut sheets, staff);
+        }
     }
-    let widest = systems.iter().map(|system| system.right).fold(layout.staff_right(), f64::max);
+    let bands = bands(&mut items, sheets.items, &systems);
+    let bottom = reached - metrics::SYSTEM_GAP;
+    let before = items.len();
+    let top = bottom + metrics::SYSTEM_GAP / 2.0;
+    let end = draw::legend(&mut items, layout, top);
+    let foot = (items.len() > before).then_some(Band { top, bottom: end, items: before..items.len() });
+    let widest = systems.iter().flatten().map(|system| system.right).fold(frame.right, f64::max);
     let scene = Scene {
         width: widest + Layout::MARGIN,
-        height: reached - metrics::SYSTEM_GAP + Layout::MARGIN,
-        items: pen.into_items(),
+        height: foot.as_ref().map_or(bottom, |foot| foot.bottom) + Layout::MARGIN,
+        items,
     };
-    let places = places(&plans, &rows);
-    let place_of = places.iter().enumerate().map(|(index, place)| (place.id, index)).collect();
-    Ok(Engraving { scene, layout: *layout, place_of, places, systems, passages: passages(&plans, &rows) })
+    let passages = places::passages(&plans, &rows);
+    let staves = staves.iter().enumerate().map(|(index, staff)| {
+        let places = places::places(&plans, &rows, index);
+        let place_of = places.iter().enumerate().map(|(index, place)| (place.id, index)).collect();
+        let systems = systems.iter().map(|row| row[index].clone()).collect();
+        EngravedStaff { name: staff.name.map(str::to_owned), places, place_of, systems }
+    });
+    Ok(Engraving { scene, layout: *layout, staves: staves.collect(), passages, bands, head, foot })
 }
 
-fn system(plans: &[Plan], row: &Row, layout: &Layout, top: f64) -> System {
-    let bars = || row.bars.iter().map(|bar| &plans[bar.index]);
-    let reach = bars().map(draw::reach).fold(metrics::STEM_LENGTH, f64::max);
-    let print = bars().any(draw::has_print);
-    let rise = bars().map(draw::ending_rise).fold(metrics::ENDING_RISE, f64::max);
-    let print_room = metrics::PRINT_ROOM + rise - metrics::ENDING_RISE;
-    let above = reach + metrics::MARK_ROOM + if print { print_room } else { 0.0 };
-    let staff = top + above;
-    let counts = staff + metrics::COUNT_BASE;
-    let rows = if layout.counts { counts + metrics::COUNTS_BELOW } else { staff + metrics::BELOW };
-    let first = bars().find_map(|plan| plan.played.first());
-    let last = bars().rev().find_map(|plan| plan.played.first());
-    System {
-        top,
-        mark: staff - above + 0.3,
-        print: staff - reach - metrics::PRINT_GAP,
-        endings: staff - reach - metrics::PRINT_GAP - rise,
-        staff,
-        counts,
-        rows,
-        bottom: rows + layout.room_below,
-        left: layout.staff_left(),
-        right: row.bars.last().map_or(layout.staff_right(), |bar| bar.right),
-        start: first.map_or(Position::ZERO, |bar| bar.start),
-        end: last.map_or(Position::ZERO, |bar| bar.end),
-        bar_lines: row.bars.iter().map(|bar| bar.right).collect(),
-    }
-}
-
-/// Every place of the performance in order of time.
-fn places(plans: &[Plan], rows: &[Row]) -> Vec<Place> {
-    let mut places = Vec::new();
-    for (system, bar) in bars(rows) {
-        let plan = &plans[bar.index];
-        for (column, &x) in plan.columns.iter().zip(&bar.columns) {
-            let count = column.count.map(|index| &plan.counts[index]);
-            let note = column.note.map(|index| &plan.notes[index]);
-            let deed = note.map(|note| note.deed).or(count.map(|count| count.deed)).unwrap_or(Deed::Rest);
-            places.extend(plan.played.iter().map(|played| Place {
-                id: played.attack_id(column.at),
-                position: played.position(column.at),
-                deed,
-                count: count.cloned(),
-                system,
-                x,
-            }));
+/// Puts the items of all rows behind those that are there, and tells which they are.
+fn bands(items: &mut Vec<Item>, sheets: Vec<Vec<Item>>, systems: &[Vec<System>]) -> Vec<Band> {
+    let mut bands = Vec::with_capacity(sheets.len());
+    for (sheet, row) in sheets.into_iter().zip(systems) {
+        let first = items.len();
+        items.extend(sheet);
+        if let [upper, ..] = row.as_slice() {
+            let bottom = row.last().map_or(upper.bottom, |lower| lower.bottom);
+            bands.push(Band { top: upper.top, bottom, items: first..items.len() });
         }
     }
-    places.sort_by_key(|place| place.position);
-    places
-}
-
-/// Every bar of the performance in order of time.
-fn passages(plans: &[Plan], rows: &[Row]) -> Vec<Passage> {
-    let all: Vec<(usize, &Placed)> = bars(rows).collect();
-    let mut passages = Vec::new();
-    for (number, (system, bar)) in all.iter().enumerate() {
-        let plan = &plans[bar.index];
-        // Time runs on to the next bar's first column; at the end of a system, to its bar line.
-        let next = all.get(number + 1).filter(|(next, _)| next == system);
-        let end = next.and_then(|(_, next)| next.columns.first().copied()).unwrap_or(bar.right);
-        for played in &plan.played {
-            let columns = plan.columns.iter().zip(&bar.columns);
-            let mut knots: Vec<_> = columns.map(|(column, &x)| (played.position(column.at), x)).collect();
-            knots.push((played.end, end));
-            passages.push(Passage { start: played.start, end: played.end, system: *system, knots });
-        }
-    }
-    passages.sort_by_key(|passage| passage.start);
-    passages
-}
-
-fn bars(rows: &[Row]) -> impl Iterator<Item = (usize, &Placed)> {
-    rows.iter().enumerate().flat_map(|(system, row)| row.bars.iter().map(move |bar| (system, bar)))
+    bands
 }
 
 impl Engraving {
@@ -207,23 +218,48 @@ impl Engraving {
         &self.layout
     }
 
+    /// Its staves from the top; never empty.
+    #[must_use]
+    pub fn staves(&self) -> &[EngravedStaff] {
+        &self.staves
+    }
+
+    /// The lines of the page from the top, each with all its staves: what a page break may not cut. Between two of
+    /// them it may.
+    #[must_use]
+    pub fn bands(&self) -> &[Band] {
+        &self.bands
+    }
+
+    /// Title and tempo, if they are shown.
+    #[must_use]
+    pub fn head(&self) -> Option<&Band> {
+        self.head.as_ref()
+    }
+
+    /// The legend, if it is shown.
+    #[must_use]
+    pub fn foot(&self) -> Option<&Band> {
+        self.foot.as_ref()
+    }
+
     /// Every place of the performed rhythm in order of time. Where repeats stand between signs, the
     /// places of every pass stand at the same x.
     #[must_use]
     pub fn places(&self) -> &[Place] {
-        &self.places
+        self.staves[0].places()
     }
 
     /// The place of that name, or `None` if no symbol and no count stands there.
     #[must_use]
     pub fn place(&self, id: AttackId) -> Option<&Place> {
-        self.place_of.get(&id).map(|&index| &self.places[index])
+        self.staves[0].place(id)
     }
 
     /// The lines of the page from the top.
     #[must_use]
     pub fn systems(&self) -> &[System] {
-        &self.systems
+        self.staves[0].systems()
     }
 
     /// The bars as they are played, in order of time.
@@ -245,14 +281,49 @@ impl Engraving {
         let (from, x) = passage.knots[next.checked_sub(1)?];
         let x = match passage.knots.get(next) {
             None => x,
-            Some(&(to, end)) => x + (end - x) * plan::part_of(position - from, to - from),
+            Some(&(to, end)) => x + (end - x) * part_of(position - from, to - from),
         };
         Some((passage.system, x))
     }
 
-    /// The rhythm in words, for a reader who does not see the page: `Bar 1: 1, 2, &, hold 3, rest 4.`
+    /// The rhythm in words, for a reader who does not see the page: `Bar 1: 1, 2, &, hold 3, rest 4.` Of several
+    /// staves one after the other, by their names.
     #[must_use]
     pub fn description(&self) -> String {
+        let of_staff = |staff: &EngravedStaff| {
+            let name = staff.name.as_ref().filter(|_| self.staves.len() > 1);
+            name.map_or_else(String::new, |name| format!("{name}. ")) + &staff.description()
+        };
+        self.staves.iter().map(of_staff).collect::<Vec<_>>().join(" ")
+    }
+}
+
+impl EngravedStaff {
+    /// The part's name.
+    #[must_use]
+    pub fn name(&self) -> Option<&str> {
+        self.name.as_deref()
+    }
+
+    /// Every place of the performed rhythm in order of time.
+    #[must_use]
+    pub fn places(&self) -> &[Place] {
+        &self.places
+    }
+
+    /// The place of that name, or `None` if no symbol and no count stands there.
+    #[must_use]
+    pub fn place(&self, id: AttackId) -> Option<&Place> {
+        self.place_of.get(&id).map(|&index| &self.places[index])
+    }
+
+    /// The staff in every line of the page, from the top.
+    #[must_use]
+    pub fn systems(&self) -> &[System] {
+        &self.systems
+    }
+
+    fn description(&self) -> String {
         let mut text = String::new();
         let mut bar = None;
         for place in &self.places {

@@ -22,6 +22,15 @@ pub enum Error {
         /// "left of" or "below".
         place: &'static str,
     },
+    /// Nothing to lay out.
+    #[error("there is no staff: give at least one")]
+    NoStaff,
+    /// Staves that cannot be played together.
+    #[error("staff {staff} has other bars, meters or repeats than the first: join parts of one piece")]
+    OtherBars {
+        /// Which staff, from 1.
+        staff: usize,
+    },
     /// The counting belongs to another rhythm.
     #[error("the count line has {counted} bars and the rhythm {written}: count the rhythm that is engraved")]
     OtherRhythm {

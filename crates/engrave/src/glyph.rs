@@ -2,6 +2,7 @@ use std::sync::OnceLock;
 
 use kurbo::{Affine, BezPath, Rect, Shape};
 use rhythm::spelling::Value;
+use rhythm::{Accent, Loudness, Roll};
 use skrifa::MetadataProvider;
 use skrifa::instance::{LocationRef, Size};
 use skrifa::outline::{DrawSettings, OutlinePen};
@@ -119,6 +120,44 @@ glyphs! {
     Tuplet9 = "tuplet9" '\u{E889}',
     /// Between the two numbers of a tuplet's ratio.
     TupletColon = "tupletColon" '\u{E88A}',
+    /// One slash of a measured roll through a stem.
+    Tremolo1 = "tremolo1" '\u{E220}',
+    /// Two slashes.
+    Tremolo2 = "tremolo2" '\u{E221}',
+    /// Three slashes.
+    Tremolo3 = "tremolo3" '\u{E222}',
+    /// Four slashes.
+    Tremolo4 = "tremolo4" '\u{E223}',
+    /// The z of a roll that is not measured.
+    BuzzRoll = "buzzRoll" '\u{E22A}',
+    /// A single grace note with a slash through its stem.
+    GraceFlam = "graceNoteAcciaccaturaStemUp" '\u{E560}',
+    /// An accent over a note.
+    Accent = "articAccentAbove" '\u{E4A0}',
+    /// A strong accent over a note.
+    StrongAccent = "articMarcatoAbove" '\u{E4AC}',
+    /// A fermata over a note or rest.
+    Fermata = "fermataAbove" '\u{E4C0}',
+    /// As soft as possible.
+    Ppp = "dynamicPPP" '\u{E52A}',
+    /// Very soft.
+    Pp = "dynamicPP" '\u{E52B}',
+    /// Soft.
+    P = "dynamicPiano" '\u{E520}',
+    /// Moderately soft.
+    Mp = "dynamicMP" '\u{E52C}',
+    /// Moderately loud.
+    Mf = "dynamicMF" '\u{E52D}',
+    /// Loud.
+    F = "dynamicForte" '\u{E522}',
+    /// Very loud.
+    Ff = "dynamicFF" '\u{E52F}',
+    /// As loud as possible.
+    Fff = "dynamicFFF" '\u{E530}',
+    /// The upper end of a bracket that joins parts.
+    BracketTop = "bracketTop" '\u{E003}',
+    /// The lower end of a bracket that joins parts.
+    BracketBottom = "bracketBottom" '\u{E004}',
     /// Whole note of a tempo mark.
     TempoWhole = "metNoteWhole" '\u{ECA2}',
     /// Half note of a tempo mark.
@@ -192,6 +231,42 @@ impl Glyph {
             Value::Sixteenth => Some(Self::FlagSixteenth),
             Value::ThirtySecond => Some(Self::FlagThirtySecond),
             Value::SixtyFourth => Some(Self::FlagSixtyFourth),
+        }
+    }
+
+    /// The sign of a roll: slashes through the stem, or a z on it. More than four slashes are four.
+    #[must_use]
+    pub fn roll(roll: Roll) -> Self {
+        match roll {
+            Roll::Measured(0 | 1) => Self::Tremolo1,
+            Roll::Measured(2) => Self::Tremolo2,
+            Roll::Measured(3) => Self::Tremolo3,
+            Roll::Measured(_) => Self::Tremolo4,
+            Roll::Unmeasured => Self::BuzzRoll,
+        }
+    }
+
+    /// The sign of an accent.
+    #[must_use]
+    pub fn accent(accent: Accent) -> Self {
+        match accent {
+            Accent::Accent => Self::Accent,
+            Accent::Strong => Self::StrongAccent,
+        }
+    }
+
+    /// The letters of a loudness.
+    #[must_use]
+    pub fn loudness(loudness: Loudness) -> Self {
+        match loudness {
+            Loudness::Ppp => Self::Ppp,
+            Loudness::Pp => Self::Pp,
+            Loudness::P => Self::P,
+            Loudness::Mp => Self::Mp,
+            Loudness::Mf => Self::Mf,
+            Loudness::F => Self::F,
+            Loudness::Ff => Self::Ff,
+            Loudness::Fff => Self::Fff,
         }
     }
 
@@ -292,36 +367,4 @@ impl OutlinePen for Pen {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_symbol_in_use_has_an_outline() {
-        for glyph in Glyph::ALL {
-            assert!(!glyph.outline().is_empty() && glyph.advance() > 0.0, "{}", glyph.name());
-        }
-    }
-
-    /// Bounding boxes of the font's published metadata (Bravura 1.392, `glyphBBoxes`), in staff spaces.
-    #[test]
-    fn sizes_are_those_of_the_fonts_metadata() {
-        let check = |glyph: Glyph, left: f64, low: f64, right: f64, high: f64| {
-            let bounds = glyph.bounds();
-            let expected = Rect::new(left, -high, right, -low);
-            for (is, should) in [
-                (bounds.x0, expected.x0),
-                (bounds.y0, expected.y0),
-                (bounds.x1, expected.x1),
-                (bounds.y1, expected.y1),
-            ] {
-                assert!((is - should).abs() < 0.005, "{}: {bounds:?} is not {expected:?}", glyph.name());
-            }
-        };
-        check(Glyph::NoteBlack, 0.0, -0.5, 1.18, 0.5);
-        check(Glyph::NoteWhole, 0.0, -0.5, 1.688, 0.5);
-        check(Glyph::RestQuarter, 0.004, -1.5, 1.08, 1.492);
-        check(Glyph::Clef, 0.0, -1.0, 1.528, 1.0);
-        check(Glyph::Meter4, 0.08, -1.0, 1.8, 1.004);
-        check(Glyph::FlagEighth, 0.0, -3.2408, 1.056, 0.0352);
-    }
-}
+mod tests;

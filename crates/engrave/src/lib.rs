@@ -16,9 +16,14 @@
 //! # Ok::<(), engrave::Error>(())
 //! ```
 //!
+//! [`engrave_staves`] joins several parts by a bracket, and sets more than one count line under a part, in other counting
+//! systems. [`Layout`] and its [`CountStyle`] say what is shown and how. [`Engraving::bands`] tells where a page may
+//! break.
+//!
 //! It chooses no note values (that is `rhythm::spelling`), no counts (`counting`), knows nothing of players
 //! and judgements (`picture`), and touches no file: fonts are embedded.
 
+mod breaking;
 mod draw;
 mod engraving;
 mod error;
@@ -28,17 +33,23 @@ mod ink;
 mod layout;
 pub mod limits;
 mod metrics;
+mod places;
 mod placing;
 mod plan;
 mod scene;
+mod staff;
 pub mod svg;
+mod tempo_words;
 mod theme;
+mod vertical;
 
-pub use engraving::{Engraving, Passage, Place, System, engrave};
+pub use engraving::{Band, EngravedStaff, Engraving, Passage, Place, System, engrave, engrave_staves};
 pub use error::Error;
 pub use font::{Weight, text_width};
 pub use glyph::Glyph;
 pub use ink::Ink;
-pub use layout::Layout;
+pub use layout::{CountStyle, CountsShown, Layout, PrintSize, RestWords, StickingAt};
 pub use scene::{Anchor, Item, Paint, Scene};
+pub use staff::Staff;
+pub use tempo_words::tempo_mark;
 pub use theme::{Colour, Theme};

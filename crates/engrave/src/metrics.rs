@@ -17,8 +17,12 @@ pub(crate) const THICK_BAR: f64 = 0.5;
 pub(crate) const BAR_GAP: f64 = 0.4;
 /// Gap between a repeat's dots and its line.
 pub(crate) const REPEAT_DOT_GAP: f64 = 0.16;
-/// Thickness of a tuplet's bracket.
+/// Thickness of a tuplet's bracket, and of that over an ending.
 pub(crate) const BRACKET: f64 = 0.16;
+/// Thickness of the bracket that joins parts.
+pub(crate) const JOINING_BRACKET: f64 = 0.5;
+/// Thickness of the lines of a hairpin.
+pub(crate) const HAIRPIN: f64 = 0.16;
 /// Thickness of a tie in its middle.
 pub(crate) const TIE_MIDDLE: f64 = 0.22;
 /// Thickness of a tie at its ends.
@@ -45,21 +49,19 @@ pub(crate) const COUNT_GAP: f64 = 0.6;
 pub(crate) const LEAST_TIE: f64 = 1.3;
 /// From a bar line, or what stands at the beginning of a bar, to the first symbol.
 pub(crate) const BAR_LEAD: f64 = 1.2;
+/// Room of several bars of rest that are drawn as one.
+pub(crate) const JOINED_REST: f64 = 13.0;
 
-/// The em of the count line.
-pub(crate) const COUNT_SIZE: f64 = 2.0;
-/// From the staff's line to the base line of the counts.
-pub(crate) const COUNT_BASE: f64 = 4.0;
-/// From the base line of the counts to the line under what is held.
-pub(crate) const HELD_DROP: f64 = 0.65;
+/// How far down notes, rests and ties reach from the staff's line.
+pub(crate) const UNDER: f64 = 2.12;
+/// Between the rows under a staff.
+pub(crate) const ROW_GAP: f64 = 0.45;
+/// From the base line of the counts to the line under what is held, of their em.
+pub(crate) const HELD_DROP: f64 = 0.325;
 /// Thickness of the line under what is held.
 pub(crate) const HELD_LINE: f64 = 0.16;
-/// The em of bar numbers and other small print.
-pub(crate) const SMALL_SIZE: f64 = 1.15;
-/// The em of the title.
-pub(crate) const TITLE_SIZE: f64 = 2.6;
-/// The em of the tempo mark.
-pub(crate) const TEMPO_SIZE: f64 = 1.8;
+/// From the lowest base line, or what hangs under it, to the end of the system.
+pub(crate) const BELOW: f64 = 0.75;
 
 /// From the highest sign of a system to its top: room for the playhead's mark.
 pub(crate) const MARK_ROOM: f64 = 1.7;
@@ -69,9 +71,7 @@ pub(crate) const PRINT_GAP: f64 = 0.4;
 pub(crate) const ENDING_RISE: f64 = 1.3;
 /// What a line of small print over the notes takes.
 pub(crate) const PRINT_ROOM: f64 = 1.6;
-/// From the staff's line to the bottom of a system without counts.
-pub(crate) const BELOW: f64 = 2.2;
-/// From the base line of the counts to the bottom of the system.
-pub(crate) const COUNTS_BELOW: f64 = 1.5;
 /// Between two systems.
 pub(crate) const SYSTEM_GAP: f64 = 1.6;
+/// Between two parts of a system.
+pub(crate) const PART_GAP: f64 = 1.4;

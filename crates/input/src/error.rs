@@ -9,6 +9,12 @@ pub enum Error {
          to a JACK server if one runs"
     )]
     NoMidiSystem,
+    /// The operating system has no MIDI to send to.
+    #[error(
+        "no MIDI system on this machine, so nothing can be sent to a MIDI device: play through the loudspeakers, or \
+         send to a JACK server if one runs"
+    )]
+    NoMidiOut,
     /// JACK was asked for and its library is not there.
     #[error(
         "JACK was asked for, but its library is not installed: install JACK (on Debian: libjack-jackd2-0), \
@@ -50,6 +56,17 @@ pub enum Error {
          plug it in again"
     )]
     Open {
+        /// Its name.
+        port: String,
+        /// What the driver said.
+        why: String,
+    },
+    /// A port that takes no more messages.
+    #[error(
+        "nothing can be sent to the MIDI port \"{port}\" any more ({why}): plug it in again, or choose another, and \
+         begin anew"
+    )]
+    Send {
         /// Its name.
         port: String,
         /// What the driver said.

@@ -64,7 +64,7 @@ impl MidiSystem for Jack {
     }
 }
 
-fn client() -> Result<Client, Error> {
+pub(crate) fn client() -> Result<Client, Error> {
     match Client::new(CLIENT, ClientOptions::NO_START_SERVER) {
         Ok((client, _)) => Ok(client),
         Err(jack::Error::LibraryError(_)) => Err(Error::NoJackLibrary),
@@ -215,7 +215,7 @@ impl ProcessHandler for Ear {
     }
 }
 
-fn nanos(micros: u64) -> i64 {
+pub(crate) fn nanos(micros: u64) -> i64 {
     i64::try_from(micros).unwrap_or(i64::MAX).saturating_mul(1_000)
 }
 

@@ -50,12 +50,13 @@
 //! | [`Gathering`] | chords and flams made one attack | any |
 //! | [`Controls`] | pads and pedals that are orders and no strokes | any |
 //! | [`Replay`] | recorded bytes into the queue | any |
+//! | [`Outlet`] | messages to a device, each with its time | any, also a real-time one |
 //! | [`Parser`] | bytes to notes and pedals | any, also a real-time one |
 //! | [`RetriggerMask`], [`Crosstalk`] | which strokes are a pad's own bouncing, or another pad's blow | any |
 //!
 //! This crate knows no sound device, no rhythm and no latency: a stamp is the moment at which the
 //! message arrived here, or for JACK the moment at which the server's clock saw it. What a pad and its cable add
-//! to it is constant and is measured by whoever calibrates. It sends no MIDI.
+//! to it is constant and is measured by whoever calibrates. What it sends ([`Outlet`]) it is told to the message.
 //!
 //! The JACK part is Linux only, in a module of its own behind the feature `jack` (on by default;
 //! libjack is looked for only when JACK is asked for). The machine's own MIDI goes through midir; that
@@ -79,6 +80,7 @@ mod learning;
 pub mod limits;
 mod native;
 mod notice;
+mod output;
 mod parser;
 mod place;
 mod player;
@@ -97,6 +99,7 @@ pub use gathering::{Gathered, Gathering};
 pub use input::{Input, InputSettings, View};
 pub use learning::{Learning, Lesson};
 pub use notice::Notice;
+pub use output::{OutMessage, Outlet, open_output, output_ports};
 pub use parser::{ControlMessage, Message, NoteMessage, Parser};
 pub use place::{NoteRange, Place, Touch, Touched};
 pub use player::{Grouping, Player, PlayerId, Players, Source, SourceKind};

@@ -10,8 +10,10 @@ mod jackd;
 
 use std::time::{Duration, Instant};
 
-use input::{Input, InputSettings, StrokeKind, SystemChoice, midi_system};
-use jackd::{Robot, RobotPlan, on_server};
+use input::{
+    Input, InputSettings, StrokeKind, SystemChoice, find_port, midi_system, open_output, output_ports,
+};
+use jackd::{Listener, Robot, RobotPlan, on_server};
 use timebase::{HostOrigin, Seconds};
 
 #[test]
@@ -61,5 +63,29 @@ fn strokes_come_through_midir() {
         let spread_ms = late[late.len() * 9 / 10] - late[late.len() / 10];
         println!("{} strokes; between the first and the last tenth {spread_ms:.2} ms", strokes.len());
         assert!((1.0..7.0).contains(&spread_ms), "{spread_ms} ms");
+    });
+}
+
+#[test]
+fn messages_go_out_through_midir() {
+    on_server("messages_go_out_through_midir", || {
+        let origin = HostOrigin::at(Instant::now());
+        let mut listener = Listener::start("drum machine");
+        let ports = output_ports(SystemChoice::Native).expect("midir finds the server");
+        let port = find_port(&ports, "drum machine").expect("the listener's port");
+        let mut outlet = open_output(SystemChoice::Native, port, origin).expect("it opens");
+        assert_eq!(outlet.ahead(), Seconds::ZERO);
+        let messages: Vec<[u8; 3]> = (0..100).map(|n| [0x99, n, 100]).chain([[0xB9, 123, 0]]).collect();
+        for message in &messages {
+            outlet.send(*message, origin.time(Instant::now())).expect("it takes it");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        assert_eq!(outlet.drain(), 0);
+        let (mut came, begun) = (Vec::new(), Instant::now());
+        while came.len() < messages.len() {
+            assert!(begun.elapsed() < Duration::from_secs(5), "only {} messages came", came.len());
+            came.extend(std::iter::from_fn(|| listener.next_received()).map(|received| received.message));
+        }
+        assert_eq!(came, messages);
     });
 }

@@ -95,11 +95,12 @@ fn benches(criterion: &mut Criterion) {
         let mut played = played(&counts, 1.0);
         played.sort_by_key(|played| played.at);
         let mut live = Live::new(counts.into(), settings);
-        for &stroke in &played[..attacks - 1] {
+        let heard = attacks.min(played.len());
+        for &stroke in &played[..heard - 1] {
             live.strike(stroke);
             live.provisional(stroke.at);
         }
-        let last = played[attacks - 1];
+        let last = played[heard - 1];
         group.bench_with_input(BenchmarkId::from_parameter(attacks), &attacks, |bench, _| {
             let before = || {
                 let mut live = live.clone();

@@ -1,5 +1,6 @@
 use std::path::PathBuf;
 
+use counting::System;
 use judge::Settings;
 use rhythm::Rhythm;
 use sequencer::{Levels, Plan};
@@ -10,9 +11,12 @@ use timebase::{Moment, Seconds};
 pub struct Drill {
     /// The rhythm.
     pub rhythm: Rhythm,
+    /// The counting system in which the voice counts it.
+    pub system: System,
     /// Tempo and count-in.
     pub plan: Plan,
-    /// The voice that counts, by the name of a shipped one.
+    /// The voice that counts, as [`take::voices::open`] takes it: the name of a shipped one, that of one of the
+    /// user's, or a folder.
     pub voice: String,
     /// How loud click, count and clap are.
     pub levels: Levels,
@@ -47,6 +51,7 @@ impl Drill {
     pub fn new(rhythm: Rhythm, plan: Plan) -> Self {
         Self {
             rhythm,
+            system: System::numbers().clone(),
             plan,
             voice: Self::DEFAULT_VOICE.to_owned(),
             levels: Levels::default(),

@@ -30,10 +30,12 @@
 //! | [`calibration`] | how late sound is heard and a stroke is known | any |
 //! | [`offline`] | the same engine without devices, in a time of its own | any |
 //! | [`Event`], [`Phase`], [`PlayerState`] | what happens | sent by the rig's thread |
+//! | [`ClickOut`] | the click to a MIDI device, from a thread of its own | the one that made it |
 //!
 //! This crate decides no verdict (that is `judge`), knows no file form (that is `take`) and draws nothing.
 
 pub mod calibration;
+mod click_out;
 mod clock;
 mod device;
 mod drill;
@@ -52,6 +54,7 @@ mod take_sound;
 mod turns;
 mod worker;
 
+pub use click_out::{ClickOut, ClickReport, ClickSounds, TimedMessage, click_messages};
 pub use drill::{Drill, Recorded};
 pub use error::Error;
 pub use event::{Event, PlayerState};

@@ -11,7 +11,6 @@ use sequencer::{Levels, Sounding, lower, sequence};
 use take::json::JudgeFile;
 use take::{Disturbance, Ended, Header, PlayerNote, Recorder, SoundNote};
 use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
-use voice::VoicePack;
 
 use crate::microphone::{Microphone, ends};
 use crate::place;
@@ -81,14 +80,14 @@ impl Run {
         input: &Input,
     ) -> Result<Self, Error> {
         let rate = sound.rate;
-        let Drill { rhythm, plan, voice, levels, settings, latency, take, names, replay } = drill;
+        let Drill { rhythm, system, plan, voice, levels, settings, latency, take, names, replay } = drill;
         let latency = match latency {
             Some(all) => Latency { all, ..Latency::default() },
             None => measured.latency(&sound.at()),
         };
-        let line = counting::count(&rhythm);
+        let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
         let sequence = sequence(&rhythm, &line, &plan);
-        let mut pack = VoicePack::shipped(&voice)?;
+        let mut pack = take::voices::open(&voice)?;
         if pack.rate() != rate {
             pack = pack.at_rate(rate)?;
         }

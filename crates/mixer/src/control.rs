@@ -7,12 +7,13 @@ use timebase::{Frame, SampleRate};
 use crate::deck::Deck;
 use crate::limits::QUEUE;
 use crate::programme::check_gain;
-use crate::{Error, Programme, SampleId, StripId};
+use crate::succession::Next;
+use crate::{Error, Programme, SampleId, Setting, StripId};
 
 /// Controls a [`Mixer`](crate::Mixer) from another thread, and hears from it.
 ///
 /// Nothing here waits: a command goes into a bounded queue and takes effect at the beginning of the
-/// mixer's next block. What the mixer no longer needs comes back as a [`Report`] and is dropped on
+/// mixer's next block, [`Mixer::look_ahead`](crate::Mixer::look_ahead) later in what is heard. What the mixer no longer needs comes back as a [`Report`] and is dropped on
 /// this side, so [`Controller::next_report`] must be called now and then.
 #[derive(Debug)]
 pub struct Controller {
@@ -22,9 +23,12 @@ pub struct Controller {
     rate: SampleRate,
     /// The programme last sent, whose samples can be played at once.
     programme: Programme,
+    /// How many programmes were sent to follow another.
+    followers: u64,
 }
 
-/// What the mixer has to say. Frames count from the first one it ever rendered.
+/// What the mixer has to say. Frames count from the first one it ever rendered; those of a report may lie ahead of
+/// what has been rendered by [`Mixer::look_ahead`](crate::Mixer::look_ahead).
 #[derive(Debug)]
 pub enum Report {
     /// Another programme began.
@@ -81,6 +85,15 @@ impl Controller {
         self.send(Command::Level { strip, level })
     }
 
+    /// Moves a strip to another level, place and muting within [`LEVEL_RAMP`](crate::limits::LEVEL_RAMP).
+    ///
+    /// # Errors
+    /// If the setting's level is no gain or its pan beyond the sides, the queue is full or the mixer is gone.
+    pub fn set(&mut self, strip: StripId, setting: Setting) -> Result<(), Error> {
+        let setting = setting.checked()?;
+        self.send(Command::Set { strip, setting })
+    }
+
     /// Stops the programme with a fade of [`STOP_FADE`](crate::limits::STOP_FADE). Sounds played at once go on.
     ///
     /// # Errors
@@ -104,7 +117,27 @@ impl Controller {
         Ok(())
     }
 
-    /// Plays a sample of the programme last sent at once: from the beginning of the mixer's next block.
+    /// Lets another programme follow the one last sent without a gap: it begins, at its frame `from`, exactly when that one
+    /// reaches its frame `at`, and what still sounds of that one rings on and comes back as [`Report::Returned`] when it
+    /// has. [`Report::Began`] says on which rendered frame it began. One that comes too late begins at once in its middle, where it
+    /// would be by then. One programme may wait so; a stop or another programme drops it.
+    ///
+    /// # Errors
+    /// If its rate is not the mixer's, the programme last sent ends before `at`, another waits already, the queue is full or the
+    /// mixer is gone.
+    pub fn follow(&mut self, programme: &Programme, from: Frame, at: Frame) -> Result<(), Error> {
+        check_follower(self.rate, &self.programme, programme, at)?;
+        if self.followers > self.shared.followed.load(Ordering::Relaxed) {
+            return Err(Error::NextWaits);
+        }
+        self.send(Command::Follow(Next { deck: Box::new(Deck::new(programme, from)), at }))?;
+        self.followers += 1;
+        self.programme = programme.clone();
+        Ok(())
+    }
+
+    /// Plays a sample of the programme last sent at once: from the beginning of the mixer's next block,
+    /// the look-ahead later.
     ///
     /// # Errors
     /// If that programme's bank has no such sample, `gain` is none, the queue is full or the mixer is gone.
@@ -152,8 +185,10 @@ impl Controller {
 #[derive(Debug)]
 pub(crate) enum Command {
     Level { strip: StripId, level: f32 },
+    Set { strip: StripId, setting: Setting },
     Stop,
     Replace(Box<Deck>),
+    Follow(Next),
     Play { sample: SampleId, gain: f32, strip: StripId },
 }
 
@@ -163,6 +198,26 @@ struct Shared {
     rendered: AtomicI64,
     position: AtomicI64,
     lost: AtomicU64,
+    /// How many programmes that were to follow another have begun, or never will.
+    followed: AtomicU64,
+}
+
+/// Refuses a programme that cannot follow `present` at its frame `at`.
+pub(crate) fn check_follower(
+    rate: SampleRate,
+    present: &Programme,
+    next: &Programme,
+    at: Frame,
+) -> Result<(), Error> {
+    let (given, runs) = (next.bank().rate().hz(), rate.hz());
+    if given != runs {
+        return Err(Error::Rate { given, runs });
+    }
+    let length = present.length().count();
+    if at > Frame::ZERO + present.length() {
+        return Err(Error::FollowFrame { given: at.index(), length });
+    }
+    Ok(())
 }
 
 /// The mixer's end of the queues. Every function is real-time: no allocation, lock, I/O or panic.
@@ -180,13 +235,14 @@ impl Link {
         let shared = Arc::new(Shared::default());
         shared.position.store(position.index(), Ordering::Relaxed);
         let link = Self { commands, reports, shared: Arc::clone(&shared) };
-        (link, Controller { commands: to_mixer, reports: from_mixer, shared, rate, programme })
+        (link, Controller { commands: to_mixer, reports: from_mixer, shared, rate, programme, followers: 0 })
     }
 
-    /// The next command; another programme only if it `may_replace` the present one.
-    pub(crate) fn next_command(&mut self, may_replace: bool) -> Option<Command> {
+    /// The next command; another programme only if it `may_replace` the present one, or `may_follow` it.
+    pub(crate) fn next_command(&mut self, may_replace: bool, may_follow: bool) -> Option<Command> {
         match self.commands.peek() {
             Ok(Command::Replace(_)) if !may_replace => None,
+            Ok(Command::Follow(_)) if !may_follow => None,
             _ => self.commands.pop().ok(),
         }
     }
@@ -204,6 +260,11 @@ impl Link {
             Err(PushError::Full(Report::Returned(retired))) => Some(retired.deck),
             _ => None,
         }
+    }
+
+    /// A programme that was to follow another has begun, or never will.
+    pub(crate) fn followed(&self) {
+        self.shared.followed.fetch_add(1, Ordering::Relaxed);
     }
 
     pub(crate) fn publish(&self, rendered: Frame, position: Frame) {

@@ -1,9 +1,10 @@
 use timebase::{Frame, Frames};
 
+use crate::bus::Part;
 use crate::limits::THROUGH_SOUNDS;
 use crate::ramp::Course;
-use crate::strip::Strips;
-use crate::{Bank, Programme, SampleId, SoundEvent, StripId};
+use crate::strip::{Strip, Strips};
+use crate::{Bank, Programme, Sample, SampleId, SoundEvent, StripId};
 
 /// A programme under way: where it has got to and what sounds of it.
 ///
@@ -42,30 +43,49 @@ impl Deck {
     /// A programme about to begin at `from`. What began before and still sounds is joined in the middle.
     pub(crate) fn new(programme: &Programme, from: Frame) -> Self {
         let from = from.clamp(Frame::ZERO, Frame::ZERO + programme.length());
-        let events = programme.events();
         let mut deck = Self {
             voices: vec![Voice::FREE; programme.most_at_once()].into(),
             through: vec![Voice::FREE; THROUGH_SOUNDS].into(),
-            next: events.partition_point(|event| event.at < from),
+            next: 0,
             position: Frame::ZERO,
             fade: Course::Steady(1.0),
             through_fade: Course::Steady(1.0),
             programme: programme.clone(),
         };
         // Every sound gets the voice it would have had from the beginning, so that sums come out in the same order.
-        for event in &events[..deck.next] {
-            deck.pass_to(event.at);
-            begin(&mut deck.voices, event, programme.bank());
-        }
-        deck.pass_to(from);
+        deck.skip(from - Frame::ZERO);
         deck
     }
 
     /// Goes on to `position` without a sound.
     fn pass_to(&mut self, position: Frame) {
         let frames = count(position - self.position);
-        self.voices.iter_mut().for_each(|voice| voice.pass(frames));
+        let bank = self.programme.bank();
+        for voice in &mut *self.voices {
+            let sample = voice.sample.and_then(|id| bank.sample(id));
+            voice.pass(frames, sample);
+        }
         self.position = position;
+    }
+
+    /// Goes on by so many frames without a sound; what begins meanwhile and still sounds is joined in the middle.
+    /// Real-time: no allocation, lock, I/O or panic.
+    pub(crate) fn skip(&mut self, frames: Frames) {
+        let to = (self.position + frames).min(Frame::ZERO + self.programme.length());
+        while let Some(event) = self.programme.events().get(self.next).copied()
+            && event.at < to
+        {
+            self.pass_to(event.at.max(self.position));
+            begin(&mut self.voices, &event, self.programme.bank());
+            self.next += 1;
+        }
+        self.pass_to(to);
+    }
+
+    /// Whether nothing of it sounds any more or will: it was played to its end or has fallen silent, and so have the sounds
+    /// played at once.
+    pub(crate) fn has_rung_out(&self) -> bool {
+        self.is_gone() || (self.is_finished() && self.through.iter().all(|voice| voice.left == 0))
     }
 
     pub(crate) const fn position(&self) -> Frame {
@@ -88,6 +108,11 @@ impl Deck {
     /// Whether it was stopped and its fade is over.
     pub(crate) fn is_stopped(&self) -> bool {
         self.fade == Course::Steady(0.0)
+    }
+
+    /// Whether it was stopped, also while it still fades.
+    pub(crate) fn is_stopping(&self) -> bool {
+        self.fade != Course::Steady(1.0)
     }
 
     /// Whether it has made way for another and nothing of it sounds.
@@ -140,18 +165,18 @@ impl Deck {
 
     /// Adds a stretch of its sound to `out`; no longer than [`Deck::until_change`] and than any strip's ramp.
     /// Real-time: no allocation, lock, I/O or panic.
-    pub(crate) fn add_to(&mut self, out: &mut [f32], strips: &Strips) {
+    pub(crate) fn add_to(&mut self, out: &mut Part<'_>, strips: &Strips) {
         let bank = self.programme.bank();
         for voice in &mut *self.through {
-            voice.add_to(out, bank, strips.level(voice.strip), &self.through_fade);
+            voice.add_to(out, bank, strips.strip(voice.strip), &self.through_fade);
         }
         if !self.is_finished() {
             for voice in &mut *self.voices {
-                voice.add_to(out, bank, strips.level(voice.strip), &self.fade);
+                voice.add_to(out, bank, strips.strip(voice.strip), &self.fade);
             }
-            self.position += Frames::new(i64::try_from(out.len()).unwrap_or(i64::MAX));
+            self.position += Frames::new(i64::try_from(out.length()).unwrap_or(i64::MAX));
         }
-        let frames = u32::try_from(out.len()).unwrap_or(u32::MAX);
+        let frames = u32::try_from(out.length()).unwrap_or(u32::MAX);
         self.fade.advance(frames);
         self.through_fade.advance(frames);
     }
@@ -167,19 +192,18 @@ fn begin(voices: &mut [Voice], event: &SoundEvent, bank: &Bank) -> bool {
     let Some(sample) = bank.sample(event.sample) else {
         return false;
     };
-    let left = count(event.sounds(sample.length()));
+    let left = count(event.sounds(sample));
     if left == 0 {
         return true;
     }
     let Some(voice) = voices.iter_mut().find(|voice| voice.left == 0) else {
         return false;
     };
-    let is_cut = event.length.is_some_and(|length| length < sample.length() - event.from);
     *voice = Voice {
         sample: Some(event.sample),
         next: count(event.from),
         left,
-        fade: if is_cut { count(event.fade) } else { 0 },
+        fade: if event.cuts(sample) { count(event.fade) } else { 0 },
         gain: event.gain,
         strip: event.strip,
     };
@@ -190,52 +214,87 @@ impl Voice {
     const FREE: Self = Self { sample: None, next: 0, left: 0, fade: 0, gain: 0.0, strip: StripId::new(0) };
 
     /// Goes on without a sound.
-    fn pass(&mut self, frames: usize) {
+    fn pass(&mut self, frames: usize, sample: Option<&Sample>) {
         let frames = frames.min(self.left);
-        self.next += frames;
         self.left -= frames;
+        self.next += frames;
+        let Some(sample) = sample else { return };
+        if let Some(again) = sample.again()
+            && self.next >= sample.data().len()
+        {
+            self.next = again + (self.next - again) % (sample.data().len() - again);
+        }
     }
 
     /// Adds its next frames to `out`, as many as it has left. Real-time: no allocation, lock, I/O or panic.
-    fn add_to(&mut self, out: &mut [f32], bank: &Bank, level: &Course, fade: &Course) {
-        let frames = self.left.min(out.len());
-        if frames == 0 {
+    fn add_to(&mut self, out: &mut Part<'_>, bank: &Bank, strip: &Strip, fade: &Course) {
+        if self.left == 0 {
             return;
         }
-        let data = self.sample.and_then(|id| bank.sample(id)).map_or(&[][..], |sample| sample.data());
-        let Some(data) = data.get(self.next..self.next + frames) else {
+        let Some(sample) = self.sample.and_then(|id| bank.sample(id)) else {
             self.left = 0;
             return;
         };
-        let whole = self.left.saturating_sub(self.fade).min(frames);
-        let (out_whole, out_fading) = out[..frames].split_at_mut(whole);
+        let frames = self.left.min(out.length());
+        if strip.is_silent() {
+            self.pass(frames, Some(sample));
+            return;
+        }
+        let mut done = 0;
+        // A sound that goes on by itself comes in several stretches where its end falls into the block.
+        while done < frames {
+            let stretch = (frames - done).min(sample.data().len().saturating_sub(self.next));
+            let Some(data) =
+                sample.data().get(self.next..self.next + stretch).filter(|data| !data.is_empty())
+            else {
+                self.left = 0;
+                return;
+            };
+            if strip.is_in_the_middle() || !out.is_stereo() {
+                self.add(&mut out.middle()[done..done + stretch], data, done, [&strip.gain, fade]);
+            } else {
+                for (side, course) in out.sides().into_iter().zip(&strip.sides) {
+                    if *course != Course::Steady(0.0) {
+                        self.add(&mut side[done..done + stretch], data, done, [&strip.gain, fade, course]);
+                    }
+                }
+            }
+            self.pass(stretch, Some(sample));
+            done += stretch;
+        }
+    }
+
+    /// Adds `data`, its next frames, at its gain and what the courses are `ahead` frames from now on.
+    fn add<const N: usize>(&self, out: &mut [f32], data: &[f32], ahead: usize, courses: [&Course; N]) {
+        let whole = self.left.saturating_sub(self.fade).min(data.len());
+        let (out_whole, out_fading) = out.split_at_mut(whole);
         let (data_whole, data_fading) = data.split_at(whole);
+        let first = u32::try_from(ahead).unwrap_or(u32::MAX);
+        let gain = |number: u32| courses.iter().fold(self.gain, |gain, course| gain * course.at(number));
         // The usual case stands apart because it is one multiplication a frame. It gives the same bits as the
-        // others, whose further factors are then exactly 1.
-        if let (Course::Steady(level), Course::Steady(fade)) = (level, fade) {
-            let gain = self.gain * level * fade;
+        // others, for the gain of every frame is reckoned alike.
+        if courses.iter().all(|course| course.left().is_none()) {
+            let gain = gain(0);
             for (out, data) in out_whole.iter_mut().zip(data_whole) {
                 *out += data * gain;
             }
         } else {
-            add(out_whole, data_whole, |ahead| self.gain * level.at(ahead) * fade.at(ahead));
+            add(out_whole, data_whole, |number| gain(first.saturating_add(number)));
         }
-        let ahead_of_fade = u32::try_from(whole).unwrap_or(u32::MAX);
+        let first_fading = first.saturating_add(u32::try_from(whole).unwrap_or(u32::MAX));
         // Whole numbers of frames, so that a fade comes out the same wherever a block begins.
         let left = u32::try_from(self.left - whole).unwrap_or(u32::MAX);
         let length = self.fade as f32;
-        add(out_fading, data_fading, |ahead| {
-            let share = left.saturating_sub(ahead) as f32 / length;
-            let ahead = ahead_of_fade.saturating_add(ahead);
-            self.gain * level.at(ahead) * fade.at(ahead) * (share * share * (3.0 - 2.0 * share))
+        add(out_fading, data_fading, |number| {
+            let share = left.saturating_sub(number) as f32 / length;
+            gain(first_fading.saturating_add(number)) * (share * share * (3.0 - 2.0 * share))
         });
-        self.pass(frames);
     }
 }
 
 /// Adds `data` to `out`, each frame at the gain of its number.
 fn add(out: &mut [f32], data: &[f32], gain: impl Fn(u32) -> f32) {
-    for ((out, data), ahead) in out.iter_mut().zip(data).zip(0_u32..) {
-        *out += data * gain(ahead);
+    for ((out, data), number) in out.iter_mut().zip(data).zip(0_u32..) {
+        *out += data * gain(number);
     }
 }

@@ -54,6 +54,28 @@ pub enum Error {
         /// What was given.
         given: f32,
     },
+    /// A pan that is no number or beyond the sides.
+    #[error(
+        "{given} is not a place between left and right: it goes from -1 (left) to 1 (right), 0 is the middle"
+    )]
+    Pan {
+        /// What was given.
+        given: f32,
+    },
+    /// A sound that plays on by itself and has no end.
+    #[error("event {event} plays a sound that goes on for ever: give it a length")]
+    Endless {
+        /// The event's place in the list given, from 0.
+        event: usize,
+    },
+    /// A sound whose part that is played over and over has no frame.
+    #[error("the sound goes on from frame {from}, but has {frames}: let it go on from an earlier one")]
+    Loop {
+        /// The first frame that is played again.
+        from: usize,
+        /// How many frames it has.
+        frames: usize,
+    },
     /// A programme longer than any sound may last, or of negative length.
     #[error("{given} is not a length of a programme in frames: it goes from 0 to {}", FRAME_MOST)]
     ProgrammeLength {
@@ -68,6 +90,19 @@ pub enum Error {
         /// The rate of the mixer, in Hz.
         runs: u32,
     },
+    /// A programme is to follow another after its end.
+    #[error(
+        "the programme lasts {length} frames, and another is to follow at frame {given}: make the first one longer"
+    )]
+    FollowFrame {
+        /// The frame asked for.
+        given: i64,
+        /// How long the first programme is, in frames.
+        length: i64,
+    },
+    /// A programme already waits to follow the present one.
+    #[error("a programme already waits to follow the one that plays: send this one when that has begun")]
+    NextWaits,
     /// The sample to be played at once is not in the bank that is playing.
     #[error(
         "sample {given} is not in the bank that plays, which holds {held}: send the programme that has it first"

@@ -27,5 +27,18 @@ pub const LEVEL_RAMP: Seconds = Seconds::from_millis(10);
 /// How long a programme takes to fall silent when it is stopped or replaced.
 pub const STOP_FADE: Seconds = Seconds::from_millis(20);
 
-/// Below this amplitude (−1 dBFS) the mixer's output is the exact sum of its sounds.
-pub const EXACT_BELOW: f32 = 0.891_250_9;
+/// What no sample of the mixer's output exceeds, nor what a converter makes between samples (true peak, as ITU-R
+/// BS.1770 measures it): −1 dBFS, the most that EBU R 128 allows. Sound that stays 0.1 dB below is given out as it is,
+/// to the bit.
+pub const CEILING: f32 = 0.891_250_9;
+
+/// How long the limiter takes to bring its gain down; it looks so far ahead, and eleven frames more, but nothing is
+/// late by it: the mixer runs ahead of what it gives out.
+pub const LIMITER_GLIDE: Seconds = Seconds::from_micros(1_250);
+
+/// The time in which the limiter's gain comes back by 63 % of the way: long enough that the pitch of a voice is not
+/// heard in it, short enough that the next count is not softer (own choice).
+pub const LIMITER_RELEASE: Seconds = Seconds::from_millis(80);
+
+/// Frames that are mixed and limited at once. A block may be of any size; it is done in pieces of this one.
+pub(crate) const CHUNK: usize = 256;

@@ -3,7 +3,7 @@ use std::sync::Arc;
 use timebase::{Frame, Frames};
 
 use crate::limits::{FADE_MOST, FRAME_MOST, GAIN_MOST};
-use crate::{Bank, Error, SampleId, StripId};
+use crate::{Bank, Error, Sample, SampleId, StripId};
 
 /// One sample played once, at an exact frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,7 +14,8 @@ pub struct SoundEvent {
     pub sample: SampleId,
     /// How much of the sample's beginning is left out.
     pub from: Frames,
-    /// After how many frames the sound is cut; `None`, or more than the sample has, lets it ring to its end.
+    /// After how many frames the sound is cut; `None`, or more than the sample has, lets it ring to its end. A
+    /// [sustained](Sample::sustained) sound has no end and needs a length.
     pub length: Option<Frames>,
     /// How long it fades before a cut, ending at it; at most `length`. The fade is `3x² − 2x³` with
     /// `x` the share of the fade still to go, so it begins at full level and has no corner. Without a
@@ -33,10 +34,17 @@ impl SoundEvent {
         Self { at, sample, from: Frames::ZERO, length: None, fade: Frames::ZERO, gain: 1.0, strip }
     }
 
-    /// How many frames it sounds, out of a sample of `whole` frames.
-    pub(crate) fn sounds(&self, whole: Frames) -> Frames {
-        let rest = whole - self.from;
-        self.length.map_or(rest, |length| length.min(rest)).max(Frames::ZERO)
+    /// How many frames of `sample` it sounds.
+    pub(crate) fn sounds(&self, sample: &Sample) -> Frames {
+        let rest = sample.length() - self.from;
+        let ends = |length: Frames| if sample.again().is_some() { length } else { length.min(rest) };
+        self.length.map_or(rest, ends).max(Frames::ZERO)
+    }
+
+    /// Whether it ends before `sample` does.
+    pub(crate) fn cuts(&self, sample: &Sample) -> bool {
+        let rest = sample.length() - self.from;
+        self.length.is_some_and(|length| sample.again().is_some() || length < rest)
     }
 }
 
@@ -57,7 +65,8 @@ impl Programme {
     ///
     /// # Errors
     /// If an event plays a sample the bank does not hold, lies before frame 0, begins outside its
-    /// sample, fades longer than it sounds, or has a gain that is none; or if the length is negative.
+    /// sample, fades longer than it sounds, has a gain that is none, or would sound for ever; or if the length
+    /// is negative.
     pub fn new(
         bank: impl Into<Arc<Bank>>,
         mut events: Vec<SoundEvent>,
@@ -121,7 +130,10 @@ fn check(bank: &Bank, event: usize, given: &SoundEvent) -> Result<Frame, Error> 
             Err(Error::EventLength { event, what, given, most })
         }
     };
-    within("from", given.from, sample.length().count())?;
+    within("from", given.from, sample.length().count() - i64::from(sample.again().is_some()))?;
+    if sample.again().is_some() && given.length.is_none() {
+        return Err(Error::Endless { event });
+    }
     if let Some(length) = given.length {
         within("length", length, FRAME_MOST)?;
         within("fade", given.fade, length.count().min(FADE_MOST))?;
@@ -129,7 +141,7 @@ fn check(bank: &Bank, event: usize, given: &SoundEvent) -> Result<Frame, Error> 
         within("fade", given.fade, FADE_MOST)?;
     }
     check_gain(given.gain)?;
-    let end = given.at + given.sounds(sample.length());
+    let end = given.at + given.sounds(sample);
     if given.at < Frame::ZERO || end.index() > FRAME_MOST {
         return Err(Error::EventFrame { event, given: given.at.index() });
     }
@@ -145,7 +157,7 @@ pub(crate) fn check_gain(given: f32) -> Result<(), Error> {
 fn most_at_once(bank: &Bank, events: &[SoundEvent]) -> usize {
     let mut changes: Vec<(Frame, isize)> = Vec::with_capacity(2 * events.len());
     for event in events {
-        let length = bank.sample(event.sample).map_or(Frames::ZERO, |sample| event.sounds(sample.length()));
+        let length = bank.sample(event.sample).map_or(Frames::ZERO, |sample| event.sounds(sample));
         if length > Frames::ZERO {
             changes.extend([(event.at, 1), (event.at + length, -1)]);
         }
@@ -168,7 +180,6 @@ mod tests {
     use timebase::SampleRate;
 
     use super::*;
-    use crate::Sample;
 
     fn bank() -> (Bank, SampleId) {
         let mut bank = Bank::new(SampleRate::HZ_48000);
@@ -194,6 +205,11 @@ mod tests {
         check(SoundEvent { gain: f32::NAN, ..event(0) }, "NaN is not a gain");
         check(SoundEvent { gain: -0.5, ..event(0) }, "goes from 0 to 4");
         check(SoundEvent { at: Frame::new(i64::MAX), ..event(0) }, "a programme goes from");
+        let mut sustained = bank().0;
+        let tone = sustained.add(Sample::sustained(vec![0.5; 4], 2).expect("a loop"));
+        let endless = SoundEvent { sample: tone, ..event(0) };
+        let error = Programme::new(sustained, vec![endless], Frames::ZERO).expect_err("endless").to_string();
+        assert_eq!(error, "event 0 plays a sound that goes on for ever: give it a length");
         let mut larger = bank().0;
         larger.add(Sample::new(vec![0.0]).expect("finite"));
         let unknown = larger.add(Sample::new(vec![0.0]).expect("finite"));

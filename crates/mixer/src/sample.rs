@@ -9,6 +9,8 @@ use crate::Error;
 #[derive(Clone, PartialEq)]
 pub struct Sample {
     data: Arc<[f32]>,
+    /// Where it goes on when it has been played to its end, if it does.
+    again: Option<usize>,
 }
 
 impl Sample {
@@ -20,8 +22,27 @@ impl Sample {
         let data = data.into();
         match data.iter().position(|value| !value.is_finite()) {
             Some(frame) => Err(Error::NotFinite { frame, value: data[frame] }),
-            None => Ok(Self { data }),
+            None => Ok(Self { data, again: None }),
         }
+    }
+
+    /// The sound of these frames that goes on from frame `again` whenever it has come to its end, for as long as
+    /// the event that plays it lasts.
+    ///
+    /// # Errors
+    /// If a frame is infinite or not a number, or `again` lies behind the last one.
+    pub fn sustained(data: impl Into<Arc<[f32]>>, again: usize) -> Result<Self, Error> {
+        let once = Self::new(data)?;
+        if again >= once.data.len() {
+            return Err(Error::Loop { from: again, frames: once.data.len() });
+        }
+        Ok(Self { again: Some(again), ..once })
+    }
+
+    /// The frame that it goes on from behind its last one; nothing where it ends there.
+    #[must_use]
+    pub const fn again(&self) -> Option<usize> {
+        self.again
     }
 
     /// Its frames.
@@ -30,7 +51,7 @@ impl Sample {
         &self.data
     }
 
-    /// How long it is.
+    /// How long it is, played once.
     #[must_use]
     pub fn length(&self) -> Frames {
         Frames::new(i64::try_from(self.data.len()).unwrap_or(i64::MAX))

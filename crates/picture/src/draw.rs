@@ -25,6 +25,8 @@ const SPREAD_ROW: f64 = 3.2;
 const SPREAD_TOP: f64 = 0.9;
 /// How long a spread's bar can be.
 const MOST_SPREAD: f64 = 2.2;
+/// How far over the room for the rows the lines that lead down from the notes begin.
+const DROP_LEAD: f64 = 0.6;
 /// Thickness of the lines that lead down from the notes.
 const DROP_LINE: f64 = 0.09;
 /// Half the width of a spread's bar.
@@ -151,7 +153,8 @@ fn drop_lines(
     };
     for place in engraving.places().iter().filter(|place| place.system == index && place.deed == Deed::Attack)
     {
-        let top = if engraving.layout().counts { system.counts + 0.7 } else { system.staff + 1.0 };
+        // From under all that stands under the staff.
+        let top = system.rows - DROP_LEAD;
         items.push(Item::line((place.x, top), (place.x, bottom), DROP_LINE, Ink::Faint));
     }
 }

@@ -111,6 +111,16 @@ pub enum Error {
         /// The bar's number.
         bar: u32,
     },
+    /// A gradual change of tempo that does not come to its end.
+    #[error(
+        "the tempo that changes over {bars} bars from bar {bar} on never gets there: it begins with a full bar, and neither the rhythm ends nor another tempo begins before it is over"
+    )]
+    GradualTempo {
+        /// The bar's number.
+        bar: u32,
+        /// How many bars it goes over.
+        bars: u32,
+    },
     /// Parts that do not belong together.
     #[error("part {part} does not go with the first: {differs} (bar {bar})")]
     Parts {

@@ -32,6 +32,7 @@ pub mod spelling;
 mod tempo_mark;
 pub mod text;
 mod tuplet;
+mod written_tempo;
 
 pub use bar::{Bar, BarsOfRest, Form};
 pub use error::Error;

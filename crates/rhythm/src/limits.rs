@@ -22,6 +22,10 @@ pub const REPEATED_BARS: Limit = Limit { what: "number of bars that repeats add"
 /// Bars of rest written as one.
 pub const BARS_OF_REST: Limit = Limit { what: "number of bars of rest", least: 2, most: 200 };
 
+/// Bars that a gradual change of tempo goes over.
+pub const GRADUAL_BARS: Limit =
+    Limit { what: "number of bars of a gradual change of tempo", least: 1, most: 200 };
+
 /// Groups of units in an asymmetrical bar.
 pub const METER_GROUPS: Limit = Limit { what: "number of groups in a bar", least: 2, most: 12 };
 

@@ -1,6 +1,7 @@
-use timebase::{Position, Ratio, Span, Tempo, TempoChange, TempoMap};
+use timebase::{Span, Tempo, TempoMap};
 
 use crate::limits::{DEFAULT_BPM, REPEATED_BARS, WRITTEN_BARS, WRITTEN_EVENTS};
+use crate::written_tempo::{self, WrittenTempo};
 use crate::{Bar, BarsOfRest, Deed, Error, Jump, Performance, Repeat, route};
 
 /// A whole written rhythm.
@@ -82,7 +83,7 @@ impl Rhythm {
             return Err(Error::OutOfRange { given: added, limit: REPEATED_BARS });
         }
         rhythm.check_holds()?;
-        rhythm.check_tempos()?;
+        written_tempo::check(&rhythm)?;
         Ok(rhythm)
     }
 
@@ -111,16 +112,6 @@ impl Rhythm {
                     });
                 }
                 before = event.deed;
-            }
-        }
-        Ok(())
-    }
-
-    fn check_tempos(&self) -> Result<(), Error> {
-        let mut tempo = self.tempo();
-        for bar in &self.bars {
-            if let Some(mark) = bar.tempo_mark() {
-                tempo = mark.after(tempo, bar.meter()).ok_or(Error::TempoMark { bar: bar.number() })?;
             }
         }
         Ok(())
@@ -183,14 +174,10 @@ impl Rhythm {
         route::order(self.bars.len(), &self.repeats, self.jump)
     }
 
-    /// The tempo of every written bar, at its own speed.
+    /// The tempo at the beginning of every written bar, at its own speed; inside a gradual change to the nearest thousandth of
+    /// a beat a minute.
     pub fn tempos(&self) -> impl Iterator<Item = Tempo> {
-        let mut tempo = self.tempo();
-        self.bars.iter().map(move |bar| {
-            // Every mark was followed when the rhythm was made.
-            tempo = bar.tempo_mark().and_then(|mark| mark.after(tempo, bar.meter())).unwrap_or(tempo);
-            tempo
-        })
+        WrittenTempo::of(self, self.tempo()).tempos().collect::<Vec<_>>().into_iter()
     }
 
     /// Where every place of `performance` falls when the rhythm begins at `tempo`; changes of tempo keep their
@@ -199,52 +186,12 @@ impl Rhythm {
     /// `performance` must be of this rhythm. A tempo that its proportion takes out of the limits stays at the limit.
     #[must_use]
     pub fn tempo_map(&self, performance: &Performance, tempo: Tempo) -> TempoMap {
-        let written: Vec<Tempo> = self.tempos().collect();
-        let mut changes = vec![TempoChange { at: Position::ZERO, tempo }];
-        if written.iter().any(|other| *other != written[0]) {
-            let wholes = |tempo: Tempo| wide(tempo.bpm()) * wide_signed(tempo.beat());
-            let faster = wholes(tempo) / wholes(self.tempo());
-            for bar in performance.bars() {
-                let here = written[bar.index];
-                let played = scaled(here, faster);
-                let last = changes[changes.len() - 1];
-                if bar.start <= Position::ZERO {
-                    changes[0].tempo = if here == self.tempo() { tempo } else { played };
-                } else if played != last.tempo && !(here == self.tempo() && last.tempo == tempo) {
-                    let tempo = if here == self.tempo() { tempo } else { played };
-                    changes.push(TempoChange { at: bar.start, tempo });
-                }
-            }
-        }
-        TempoMap::new(&changes).unwrap_or_else(|_| TempoMap::constant(tempo))
+        WrittenTempo::of(self, tempo).played(performance)
     }
 
     /// The bars as they are played, repeats written out.
     #[must_use]
     pub fn performance(&self) -> Performance {
         Performance::of(self)
-    }
-}
-
-fn wide(ratio: Ratio<u32>) -> Ratio<i128> {
-    Ratio::new(i128::from(*ratio.numer()), i128::from(*ratio.denom()))
-}
-
-fn wide_signed(span: Span) -> Ratio<i128> {
-    Ratio::new(i128::from(span.numerator()), i128::from(span.denominator()))
-}
-
-/// `tempo` so many times faster, to a thousandth of a beat a minute.
-fn scaled(tempo: Tempo, faster: Ratio<i128>) -> Tempo {
-    let exact = wide(tempo.bpm()) * faster;
-    let bpm = if *exact.denom() <= 1_000 { exact } else { (exact * 1_000).round() / 1_000 };
-    let (least, most) = (timebase::limits::TEMPO_BPM.least, timebase::limits::TEMPO_BPM.most);
-    let bpm = bpm.clamp(Ratio::from_integer(least.into()), Ratio::from_integer(most.into()));
-    let parts = (u32::try_from(*bpm.numer()), u32::try_from(*bpm.denom()));
-    match parts {
-        (Ok(numerator), Ok(denominator)) => {
-            tempo.with_bpm(Ratio::new(numerator, denominator)).unwrap_or(tempo)
-        }
-        _ => tempo,
     }
 }

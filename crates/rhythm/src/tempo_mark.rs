@@ -9,6 +9,13 @@ use crate::Meter;
 pub enum TempoMark {
     /// So many beats a minute: `quarter = 120`.
     Beats(Tempo),
+    /// So many beats a minute, reached gradually over so many bars: `quarter = 120 over 4 bars`.
+    Gradual {
+        /// The tempo that is reached where those bars end.
+        tempo: Tempo,
+        /// How many bars, this one the first of them, within [`GRADUAL_BARS`](crate::limits::GRADUAL_BARS).
+        bars: u32,
+    },
     /// What stays: a note of `after` now lasts as long as one of `before` did, `quarter = dotted quarter`.
     Equal {
         /// The note value of the bars before.
@@ -19,14 +26,14 @@ pub enum TempoMark {
 }
 
 impl TempoMark {
-    /// The tempo from here on; `None` if it would leave the limits of a tempo.
+    /// The tempo from here on, or the one that is reached; `None` if it would leave the limits of a tempo.
     ///
     /// Where it is told by an equality it is in felt beats of `meter`, or in another note value that keeps it within the
     /// limits: the one named, or the meter's unit.
     #[must_use]
     pub fn after(self, tempo: Tempo, meter: Meter) -> Option<Tempo> {
         match self {
-            Self::Beats(tempo) => Some(tempo),
+            Self::Beats(tempo) | Self::Gradual { tempo, .. } => Some(tempo),
             Self::Equal { before, after } => {
                 let unit = Span::new(1, i64::from(meter.unit()));
                 [meter.felt_beat(), after, unit].into_iter().find_map(|beat| {
@@ -52,6 +59,8 @@ impl fmt::Display for TempoMark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Beats(tempo) => tempo.fmt(f),
+            Self::Gradual { tempo, bars: 1 } => write!(f, "{tempo} over 1 bar"),
+            Self::Gradual { tempo, bars } => write!(f, "{tempo} over {bars} bars"),
             Self::Equal { before, after } => {
                 write!(f, "{} = {}", Tempo::beat_word(*before), Tempo::beat_word(*after))
             }

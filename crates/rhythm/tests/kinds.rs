@@ -257,6 +257,45 @@ fn changes_of_tempo_keep_their_proportion() {
     assert_eq!(seconds(240), [0.0, 1.0, 3.0, 4.0]);
 }
 
+/// From 120 to 60 over two bars of four beats: at 90 in the mean they last 16/3 s. Half the way in beats the tempo is
+/// √((120² + 60²) / 2), for it changes evenly in time.
+#[test]
+fn a_tempo_changes_gradually() {
+    let gradual = rhythm("tempo: quarter = 120\n| 1 | [quarter = 60 over 2 bars] 1 | 1 | 1 |");
+    let tempos: Vec<String> = gradual.tempos().map(|tempo| tempo.to_string()).collect();
+    assert_eq!(tempos, ["quarter = 120", "quarter = 120", "quarter = 94.868", "quarter = 60"]);
+    let tempo = Tempo::new(Span::QUARTER, 60.into()).expect("a tempo");
+    let mark = TempoMark::Gradual { tempo, bars: 2 };
+    assert_eq!(gradual.bars()[1].tempo_mark(), Some(mark));
+    assert_eq!(mark.to_string(), "quarter = 60 over 2 bars");
+    let seconds = |rhythm: &Rhythm, bpm: u32| -> Vec<f64> {
+        let performance = rhythm.performance();
+        let map = rhythm.tempo_map(&performance, Tempo::new(Span::QUARTER, bpm.into()).expect("a tempo"));
+        performance.bars().iter().map(|bar| map.moment_at(bar.start).since_zero().as_secs_f64()).collect()
+    };
+    let near = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-8, "{found} {expected}");
+    let found = seconds(&gradual, 120);
+    near(found[1], 2.0);
+    near(found[3], 2.0 + 16.0 / 3.0);
+    // Twice as fast, everything takes half as long.
+    near(seconds(&gradual, 240)[3], 1.0 + 8.0 / 3.0);
+
+    // Played again, each time through takes its own tempo along, also where an ending is left out: bars 2 and 3 are
+    // bars of the change, bar 4 comes after it.
+    let again = rhythm("tempo: quarter = 120\n|: 1 | [quarter = 60 over 2 bars] [1.] 1 :| [2.] 1 || 1 |");
+    let found = seconds(&again, 120);
+    let middle = 120.0 * (0.625_f64).sqrt();
+    // 4 beats from 120 to the middle, then from the middle to 60.
+    let (first, second) = (480.0 / (120.0 + middle), 480.0 / (middle + 60.0));
+    near(found[2], 2.0 + first);
+    near(found[4], 4.0 + first + second);
+
+    check_error("| [quarter = 60 over 2 bars] 1 |", 1, 30, &["never gets there", "fewer bars"]);
+    check_error("| [quarter = 60 over 2 bars] 1 | [quarter = 90] 1 |", 1, 30, &["another tempo begins"]);
+    check_error("| [quarter = 60 over 0 bars] 1 |", 1, 3, &["`0` is not a number", "over 1 to 200 bars"]);
+    check_error("| [quarter = 6 over 2 bars] 1 | 1 |", 1, 3, &["6 is not a tempo"]);
+}
+
 #[test]
 fn units_are_grouped_and_counted_through_the_bar_or_by_group() {
     let seven = rhythm("meter: 7/8 2+2+3\n| 1 2 3 (4) 5 & 6 7 |");

@@ -1,6 +1,8 @@
 use counting::Word;
-use rhythm::{AttackId, Deed};
+use rhythm::{AttackId, Deed, Marks};
 use timebase::{Position, Span};
+
+use crate::Speech;
 
 /// Something to sound at an exact place.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -14,25 +16,33 @@ pub struct Cue {
 /// What a cue sounds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Cued {
-    /// The click of a felt beat.
+    /// The click of a felt beat, or of the beginning of a group.
     Click {
         /// Whether it is count 1 of a bar.
         accented: bool,
+        /// Whether a group of units begins there.
+        group: bool,
     },
+    /// The click of a part of a felt beat, between the beats.
+    Division,
     /// A spoken count.
     Count {
         /// The word.
         say: Word,
         /// What is done there; during the count-in nothing is, a rest.
         deed: Deed,
+        /// How it is said.
+        speech: Speech,
         /// How long until the next spoken count, or the end: the room the syllable has.
         slot: Span,
     },
-    /// The clap of a written attack.
+    /// A written attack: clapped, and sounded as a tone.
     Clap {
         /// Which attack.
         id: AttackId,
         /// How long the note sounds, tied notes included.
         length: Span,
+        /// What stands on it: accent, hand, grace strokes, roll.
+        marks: Marks,
     },
 }

@@ -1,3 +1,4 @@
+use timebase::Ratio;
 use timebase::limits::Limit;
 
 /// What can be wrong with a plan, or with making sound of it.
@@ -14,6 +15,56 @@ pub enum Error {
     /// A tempo outside its limit.
     #[error(transparent)]
     Tempo(#[from] timebase::Error),
+    /// A voice without a word for the end of the count-in.
+    #[error(
+        "the voice {voice} has no recording of \"{word}\" for the count-in: count in with numbers, or record the word"
+    )]
+    EntryWord {
+        /// The voice's name.
+        voice: String,
+        /// The word.
+        word: &'static str,
+    },
+    /// Steps of a tempo that do not go from slow to fast, or have no size.
+    #[error(
+        "a tempo that steps from {least} to {most} beats a minute, by {by} from {from}, is none: the slowest is at most the first, the first at most the fastest, and a step is more than nothing, told to a thousandth"
+    )]
+    Steps {
+        /// The slowest.
+        least: Ratio<u32>,
+        /// The first.
+        from: Ratio<u32>,
+        /// The fastest.
+        most: Ratio<u32>,
+        /// The step.
+        by: Ratio<u32>,
+    },
+    /// Steps so fine over so many rounds that nobody could say how long the drill lasts.
+    #[error(
+        "steps of {by} beats a minute over {rounds} rounds may come to too many tempos: take larger steps, or fewer times through"
+    )]
+    TooManySteps {
+        /// The most rounds there may be.
+        rounds: u32,
+        /// The step.
+        by: Ratio<u32>,
+    },
+    /// A rhythm that the drill does not have.
+    #[error("there is no rhythm {given} in the drill: it has {held}")]
+    NoRhythm {
+        /// Its number, from 1.
+        given: usize,
+        /// How many there are.
+        held: usize,
+    },
+    /// A bar that a rhythm does not have.
+    #[error("rhythm {rhythm} of the drill has no bar {bar}")]
+    NoBar {
+        /// The number of the rhythm, from 1.
+        rhythm: usize,
+        /// The number of the bar.
+        bar: u32,
+    },
     /// A voice that cannot say a word of the counting.
     #[error(transparent)]
     Voice(#[from] voice::Error),

@@ -1,11 +1,17 @@
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 
 use mixer::{Bank, Programme, SampleId, SoundEvent};
-use timebase::{Frame, Frames, Moment, Position, SampleRate};
-use voice::{Fit, RecordingId, VoicePack, percussion};
+use timebase::{Frame, Frames, Moment, Position, SampleRate, TempoMap};
+use voice::{Fit, RecordingId, VoicePack};
 
-use crate::levels::{CLAP, CLICK, COUNT};
-use crate::{Cued, Error, Sequence};
+use crate::clicks::Clicks;
+use crate::drill::Round;
+use crate::levels::COUNT;
+use crate::limits::{LEAD_IN, SOFTER_DB};
+use crate::strokes::{Note, Strokes, factor};
+use crate::words::{self, Next, Spoken};
+use crate::{Cue, Cued, Error, Sequence, Speech};
 
 /// A sequence made sound.
 #[derive(Clone, Debug)]
@@ -27,76 +33,224 @@ pub struct Compromise {
     pub fit: Option<Fit>,
 }
 
-/// Makes the cues of `sequence` sound: a click, a clap and the voice's syllables, each with its attack or its
+/// Words of a voice and the sounds that are struck, in one bank: made once, shared by all that is made sound with it.
+#[derive(Clone, Debug)]
+pub struct Sounds {
+    voice: VoicePack,
+    bank: Arc<Bank>,
+    clicks: Clicks,
+    strokes: Strokes,
+    syllables: HashMap<RecordingId, SampleId>,
+    /// The same in a whisper, where they were made.
+    whispered: HashMap<RecordingId, SampleId>,
+}
+
+/// Cues that are to sound in one programme.
+struct Part<'a> {
+    cues: &'a [Cue],
+    /// Every felt beat, and whether it is count 1 of a bar.
+    beats: &'a [(Position, bool)],
+    tempo: &'a TempoMap,
+    /// The frame of the programme on which frame 0 of `tempo` falls.
+    zero: Frame,
+    length: Frames,
+    /// Where whatever comes next falls.
+    end: Position,
+    /// How early before it its word may begin.
+    next_lead: Frames,
+}
+
+impl Part<'_> {
+    fn frame_of(&self, at: Position, rate: SampleRate) -> Frame {
+        self.zero + (self.tempo.frame_at(at, rate) - Frame::ZERO)
+    }
+}
+
+/// Makes the cues of `sequence` sound: clicks, claps, tones and the voice's syllables, each with its attack or its
 /// perceptual centre on the frame of its beat.
 ///
-/// The programme begins with the lead-in and runs at the voice's sample rate. A word that has no room is cut,
-/// weakened or left out, never piled on the next; [`Sounding::compromises`] tells where.
+/// The programme begins with the lead-in and runs at the voice's sample rate. The words of a bar are said at one speed where
+/// they can be. A word that has no room is said in a shorter form, or cut; where that is not enough only the beats are
+/// said; never is a word piled on the next. [`Sounding::compromises`] tells where. Every attack is there as a clap and as a
+/// tone: [`Levels`](crate::Levels) say which of them are heard.
 ///
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
 pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> {
-    let rate = voice.rate();
-    let bar_one = Frame::at(Moment::ZERO + sequence.before_bar_one(), rate);
-    let frame_of = |at: Position| bar_one + (sequence.tempo().frame_at(at, rate) - Frame::ZERO);
-
-    let mut bank = Bank::new(rate);
-    let plain = percussion::click(false, rate);
-    let accented = percussion::click(true, rate);
-    let clap = percussion::clap(rate);
-    let (plain_attack, accented_attack, clap_attack) = (plain.attack, accented.attack, clap.attack);
-    let plain = bank.add(plain.sample);
-    let accent = bank.add(accented.sample);
-    let clap = bank.add(clap.sample);
-    let mut syllables: HashMap<RecordingId, SampleId> = HashMap::new();
-
-    let mut events = Vec::with_capacity(sequence.cues().len());
-    let mut compromises = Vec::new();
-    // From the last to the first, because how long a word may sound depends on how early the next begins.
-    let mut next_lead = Frames::ZERO;
-    for cue in sequence.cues().iter().rev() {
-        let beat = frame_of(cue.at);
-        match &cue.cued {
-            Cued::Click { accented: true } => {
-                events.push(SoundEvent::new(beat - accented_attack, accent, CLICK));
-            }
-            Cued::Click { accented: false } => {
-                events.push(SoundEvent::new(beat - plain_attack, plain, CLICK));
-            }
-            Cued::Clap { .. } => events.push(SoundEvent::new(beat - clap_attack, clap, CLAP)),
-            Cued::Count { say, slot, .. } => {
-                let room = (frame_of(cue.at + *slot) - beat).seconds(rate);
-                let fitted = voice.fit_before(say.as_str(), room, next_lead)?;
-                if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
-                    let fit = fitted.map(|fitted| fitted.fit);
-                    compromises.push(Compromise { at: cue.at, word: say.to_string(), fit });
-                }
-                next_lead = Frames::ZERO;
-                if let Some(fitted) = fitted {
-                    let sample = *syllables
-                        .entry(fitted.recording)
-                        .or_insert_with(|| bank.add(voice.recording(fitted.recording).sample().clone()));
-                    events.push(not_before_the_beginning(fitted.event(beat, sample, COUNT)));
-                    next_lead = fitted.centre;
-                }
-            }
-        }
-    }
-    events.reverse();
-    compromises.reverse();
-    let length = Frames::of(sequence.sounding_length(), rate);
-    Ok(Sounding { programme: Programme::new(bank, events, length)?, bar_one, clap, compromises })
+    let words = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+        Cued::Count { say, .. } => Some(say.as_str()),
+        _ => None,
+    });
+    let is_whispered = |cue: &Cue| matches!(cue.cued, Cued::Count { speech: Speech::Whispered, .. });
+    let sounds = Sounds::of(voice, words);
+    let sounds = if sequence.cues().iter().any(is_whispered) { sounds.with_whispers() } else { sounds };
+    sounds.lower(sequence)
 }
 
-/// A voice with a longer consonant than the lead-in has room for begins inside it.
-fn not_before_the_beginning(mut event: SoundEvent) -> SoundEvent {
+impl Sounds {
+    /// The sounds of this voice for what says no more than these words, at its rate. Counts to be whispered are said
+    /// softly, unless there are whispers ([`Self::with_whispers`]).
+    #[must_use]
+    pub fn of<'a>(voice: &VoicePack, words: impl IntoIterator<Item = &'a str>) -> Self {
+        let mut bank = Bank::new(voice.rate());
+        let (clicks, strokes) = (Clicks::new(&mut bank), Strokes::new(&mut bank));
+        let words: BTreeSet<&str> = words.into_iter().collect();
+        let mut syllables = HashMap::new();
+        for form in words.into_iter().flat_map(|word| voice.forms(word)) {
+            syllables.entry(form).or_insert_with(|| bank.add(voice.recording(form).sample().clone()));
+        }
+        let whispered = HashMap::new();
+        Self { voice: voice.clone(), bank: Arc::new(bank), clicks, strokes, syllables, whispered }
+    }
+
+    /// The same, with every word in a whisper too. Made by filters, which takes some time.
+    #[must_use]
+    pub fn with_whispers(mut self) -> Self {
+        let mut bank = (*self.bank).clone();
+        let mut forms: Vec<RecordingId> = self.syllables.keys().copied().collect();
+        forms.sort_unstable();
+        let whisper = |form| (form, bank.add(self.voice.recording(form).whispered()));
+        self.whispered = forms.into_iter().map(whisper).collect();
+        self.bank = Arc::new(bank);
+        self
+    }
+
+    /// As [`lower`](lower()).
+    ///
+    /// # Errors
+    /// As there.
+    ///
+    /// # Panics
+    /// If a word is to be said that these are not the sounds of.
+    pub fn lower(&self, sequence: &Sequence) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        if let Some(words) = sequence.plan().choice().entry.words()
+            && let Some(missing) = words.into_iter().find(|word| !self.voice.says(word))
+        {
+            return Err(Error::EntryWord { voice: self.voice.name().to_owned(), word: missing });
+        }
+        self.sounding(&Part {
+            cues: sequence.cues(),
+            beats: sequence.beats(),
+            tempo: sequence.tempo(),
+            zero: Frame::at(Moment::ZERO + sequence.before_bar_one(), rate),
+            length: Frames::of(sequence.sounding_length(), rate),
+            end: sequence.end(),
+            next_lead: Frames::ZERO,
+        })
+    }
+
+    /// The same for a round of a drill. Its programme begins with the lead-in before [`Round::sounds_from`] and is as long as the
+    /// round, or until its last sound has rung out; [`Sounding::bar_one`] is the frame of the programme on which count 1 of the
+    /// drill's first round would fall, so that places in the drill are frames of the programme. Its last word leaves room for the
+    /// next round's first.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn lower_round(&self, round: &Round) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        let first = round.tempo_map().frame_at(round.sounds_from(), rate) - Frames::of(LEAD_IN, rate);
+        self.sounding(&Part {
+            cues: round.cues(),
+            beats: round.beats(),
+            tempo: round.tempo_map(),
+            zero: Frame::ZERO - (first - Frame::ZERO),
+            length: round.tempo_map().frame_at(round.end(), rate) - first,
+            end: round.end(),
+            next_lead: self.voice.longest_lead(),
+        })
+    }
+
+    fn sounding(&self, part: &Part<'_>) -> Result<Sounding, Error> {
+        let rate = self.voice.rate();
+        let frame_of = |at: Position| part.frame_of(at, rate);
+        let mut events = Vec::with_capacity(2 * part.cues.len());
+        events.extend(part.cues.iter().filter_map(|cue| self.clicks.event(cue, frame_of(cue.at))));
+        strike(part.cues, &frame_of, &self.strokes, &mut events);
+        let compromises = self.say(part, &mut events)?;
+        events.iter_mut().for_each(not_before_the_beginning);
+        let programme = Programme::new(Arc::clone(&self.bank), events, part.length)?;
+        Ok(Sounding { programme, bar_one: part.zero, clap: self.strokes.clap(), compromises })
+    }
+
+    fn say(&self, part: &Part<'_>, events: &mut Vec<SoundEvent>) -> Result<Vec<Compromise>, Error> {
+        let rate = self.voice.rate();
+        let said: Vec<&Cue> = part.cues.iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
+        let words = spoken(part, &said, rate);
+        let next = Next { at: part.frame_of(part.end, rate), lead: part.next_lead };
+        let fitted = words::fit(&words, next, &self.voice)?;
+        let mut compromises = Vec::new();
+        for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {
+            if fitted.is_none_or(|fitted| fitted.fit != Fit::Whole) {
+                let fit = fitted.map(|fitted| fitted.fit);
+                compromises.push(Compromise { at: cue.at, word: word.word.to_owned(), fit });
+            }
+            let Some(fitted) = fitted else { continue };
+            let plain = self.syllables[&fitted.recording];
+            let whispered = self.whispered.get(&fitted.recording).copied().unwrap_or(plain);
+            let (sample, gain) = match word.speech {
+                Speech::Aloud => (plain, 1.0),
+                Speech::Softer => (plain, factor(SOFTER_DB)),
+                Speech::Whispered => (whispered, factor(SOFTER_DB)),
+            };
+            events.push(SoundEvent { gain, ..fitted.event(word.at, sample, COUNT) });
+        }
+        Ok(compromises)
+    }
+}
+
+fn strike(
+    cues: &[Cue],
+    frame_of: &impl Fn(Position) -> Frame,
+    strokes: &Strokes,
+    events: &mut Vec<SoundEvent>,
+) {
+    let mut before = None;
+    for cue in cues {
+        let Cued::Clap { length, marks, .. } = cue.cued else { continue };
+        let (at, end) = (frame_of(cue.at), frame_of(cue.at + length));
+        let note = Note { at, end, before, place: cue.at, length, marks, frame_of };
+        strokes.claps(&note, events);
+        events.push(strokes.held(&note));
+        before = Some(at);
+    }
+}
+
+/// The words of these cues, each with its bar and its beat. What is counted in is a bar of its own.
+fn spoken<'a>(part: &Part<'_>, said: &[&'a Cue], rate: SampleRate) -> Vec<Spoken<'a>> {
+    let mut bars = 0;
+    let bar_of: Vec<usize> = part
+        .beats
+        .iter()
+        .map(|&(_, is_first)| {
+            bars += usize::from(is_first);
+            bars
+        })
+        .collect();
+    let spoken = |cue: &&'a Cue| {
+        let Cued::Count { say, speech, .. } = &cue.cued else { return None };
+        let beat = part.beats.partition_point(|(at, _)| *at <= cue.at);
+        let begun = beat.checked_sub(1);
+        Some(Spoken {
+            word: say.as_str(),
+            speech: *speech,
+            at: part.frame_of(cue.at, rate),
+            bar: begun.map_or(0, |begun| bar_of[begun]),
+            beat,
+            on_beat: begun.is_some_and(|begun| part.beats[begun].0 == cue.at),
+        })
+    };
+    said.iter().filter_map(spoken).collect()
+}
+
+/// What would begin before the lead-in, a voice with a long consonant or grace strokes, begins inside it.
+fn not_before_the_beginning(event: &mut SoundEvent) {
     let missing = Frame::ZERO - event.at;
     if missing > Frames::ZERO {
         event.at = Frame::ZERO;
         event.from += missing;
         event.length = event.length.map(|length| (length - missing).max(Frames::ZERO));
     }
-    event
 }
 
 impl Sounding {

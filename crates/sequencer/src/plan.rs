@@ -1,21 +1,22 @@
 use rhythm::Rhythm;
 use timebase::{Ratio, Tempo};
 
-use crate::Error;
 use crate::limits::COUNT_IN_BARS;
+use crate::{Choice, Error};
 
 /// How a rhythm is to be played once through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Plan {
     tempo: Tempo,
     count_in_bars: u32,
+    choice: Choice,
 }
 
 impl Plan {
-    /// The rhythm at its own tempo after one bar of count-in.
+    /// The rhythm at its own tempo after one bar of count-in, with the usual sounds.
     #[must_use]
     pub fn of(rhythm: &Rhythm) -> Self {
-        Self { tempo: rhythm.tempo(), count_in_bars: 1 }
+        Self { tempo: rhythm.tempo(), count_in_bars: 1, choice: Choice::default() }
     }
 
     /// The same plan at `bpm` of the rhythm's own beats a minute.
@@ -39,6 +40,12 @@ impl Plan {
         }
     }
 
+    /// The same plan with other sounds.
+    #[must_use]
+    pub fn with_choice(self, choice: Choice) -> Self {
+        Self { choice, ..self }
+    }
+
     /// The tempo at the beginning.
     #[must_use]
     pub fn tempo(self) -> Tempo {
@@ -49,5 +56,11 @@ impl Plan {
     #[must_use]
     pub fn count_in_bars(self) -> u32 {
         self.count_in_bars
+    }
+
+    /// What sounds.
+    #[must_use]
+    pub fn choice(self) -> Choice {
+        self.choice
     }
 }

@@ -1,9 +1,11 @@
-use counting::{CountLine, TimedCount, Word};
-use rhythm::{Deed, Meter, Performance, PerformedBar, Rhythm};
+use counting::{Count, CountLine, TimedCount, Voicing, Word};
+use rhythm::{Deed, Meter, Performance, Rhythm};
 use timebase::{Moment, Position, Seconds, TempoMap};
 
+use crate::clicks::{Beat, beats, clicks};
+use crate::count_in::CountIn;
 use crate::limits::{LEAD_IN, LEAD_OUT};
-use crate::{Cue, Cued, Plan};
+use crate::{Aside, Choice, CountOn, Cue, Cued, Plan, Speech};
 
 /// A rhythm laid out in time, once through: what sounds, and what is expected of a player.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -12,6 +14,7 @@ pub struct Sequence {
     tempo: TempoMap,
     performance: Performance,
     meters: Vec<(Position, Meter)>,
+    beats: Vec<(Position, bool)>,
     cues: Vec<Cue>,
     counts: Vec<TimedCount>,
     start: Position,
@@ -25,20 +28,11 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     let counts = line.timed(rhythm, &performance, &tempo);
 
     let count_in = CountIn::before(rhythm, &performance, plan.count_in_bars());
-    let mut cues = clicks(rhythm, &performance);
+    let bars = performance.bars().iter();
+    let felt: Vec<Beat> = count_in.beats().chain(bars.flat_map(|bar| beats(rhythm, bar))).collect();
+    let mut cues = clicks(&felt, plan.choice().click, performance.end());
     cues.extend(claps(rhythm, &performance));
-    let mut said: Vec<(Position, Word, Deed)> = count_in.counts();
-    cues.extend(count_in.clicks());
-    for bar in performance.bars() {
-        let counted = line.bars()[bar.index].counts();
-        said.extend(counted.iter().filter_map(|c| Some((bar.position(c.at), c.say.clone()?, c.deed))));
-    }
-    let ends = said.iter().skip(1).map(|(at, ..)| *at).chain([performance.end()]).collect::<Vec<_>>();
-    cues.extend(
-        said.into_iter()
-            .zip(ends)
-            .map(|((at, say, deed), next)| Cue { at, cued: Cued::Count { say, deed, slot: next - at } }),
-    );
+    cues.extend(spoken(&count_in, line, &performance, plan.choice()));
     // A stable sort: at one place the click comes first, then the clap, then the count.
     cues.sort_by_key(|cue| cue.at);
 
@@ -46,6 +40,7 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
         plan: *plan,
         tempo,
         meters: meters(rhythm, &performance),
+        beats: felt.iter().map(|beat| (beat.at, beat.is_downbeat())).collect(),
         start: count_in.start,
         performance,
         cues,
@@ -78,7 +73,13 @@ impl Sequence {
         &self.meters
     }
 
-    /// What sounds, in order of place.
+    /// Every felt beat, from the count-in on, and whether it is count 1 of a bar; whatever is heard of them.
+    #[must_use]
+    pub fn beats(&self) -> &[(Position, bool)] {
+        &self.beats
+    }
+
+    /// What sounds, in order of place. Attacks are among them whether they are heard or not.
     #[must_use]
     pub fn cues(&self) -> &[Cue] {
         &self.cues
@@ -126,20 +127,6 @@ fn meters(rhythm: &Rhythm, performance: &Performance) -> Vec<(Position, Meter)> 
     meters
 }
 
-/// A click on every felt beat of every bar, accented on count 1. A bar that was cut has those it holds.
-fn clicks(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
-    let beats_of = |bar: &PerformedBar| {
-        let bar = *bar;
-        let meter = rhythm.bars()[bar.index].meter();
-        (1..=meter.felt_beats()).filter_map(move |number| {
-            let at = bar.position(meter.count_at(number));
-            (at >= bar.start && at < bar.end)
-                .then_some(Cue { at, cued: Cued::Click { accented: number == 1 } })
-        })
-    };
-    performance.bars().iter().flat_map(beats_of).collect()
-}
-
 /// A clap on every attack, as long as the note and what is tied to it.
 fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
     let mut claps: Vec<Cue> = Vec::new();
@@ -148,7 +135,11 @@ fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
             match event.deed {
                 Deed::Attack => claps.push(Cue {
                     at: bar.position(event.at),
-                    cued: Cued::Clap { id: bar.attack_id(event.at), length: event.length },
+                    cued: Cued::Clap {
+                        id: bar.attack_id(event.at),
+                        length: event.length,
+                        marks: event.marks,
+                    },
                 }),
                 Deed::Hold => {
                     if let Some(Cue { cued: Cued::Clap { length, .. }, .. }) = claps.last_mut() {
@@ -162,34 +153,45 @@ fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
     claps
 }
 
-/// The bars counted before the rhythm begins, in the meter of its first bar; before a pickup also the counts up to it.
-struct CountIn {
-    start: Position,
-    entry: Position,
-    meter: Meter,
+/// What is said aloud, softly or in a whisper, each with the room until the next.
+fn spoken(count_in: &CountIn, line: &CountLine, performance: &Performance, choice: Choice) -> Vec<Cue> {
+    let before = count_in.counts(choice.entry).into_iter();
+    let mut said: Vec<(Position, Word, Deed, Speech)> =
+        before.map(|(at, say)| (at, say, Deed::Rest, Speech::Aloud)).collect();
+    for bar in performance.bars() {
+        let counts = line.bars()[bar.index].counts().iter();
+        said.extend(counts.filter_map(|count| {
+            let (say, speech) = (count.say.clone()?, speech(count, choice)?);
+            Some((bar.position(count.at), say, count.deed, speech))
+        }));
+    }
+    let ends = said.iter().skip(1).map(|(at, ..)| *at).chain([performance.end()]).collect::<Vec<_>>();
+    said.into_iter()
+        .zip(ends)
+        .map(|((at, say, deed, speech), next)| Cue {
+            at,
+            cued: Cued::Count { say, deed, speech, slot: next - at },
+        })
+        .collect()
 }
 
-impl CountIn {
-    fn before(rhythm: &Rhythm, performance: &Performance, bars: u32) -> Self {
-        let first = &performance.bars()[0];
-        let meter = rhythm.bars()[0].meter();
-        let entry = first.start;
-        let start = if bars == 0 { entry } else { first.origin - meter.bar_length() * i64::from(bars) };
-        Self { start, entry, meter }
-    }
-
-    fn beats(&self) -> impl Iterator<Item = (Position, u32)> {
-        let (start, entry, meter) = (self.start, self.entry, self.meter);
-        (0_u32..)
-            .map(move |beat| (start + meter.felt_beat() * i64::from(beat), beat % meter.felt_beats() + 1))
-            .take_while(move |(at, _)| *at < entry)
-    }
-
-    fn counts(&self) -> Vec<(Position, Word, Deed)> {
-        self.beats().map(|(at, number)| (at, Word::number(number), Deed::Rest)).collect()
-    }
-
-    fn clicks(&self) -> impl Iterator<Item = Cue> {
-        self.beats().map(|(at, number)| Cue { at, cued: Cued::Click { accented: number == 1 } })
-    }
+/// How a count is said; `None` where it is not.
+fn speech(count: &Count, choice: Choice) -> Option<Speech> {
+    let wanted = match choice.count {
+        CountOn::Everything => true,
+        CountOn::Beats => count.on_beat,
+        CountOn::Attacks => count.deed == Deed::Attack,
+    };
+    let aside = match count.deed {
+        Deed::Attack => Aside::Aloud,
+        Deed::Hold => choice.holds,
+        Deed::Rest => choice.rests,
+    };
+    let speech = match (aside, count.voicing) {
+        (Aside::Aloud, _) | (Aside::AsCounted, Voicing::Said) => Some(Speech::Aloud),
+        (Aside::Softer, _) | (Aside::AsCounted, Voicing::Softer) => Some(Speech::Softer),
+        (Aside::Whispered, _) => Some(Speech::Whispered),
+        (Aside::Silent, _) | (Aside::AsCounted, Voicing::Parentheses | Voicing::Silent) => None,
+    };
+    speech.filter(|_| wanted)
 }

@@ -132,6 +132,38 @@ pub enum Error {
         /// How many frames it holds.
         frames: u64,
     },
+    /// A WAV file that would pass 4 GiB.
+    #[error(
+        "{} would last {}, and a WAV file of this form holds {} at most (4 GiB): write it in pieces, or with fewer bits, one channel or a lower rate",
+        path.display(), hours(*.seconds), hours(*.most)
+    )]
+    WavTooLong {
+        /// The file that was to be written.
+        path: PathBuf,
+        /// How many seconds it would last, rounded up.
+        seconds: u64,
+        /// How many whole seconds it may last.
+        most: u64,
+    },
+    /// A WAV file that was given another length than it was begun with.
+    #[error("{} was to hold {promised} frames and was given {given}: begin it with the length that it will have", path.display())]
+    WavFrames {
+        /// The file.
+        path: PathBuf,
+        /// How many frames it was begun for.
+        promised: u64,
+        /// How many it was given.
+        given: u64,
+    },
+    /// A file that may not grow any further.
+    #[error(
+        "{} cannot grow: this disk, or a limit set for this program, allows no larger file. What was there before is kept as it was; write to another disk, or in pieces",
+        path.display()
+    )]
+    FileTooLarge {
+        /// The file that was being written.
+        path: PathBuf,
+    },
     /// The disk is nearly full.
     #[error(
         "the disk of {} has {free_mb} MB left: no more sound is recorded, strokes still are. Make room for {needed_mb} MB at \
@@ -147,7 +179,7 @@ pub enum Error {
         needed_mb: u64,
     },
     /// The disk is full.
-    #[error("the disk is full: {} cannot grow. What was recorded is kept up to here; make room and begin a new take", path.display())]
+    #[error("the disk is full: {} cannot grow. What was there before is kept as it was; make room and begin anew", path.display())]
     DiskFull {
         /// The file that was being written.
         path: PathBuf,
@@ -214,6 +246,66 @@ pub enum Error {
         /// The version that is read.
         reads: u32,
     },
+    /// No voice of this name.
+    #[error("there is no voice \"{given}\": choose {}, or give the folder of one, with a / in it", .known.join(", "))]
+    NoVoice {
+        /// The name given.
+        given: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
+    /// A name that no voice can be given.
+    #[error(
+        "\"{given}\" cannot be the name of a voice of your own: choose letters, digits and hyphens, and no shipped voice's name"
+    )]
+    VoiceName {
+        /// The name given.
+        given: String,
+    },
+    /// A folder in which something else stands than a voice.
+    #[error("{} holds something that is no voice: choose another name or folder, nothing is written over", dir.display())]
+    NoVoiceThere {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// A disk too full for a voice.
+    #[error("the disk is full: the voice {} cannot be written, and what stood there stands there still; make room and try again", dir.display())]
+    VoiceDiskFull {
+        /// Its folder.
+        dir: PathBuf,
+    },
+    /// Something wrong with a voice.
+    #[error(transparent)]
+    Voice(#[from] voice::Error),
+    /// Something wrong with the voice in a folder.
+    #[error("the voice in {} cannot be used: {reason}", dir.display())]
+    VoiceIn {
+        /// The folder.
+        dir: PathBuf,
+        /// What is wrong.
+        reason: Box<voice::Error>,
+    },
+    /// A folder to import from with no recordings, or far too many.
+    #[error("{} holds {given} sound files: 1 to 1000 are expected, .wav or .flac, each named by the syllable said in it", dir.display())]
+    SoundFiles {
+        /// The folder.
+        dir: PathBuf,
+        /// How many there are.
+        given: usize,
+    },
+    /// A file far larger than a recording of a syllable.
+    #[error("{} has {given} bytes, far more than a syllable needs: cut it, 64 MiB are read at most", path.display())]
+    SoundTooLarge {
+        /// The file.
+        path: PathBuf,
+        /// Its size.
+        given: u64,
+    },
+    /// A user without a home folder.
+    #[error(
+        "there is no home folder in which voices could be kept: give a folder, with a / in it, instead of a name"
+    )]
+    NoHome,
     /// Notes that cannot be read.
     #[error("{} holds no notes that can be read: {why}; it is left as it is: restore it from a copy, or move it away to begin anew", path.display())]
     NotesDamaged {
@@ -244,7 +336,13 @@ impl Error {
             io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
                 Self::DiskFull { path: path.to_owned() }
             }
+            io::ErrorKind::FileTooLarge => Self::FileTooLarge { path: path.to_owned() },
             _ => Self::File { done: "written", path: path.to_owned(), source },
         }
     }
+}
+
+/// Seconds as a person reads them: `6 h 12 min 49 s`.
+fn hours(seconds: u64) -> String {
+    format!("{} h {} min {} s", seconds / 3_600, seconds / 60 % 60, seconds % 60)
 }

@@ -1,6 +1,6 @@
 use rhythm::Rhythm;
-use sequencer::{Cued, Sequence};
-use timebase::{Moment, SampleRate, Seconds, Tempo};
+use sequencer::Sequence;
+use timebase::{Moment, Position, SampleRate, Seconds, Tempo};
 
 use crate::Click;
 
@@ -19,7 +19,7 @@ pub struct Header {
     pub recorded_at: String,
     /// Where count 1 of bar 1 falls, from the beginning of the take's sound.
     pub bar_one: Moment,
-    /// The click as it sounds, from the beginning of the take's sound, in order of time.
+    /// The felt beats as the click marks them, from the beginning of the take's sound, in order of time.
     pub clicks: Vec<Click>,
     /// Who plays, in the order in which strokes name them. More can [enter](crate::Recorder::enter) later.
     pub players: Vec<PlayerNote>,
@@ -101,15 +101,12 @@ impl Header {
     }
 }
 
-/// The clicks of `sequence` in a take in which count 1 of bar 1 falls at `bar_one`.
+/// The felt beats of `sequence`, where it clicks unless the plan says otherwise, in a take in which count 1 of bar 1 falls at `bar_one`.
 #[must_use]
 pub fn clicks(sequence: &Sequence, bar_one: Moment) -> Vec<Click> {
-    let click = |cue: &sequencer::Cue| match cue.cued {
-        Cued::Click { accented } => {
-            let at = bar_one + sequence.tempo().moment_at(cue.at).since_zero();
-            Some(Click { at, accented })
-        }
-        Cued::Count { .. } | Cued::Clap { .. } => None,
+    let click = |&(at, accented): &(Position, bool)| Click {
+        at: bar_one + sequence.tempo().moment_at(at).since_zero(),
+        accented,
     };
-    sequence.cues().iter().filter_map(click).collect()
+    sequence.beats().iter().map(click).collect()
 }

@@ -8,7 +8,9 @@
 //! | [`Take`] | opens the folder of a take, finished or killed |
 //! | [`json`] | what `count --json` and `judge --json` print, and `take.json` |
 //! | [`Notes`] | what the teacher says of a take, kept in its folder |
+//! | [`voices`] | voice packs as folders |
 //! | [`Beside`] | a file that appears whole or not at all |
+//! | [`marks`] | where bars begin, for the files that mark it |
 //!
 //! ```
 //! use take::{Ended, Header, Recorder, SoundNote, Stroke, Take};
@@ -46,18 +48,21 @@ mod header;
 mod journal;
 pub mod json;
 pub mod limits;
+mod mark;
 pub mod midi;
 mod notes;
 mod played;
 mod recorder;
 mod space;
 mod take;
+pub mod voices;
 pub mod wav;
 
 pub use beside::{Beside, write_beside};
 pub use error::Error;
 pub use folder::Folder;
 pub use header::{Header, PlayerNote, SoundNote, clicks};
+pub use mark::{Mark, marks};
 pub use notes::Notes;
 pub use played::{Click, Player, Stroke};
 pub use recorder::{Disturbance, Ended, Recorder};

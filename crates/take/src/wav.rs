@@ -1,9 +1,13 @@
 //! Sound in and out of WAV files.
 //!
-//! [`write_wav`] and [`read_wav`] do whole files; [`TakeWav`] grows while sound is recorded.
+//! [`WavFile`] writes a sound in any form, with marks; [`write_wav`] and [`read_wav`] do whole files; [`TakeWav`] grows while
+//! sound is recorded.
+
+mod dither;
+mod file;
 
 use std::fs::{File, OpenOptions};
-use std::io::{BufWriter, Read, Seek, Write};
+use std::io::{BufReader, BufWriter, ErrorKind, Read, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
@@ -12,6 +16,8 @@ use timebase::{Frames, SampleRate, Seconds};
 use crate::beside::sync;
 use crate::limits::{SOUND_SAVED_EVERY, WAV_BYTES, WAV_CHANNELS, WAV_READ_BYTES};
 use crate::{Beside, Error};
+
+pub use file::{WavCue, WavFile, WavForm, WavSamples};
 
 const BITS: u16 = 16;
 const SAMPLE_BYTES: u64 = 2;
@@ -291,14 +297,34 @@ impl WavSound {
 /// # Errors
 /// If it is no such file, its rate is outside [`timebase::limits::SAMPLE_RATE`], or it is longer than [`WAV_READ_BYTES`].
 pub fn read_wav(path: &Path) -> Result<WavSound, Error> {
-    let not_wav = |e: hound::Error| match e {
-        hound::Error::IoError(e) if e.kind() != std::io::ErrorKind::UnexpectedEof => Error::reading(path, e),
-        other => Error::NotWav { path: path.to_owned(), why: other.to_string() },
-    };
     let refused = |why: String| Error::NotWav { path: path.to_owned(), why };
-    let mut reader = WavReader::open(path).map_err(not_wav)?;
+    let file = File::open(path).map_err(|e| Error::reading(path, e))?;
+    let found = file.metadata().map_err(|e| Error::reading(path, e))?;
+    // How much a pipe will give nobody knows.
+    let held = found.is_file().then_some(found.len());
+    let cut_off = |says: &str| {
+        let holds = held.map_or("no more came".to_owned(), |held| format!("the whole file has {held} bytes"));
+        refused(format!("it is cut off: {says}, and {holds}"))
+    };
+    let not_wav = |says: &str, e: hound::Error| match e {
+        // hound gives an error of its own making where a file ends too early.
+        hound::Error::IoError(e) if matches!(e.kind(), ErrorKind::UnexpectedEof | ErrorKind::Other) => {
+            cut_off(says)
+        }
+        hound::Error::IoError(e) => Error::reading(path, e),
+        other => refused(other.to_string()),
+    };
+    if held == Some(0) {
+        return Err(refused("it is empty".to_owned()));
+    }
+    let mut reader =
+        WavReader::new(BufReader::new(file)).map_err(|e| not_wav("it ends before its sound begins", e))?;
     let spec = reader.spec();
     let bytes = i64::from(reader.len()) * i64::from(spec.bits_per_sample.div_ceil(8));
+    let says = format!("its header says {bytes} bytes of sound");
+    if held.is_some_and(|held| u64::try_from(bytes).is_ok_and(|bytes| bytes > held)) {
+        return Err(cut_off(&says));
+    }
     if !WAV_READ_BYTES.holds(bytes) {
         return Err(Error::OutOfRange { given: bytes, limit: WAV_READ_BYTES });
     }
@@ -310,7 +336,7 @@ pub fn read_wav(path: &Path) -> Result<WavSound, Error> {
             reader.samples::<i32>().map(|sample| sample.map(|s| scaled(s, scale))).collect()
         }
     };
-    Ok(WavSound { rate, channels: spec.channels, samples: samples.map_err(not_wav)? })
+    Ok(WavSound { rate, channels: spec.channels, samples: samples.map_err(|e| not_wav(&says, e))? })
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a sample has 24 significant bits in either form")]

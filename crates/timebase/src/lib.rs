@@ -29,6 +29,7 @@
 mod clock_fit;
 mod clock_offset;
 mod error;
+mod exact;
 mod frame;
 mod host;
 mod host_origin;
@@ -37,6 +38,7 @@ mod moment;
 mod musical;
 mod tempo;
 mod tempo_map;
+mod tempo_stretch;
 
 pub use clock_fit::{Anchor, Anchored, ClockFit};
 pub use clock_offset::ClockOffset;

@@ -1,6 +1,6 @@
 use timebase::Seconds;
 
-use crate::limits::{MANIFEST_BYTES_MOST, PACK_MOST, RECORDING_MOST};
+use crate::limits::{MANIFEST_BYTES_MOST, PACK_MOST};
 
 /// What can be wrong with a voice pack, or with what is asked of one.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -23,6 +23,17 @@ pub enum Error {
         /// Every word it can say.
         says: Vec<String>,
     },
+    /// No language of this name.
+    #[error("there is no table of the language \"{given}\": choose {}", .known.join(", "))]
+    UnknownLanguage {
+        /// The name given.
+        given: String,
+        /// Those there are.
+        known: Vec<String>,
+    },
+    /// A pack would hold nothing.
+    #[error("there is no syllable to make a voice of: record or name at least one")]
+    NothingRecorded,
     /// The manifest is not JSON of the form expected.
     #[error("the manifest cannot be read: {0}; see the table of its fields in the voices' README")]
     Manifest(String),
@@ -55,6 +66,14 @@ pub enum Error {
         /// Those that exist.
         known: Vec<String>,
     },
+    /// A joined word of too few or too many syllables.
+    #[error("the joined word \"{word}\" has {given} syllables: two to eight are joined")]
+    Joined {
+        /// The word.
+        word: String,
+        /// How many.
+        given: usize,
+    },
     /// A syllable without any recording.
     #[error("the syllable \"{0}\" has no recording: give it one at any speed, or take it out")]
     NoRecording(String),
@@ -76,6 +95,20 @@ pub enum Error {
         /// What the reader found.
         reason: String,
     },
+    /// A file is no FLAC file that can be read.
+    #[error("\"{file}\" cannot be read as a FLAC file: {reason}; save it again, or as 16-bit WAV")]
+    Flac {
+        /// Its name.
+        file: String,
+        /// What the reader found.
+        reason: String,
+    },
+    /// A file without a single byte.
+    #[error("\"{file}\" is empty, 0 bytes: record or copy it again")]
+    EmptyFile {
+        /// Its name.
+        file: String,
+    },
     /// A WAV file of another form than the pack's.
     #[error("\"{file}\" has {given}; the pack needs {needed}: convert it")]
     Form {
@@ -87,15 +120,14 @@ pub enum Error {
         needed: String,
     },
     /// A recording is longer than a syllable can be, or empty.
-    #[error(
-        "\"{file}\" lasts {given}; a syllable lasts more than nothing and at most {}: trim it",
-        RECORDING_MOST
-    )]
+    #[error("\"{file}\" lasts {given}; a syllable lasts more than nothing and at most {most}: trim it")]
     Length {
         /// Its name.
         file: String,
-        /// How long it is.
+        /// How long it is, or goes on for at least.
         given: Seconds,
+        /// How long it may be.
+        most: Seconds,
     },
     /// All recordings together are too long.
     #[error("the recordings of the pack last longer than {} together: leave some out", PACK_MOST)]

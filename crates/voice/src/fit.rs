@@ -19,6 +19,8 @@ pub struct Fitted {
     pub fade: Frames,
     /// How it was made to fit.
     pub fit: Fit,
+    /// Whether it had to be quicker than the pace asked for, or was cut or weakened.
+    pub hurried: bool,
 }
 
 /// How a word was made to fit its slot, the best first.
@@ -26,11 +28,11 @@ pub struct Fitted {
 pub enum Fit {
     /// The whole syllable, at the slowest speed that fits.
     Whole,
+    /// The whole of a shorter form: "sev" for "seven", a weak "n" for "and".
+    Weaker,
     /// The quickest recording, cut with a fade.
     Cut,
-    /// The whole of a weaker form.
-    Weaker,
-    /// The quickest recording of a weaker form, cut with a fade.
+    /// The quickest recording of the shorter form, cut with a fade.
     WeakerCut,
 }
 
@@ -58,13 +60,14 @@ impl VoicePack {
     /// comes next is taken to begin as early before its beat as this word does: the whole syllable lasts no
     /// longer than the slot. Nothing if no form of the word fits: then it is better left unsaid.
     ///
-    /// The slowest speed that fits is taken; else the quickest, cut to the slot, if 85 ms after its centre
-    /// remain; else the same for its weaker form. Nothing is ever stretched.
+    /// The slowest speed that fits is taken; else the slowest that fits of its shorter form; else the quickest recording
+    /// of the word itself, cut to the slot, if 85 ms after its centre remain; else the same of the shorter form. Nothing
+    /// is ever stretched.
     ///
     /// # Errors
     /// If the voice cannot say the word at all.
     pub fn fit(&self, word: &str, slot: Seconds) -> Result<Option<Fitted>, Error> {
-        self.fit_after(word, slot, None)
+        self.fit_after(word, slot, None, 0)
     }
 
     /// The same where it is known how long before its beat the next word begins to sound: its
@@ -74,7 +77,22 @@ impl VoicePack {
     /// # Errors
     /// If the voice cannot say the word at all.
     pub fn fit_before(&self, word: &str, slot: Seconds, next_lead: Frames) -> Result<Option<Fitted>, Error> {
-        self.fit_after(word, slot, Some(next_lead))
+        self.fit_at(word, slot, next_lead, 0)
+    }
+
+    /// The same at a pace: no recording slower than the one of this number is taken, 0 being the slowest, so that the
+    /// words of a bar are said at one speed. A syllable with fewer speeds is said at its quickest.
+    ///
+    /// # Errors
+    /// If the voice cannot say the word at all.
+    pub fn fit_at(
+        &self,
+        word: &str,
+        slot: Seconds,
+        next_lead: Frames,
+        pace: usize,
+    ) -> Result<Option<Fitted>, Error> {
+        self.fit_after(word, slot, Some(next_lead), pace)
     }
 
     fn fit_after(
@@ -82,25 +100,28 @@ impl VoicePack {
         word: &str,
         slot: Seconds,
         next_lead: Option<Frames>,
+        pace: usize,
     ) -> Result<Option<Fitted>, Error> {
         let full = self.syllable_of(word)?;
         let slot = Frames::of(slot, self.rate());
         Ok(self
-            .whole(full, slot, next_lead, Fit::Whole)
+            .whole(full, slot, next_lead, pace, Fit::Whole)
+            .or_else(|| self.whole(self.weaker(full)?, slot, next_lead, pace, Fit::Weaker))
             .or_else(|| self.cut(full, slot, next_lead, Fit::Cut))
-            .or_else(|| self.whole(self.weaker(full)?, slot, next_lead, Fit::Weaker))
             .or_else(|| self.cut(self.weaker(full)?, slot, next_lead, Fit::WeakerCut)))
     }
 
-    /// The slowest recording that fits whole.
+    /// The slowest recording that fits whole, from the one of this pace on.
     fn whole(
         &self,
         syllable: &Syllable,
         slot: Frames,
         next_lead: Option<Frames>,
+        pace: usize,
         fit: Fit,
     ) -> Option<Fitted> {
-        syllable.recordings.iter().find_map(|&id| {
+        let from = pace.min(syllable.recordings.len() - 1);
+        syllable.recordings[from..].iter().enumerate().find_map(|(quicker, &id)| {
             let recording = self.recording(id);
             let (centre, length) = (recording.centre(), recording.length());
             let room = slot - next_lead.unwrap_or(centre);
@@ -110,6 +131,7 @@ impl VoicePack {
                 length,
                 fade: Frames::ZERO,
                 fit,
+                hurried: quicker > 0 || fit != Fit::Whole,
             })
         })
     }
@@ -121,6 +143,7 @@ impl VoicePack {
         let room = slot - next_lead.unwrap_or(centre);
         let kept = Frames::of(KEPT_AFTER_CENTRE, self.rate());
         let fade = Frames::of(CUT_FADE, self.rate());
-        (room >= kept).then_some(Fitted { recording: id, centre, length: centre + room, fade, fit })
+        let length = centre + room;
+        (room >= kept).then_some(Fitted { recording: id, centre, length, fade, fit, hurried: true })
     }
 }

@@ -25,29 +25,50 @@
 //! | [`VoicePack`] | a voice made from bytes: built in ([`VoicePack::shipped`]) or a user's own ([`VoicePack::read`]) |
 //! | [`Fitted`], [`Fit`] | the recording for a slot, and which way out was taken where it was short |
 //! | [`Estimates`], [`Vowel`] | the perceptual centre, estimated from sound |
+//! | [`Prepared`], [`Refusal`] | a recording found, trimmed, levelled and centred, or why it cannot be used |
+//! | [`Making`], [`Language`] | a pack of such recordings, as the files that hold it; which syllable says which word |
+//! | [`Measured`], [`Evenness`], [`Loudness`] | what a pack is like |
 //! | [`percussion`] | click and clap |
+//!
+//! A recording can be [whispered](Recording::whispered), which takes some milliseconds and is done before sound starts.
 //!
 //! This crate touches no file and no sound device, stretches no sound, and does not know what a count means:
 //! words come to it as they are written. `assets/voices/README.md` describes a pack and how the shipped ones
 //! were made.
 
+mod audible;
+mod borrowed;
 mod centre;
+mod check;
+mod decode;
 mod error;
 mod filter;
 mod fit;
+mod joined;
+mod language;
 pub mod limits;
+mod loudness;
+mod making;
 mod manifest;
+mod noise;
 mod pack;
 pub mod percussion;
+mod prepare;
 mod recording;
 mod resample;
 mod shipped;
 mod vowel;
+mod whisper;
 
 pub use centre::{Estimates, marcus_constant};
+pub use check::{Evenness, Measured};
 pub use error::Error;
 pub use fit::{Fit, Fitted};
+pub use language::Language;
+pub use loudness::Loudness;
+pub use making::{Making, Recorded};
 pub use pack::VoicePack;
+pub use prepare::{LOUDNESS_LUFS, PEAK_DBFS, Prepared, Refusal, SOFT_LOUDNESS_LUFS, Wanted};
 pub use recording::{Recording, RecordingId};
 pub use shipped::shipped_names;
 pub use vowel::Vowel;

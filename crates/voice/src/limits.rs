@@ -16,3 +16,18 @@ pub const KEPT_AFTER_CENTRE: Seconds = Seconds::from_millis(85);
 
 /// How long a cut syllable fades, ending at the cut.
 pub const CUT_FADE: Seconds = Seconds::from_millis(15);
+
+/// A syllable that is recorded or imported lasts so long at most, once it is trimmed.
+pub const SYLLABLE_MOST: Seconds = Seconds::from_millis(1_500);
+
+/// A file that is imported lasts so long at most, with the silence about its syllable.
+pub const IMPORT_MOST: Seconds = Seconds::from_millis(30_000);
+
+/// The loudest 100 ms of a recording have at least this many LUFS: 26 dB more would bring its noise into hearing.
+pub const QUIET_LUFS: f64 = -45.0;
+
+/// The largest sound file read, in bytes: thirty seconds of eight channels at 192 kHz are 184 MB, of two at 96 kHz 23.
+pub const FILE_BYTES_MOST: u64 = 64 << 20;
+
+/// Files of one folder that are imported, at most.
+pub const FILES_MOST: usize = 1_000;

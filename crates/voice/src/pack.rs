@@ -3,6 +3,7 @@ use std::collections::BTreeMap;
 
 use timebase::{Frames, SampleRate, Seconds};
 
+use crate::joined::{Joined, Slot};
 use crate::limits::PACK_MOST;
 use crate::manifest::{Entry, Manifest};
 use crate::recording::{Recording, RecordingId};
@@ -13,21 +14,24 @@ use crate::{Error, resample};
 /// It is made from bytes and never touches a file system: whoever reads files hands their contents in.
 #[derive(Clone, Debug)]
 pub struct VoicePack {
-    name: String,
-    description: String,
-    rate: SampleRate,
-    recordings: Vec<Recording>,
+    pub(crate) name: String,
+    pub(crate) description: String,
+    pub(crate) language: String,
+    pub(crate) rate: SampleRate,
+    pub(crate) slots: Vec<Slot>,
     /// For each word the number of its syllable.
-    words: BTreeMap<String, usize>,
-    syllables: Vec<Syllable>,
+    pub(crate) words: BTreeMap<String, usize>,
+    pub(crate) syllables: Vec<Syllable>,
+    /// Words that are said by another voice, with its name.
+    pub(crate) borrowed: BTreeMap<String, String>,
 }
 
-/// What is recorded of a syllable.
+/// What is recorded of a syllable, or of a word that is joined of several.
 #[derive(Clone, Debug)]
 pub(crate) struct Syllable {
     /// The slowest first; never empty.
     pub(crate) recordings: Vec<RecordingId>,
-    /// The number of its weaker form.
+    /// The number of its shorter form.
     pub(crate) weak: Option<usize>,
 }
 
@@ -35,19 +39,21 @@ impl VoicePack {
     /// Reads a pack: its manifest, and through `file` every file it names, by the name it has there.
     ///
     /// # Errors
-    /// If the manifest cannot be read or names what it does not have, if a file is missing or is no mono WAV
+    /// If the manifest cannot be read or names what it does not have, if a file is missing or is no mono WAV or FLAC
     /// file at the pack's rate, if a centre lies outside its recording, or if a limit of [`crate::limits`] is passed.
     pub fn read<'a>(manifest: &[u8], file: impl Fn(&str) -> Option<Cow<'a, [u8]>>) -> Result<Self, Error> {
         let manifest = Manifest::read(manifest)?;
-        let rate = SampleRate::new(manifest.sample_rate_hz)?;
         let mut pack = Self {
-            name: manifest.name,
-            description: manifest.description,
-            rate,
-            recordings: Vec::new(),
+            name: manifest.name.clone(),
+            description: manifest.description.clone(),
+            language: manifest.language.clone(),
+            rate: SampleRate::new(manifest.sample_rate_hz)?,
+            slots: Vec::new(),
             words: BTreeMap::new(),
             syllables: Vec::new(),
+            borrowed: BTreeMap::new(),
         };
+        pack.read_syllables(&manifest, file)?;
         let numbers: BTreeMap<&String, usize> = manifest.syllables.keys().zip(0..).collect();
         let number = |wanted_by: String, given: &String| {
             numbers.get(given).copied().ok_or_else(|| Error::Unknown {
@@ -57,6 +63,29 @@ impl VoicePack {
                 known: manifest.syllables.keys().cloned().collect(),
             })
         };
+        for (syllable, weak) in &manifest.weak_forms {
+            let full = number("a weak form".to_owned(), syllable)?;
+            pack.syllables[full].weak = Some(number(format!("the weak form of \"{syllable}\""), weak)?);
+        }
+        for (word, syllable) in &manifest.words {
+            pack.words.insert(word.clone(), number(format!("the word \"{word}\""), syllable)?);
+        }
+        for (word, parts) in &manifest.joined {
+            let parts: Vec<usize> = parts
+                .iter()
+                .map(|part| number(format!("the joined word \"{word}\""), part))
+                .collect::<Result<_, _>>()?;
+            pack.join(word, &parts)?;
+        }
+        Ok(pack)
+    }
+
+    /// Reads the files of every syllable.
+    fn read_syllables<'a>(
+        &mut self,
+        manifest: &Manifest,
+        file: impl Fn(&str) -> Option<Cow<'a, [u8]>>,
+    ) -> Result<(), Error> {
         let mut length = Seconds::ZERO;
         for (name, entries) in &manifest.syllables {
             let mut recordings = Vec::new();
@@ -65,28 +94,38 @@ impl VoicePack {
                     return Err(Error::FileName(entry.file.clone()));
                 }
                 let bytes = file(&entry.file).ok_or_else(|| Error::MissingFile(entry.file.clone()))?;
-                let recording = Recording::decode(name, speed, entry, &bytes, rate)?;
-                length += recording.length().seconds(rate);
+                let recording = Recording::decode(name, speed, entry, &bytes, self.rate)?;
+                length += recording.length().seconds(self.rate);
                 if length > PACK_MOST {
                     return Err(Error::TooMuch);
                 }
-                recordings.push(RecordingId(pack.recordings.len()));
-                pack.recordings.push(recording);
+                recordings.push(RecordingId(self.slots.len()));
+                self.slots.push(Slot::Own(recording));
             }
             if recordings.is_empty() {
                 return Err(Error::NoRecording(name.clone()));
             }
-            let weak = manifest.weak_forms.get(name);
-            let weak = weak.map(|weak| number(format!("the weak form of \"{name}\""), weak)).transpose()?;
-            pack.syllables.push(Syllable { recordings, weak });
+            self.syllables.push(Syllable { recordings, weak: None });
         }
-        for syllable in manifest.weak_forms.keys() {
-            number("a weak form".to_owned(), syllable)?;
+        Ok(())
+    }
+
+    /// Adds a word said with these syllables, at each speed that all of them have, counted from the slowest.
+    fn join(&mut self, word: &str, parts: &[usize]) -> Result<(), Error> {
+        let wrong = |given: usize| Error::Joined { word: word.to_owned(), given };
+        if !(2..=JOINED_MOST).contains(&parts.len()) {
+            return Err(wrong(parts.len()));
         }
-        for (word, syllable) in &manifest.words {
-            pack.words.insert(word.clone(), number(format!("the word \"{word}\""), syllable)?);
+        let speeds = parts.iter().map(|&part| self.syllables[part].recordings.len()).min().unwrap_or(0);
+        let mut recordings = Vec::new();
+        for speed in 0..speeds {
+            let ids = parts.iter().map(|&part| self.syllables[part].recordings[speed]).collect();
+            recordings.push(RecordingId(self.slots.len()));
+            self.slots.push(Slot::Joined(Joined::of(word, ids)));
         }
-        Ok(pack)
+        self.words.insert(word.to_owned(), self.syllables.len());
+        self.syllables.push(Syllable { recordings, weak: None });
+        Ok(())
     }
 
     /// The same voice at another sample rate; the centres stay at the same times.
@@ -98,14 +137,15 @@ impl VoicePack {
             return Ok(self);
         }
         let resampler = &mut resample::Resampler::new(self.rate, rate)?;
-        let recordings = self
-            .recordings
-            .into_iter()
-            .map(|recording| {
-                Ok(Recording { sample: resampler.resample(&recording.sample)?, rate, ..recording })
+        let slots = self.slots.into_iter().map(|slot| {
+            Ok(match slot {
+                Slot::Own(recording) => {
+                    Slot::Own(Recording { sample: resampler.resample(&recording.sample)?, rate, ..recording })
+                }
+                Slot::Joined(joined) => Slot::Joined(Joined::of(&joined.word, joined.parts)),
             })
-            .collect::<Result<_, Error>>()?;
-        Ok(Self { rate, recordings, ..self })
+        });
+        Ok(Self { rate, slots: slots.collect::<Result<_, Error>>()?, ..self })
     }
 
     /// What it is called.
@@ -118,6 +158,12 @@ impl VoicePack {
     #[must_use]
     pub fn description(&self) -> &str {
         &self.description
+    }
+
+    /// The language of its numbers, as BCP 47 writes it: `en`.
+    #[must_use]
+    pub fn language(&self) -> &str {
+        &self.language
     }
 
     /// The rate of its recordings.
@@ -143,19 +189,49 @@ impl VoicePack {
     /// If another pack gave the number out and this one has fewer.
     #[must_use]
     pub fn recording(&self, id: RecordingId) -> &Recording {
-        &self.recordings[id.0]
+        match &self.slots[id.0] {
+            Slot::Own(recording) => recording,
+            Slot::Joined(joined) => joined.recording(|part| self.recording(part)),
+        }
     }
 
-    /// Every recording with its number.
+    /// Every recording that is a file of the pack, with its number. Words that are joined of several are not among
+    /// them.
     pub fn recordings(&self) -> impl Iterator<Item = (RecordingId, &Recording)> {
-        self.recordings.iter().enumerate().map(|(number, recording)| (RecordingId(number), recording))
+        self.slots.iter().enumerate().filter_map(|(number, slot)| match slot {
+            Slot::Own(recording) => Some((RecordingId(number), recording)),
+            Slot::Joined(_) => None,
+        })
+    }
+
+    /// The recordings that a word may be said with: at each speed, in full and in shorter forms. None where it cannot be said.
+    #[must_use]
+    pub fn forms(&self, word: &str) -> Vec<RecordingId> {
+        let mut forms: Vec<RecordingId> = Vec::new();
+        let mut syllable = self.words.get(word).map(|&number| &self.syllables[number]);
+        while let Some(full) = syllable {
+            // A form may be its own shorter form.
+            if full.recordings.iter().any(|recording| forms.contains(recording)) {
+                break;
+            }
+            forms.extend(&full.recordings);
+            syllable = self.weaker(full);
+        }
+        forms
     }
 
     /// The longest any recording sounds before its centre: a programme needs so much room before its first
     /// spoken count, or more.
     #[must_use]
     pub fn longest_lead(&self) -> Frames {
-        self.recordings.iter().map(Recording::centre).max().unwrap_or(Frames::ZERO)
+        self.recordings().map(|(_, recording)| recording.centre()).max().unwrap_or(Frames::ZERO)
+    }
+
+    /// How many speeds its syllables have at most: the paces of [`VoicePack::fit_at`] go from 0, the slowest, to one
+    /// less than this.
+    #[must_use]
+    pub fn paces(&self) -> usize {
+        self.syllables.iter().map(|syllable| syllable.recordings.len()).max().unwrap_or(0)
     }
 
     /// The syllable of a word.
@@ -163,16 +239,24 @@ impl VoicePack {
         let number = self.words.get(word).ok_or_else(|| Error::UnknownWord {
             voice: self.name.clone(),
             given: word.to_owned(),
-            says: self.words.keys().cloned().collect(),
+            // The numbers go on for long.
+            says: self
+                .words()
+                .filter(|word| !word.parse::<u32>().is_ok_and(|number| number > 12))
+                .map(str::to_owned)
+                .collect(),
         })?;
         Ok(&self.syllables[*number])
     }
 
-    /// The weaker form of a syllable.
+    /// The shorter form of a syllable.
     pub(crate) fn weaker(&self, syllable: &Syllable) -> Option<&Syllable> {
         syllable.weak.map(|number| &self.syllables[number])
     }
 }
+
+/// Syllables of which a word is joined, at most.
+const JOINED_MOST: usize = 8;
 
 /// The recordings of a syllable in the order of the manifest's speeds.
 fn slowest_first<'a>(

@@ -1,9 +1,7 @@
-use std::io::Cursor;
-
-use hound::{SampleFormat, WavReader};
 use mixer::Sample;
 use timebase::{Frames, SampleRate, Seconds};
 
+use crate::decode::Decoded;
 use crate::limits::RECORDING_MOST;
 use crate::manifest::Entry;
 use crate::{Error, Vowel};
@@ -19,6 +17,8 @@ pub struct Recording {
     pub(crate) speed: String,
     pub(crate) sample: Sample,
     pub(crate) centre: Seconds,
+    /// Whether the centre was set by ear and not estimated.
+    pub(crate) set_by_ear: bool,
     pub(crate) vowel: Option<Vowel>,
     pub(crate) rate: SampleRate,
 }
@@ -61,6 +61,12 @@ impl Recording {
         self.centre
     }
 
+    /// Whether that centre was set by ear, in place of the estimate.
+    #[must_use]
+    pub const fn is_set_by_ear(&self) -> bool {
+        self.set_by_ear
+    }
+
     /// Where its stressed vowel lies, if the manifest says so.
     #[must_use]
     pub const fn vowel(&self) -> Option<Vowel> {
@@ -88,38 +94,29 @@ impl Recording {
             end: Seconds::from_millis_f64(end),
             syllable: Seconds::from_millis_f64(entry.syllable_ms),
         });
-        Ok(Self { syllable: syllable.to_owned(), speed: speed.to_owned(), sample, centre, vowel, rate })
+        Ok(Self {
+            syllable: syllable.to_owned(),
+            speed: speed.to_owned(),
+            sample,
+            centre,
+            set_by_ear: entry.override_ms.is_some(),
+            vowel,
+            rate,
+        })
     }
 }
 
+/// A file of a pack as it is played: mono, at the pack's rate.
 fn decode(file: &str, bytes: &[u8], rate: SampleRate) -> Result<Sample, Error> {
-    let wav = |error: hound::Error| Error::Wav { file: file.to_owned(), reason: error.to_string() };
-    let reader = WavReader::new(Cursor::new(bytes)).map_err(wav)?;
-    let form = reader.spec();
+    let mut decoded = Decoded::of(file, bytes, RECORDING_MOST)?;
     let refused = |given: String, needed: String| Err(Error::Form { file: file.to_owned(), given, needed });
-    if form.channels != 1 {
-        return refused(format!("{} channels", form.channels), "1".to_owned());
+    if decoded.rate_hz != rate.hz() {
+        return refused(format!("{} Hz", decoded.rate_hz), format!("{} Hz", rate.hz()));
     }
-    if form.sample_rate != rate.hz() {
-        return refused(format!("{} Hz", form.sample_rate), format!("{} Hz", rate.hz()));
-    }
-    let length = Frames::new(i64::from(reader.duration())).seconds(rate);
-    if length == Seconds::ZERO || length > RECORDING_MOST {
-        return Err(Error::Length { file: file.to_owned(), given: length });
-    }
-    let data: Result<Vec<f32>, hound::Error> = match (form.sample_format, form.bits_per_sample) {
-        (SampleFormat::Float, 32) => reader.into_samples::<f32>().collect(),
-        (SampleFormat::Int, bits @ 8..=24) => {
-            let full = (1_i32 << (bits - 1)) as f32;
-            reader.into_samples::<i32>().map(|sample| sample.map(|sample| sample as f32 / full)).collect()
+    match (decoded.channels.pop(), decoded.channels.len()) {
+        (Some(only), 0) => {
+            Sample::new(only).map_err(|reason| Error::Sample { file: file.to_owned(), reason })
         }
-        (kind, bits) => {
-            let kind = if kind == SampleFormat::Int { "integer" } else { "float" };
-            return refused(
-                format!("{bits}-bit {kind} samples"),
-                "8- to 24-bit integer or 32-bit float".to_owned(),
-            );
-        }
-    };
-    Sample::new(data.map_err(wav)?).map_err(|reason| Error::Sample { file: file.to_owned(), reason })
+        (_, others) => refused(format!("{} channels", others + 1), "1".to_owned()),
+    }
 }

@@ -1,6 +1,8 @@
 //! The voices that are built in: complete, level, and with their notices.
 
+use counting::System;
 use ebur128::{EbuR128, Mode};
+use rhythm::limits::{BARS_OF_REST, METER_BEATS};
 use timebase::{Frames, SampleRate, Seconds};
 use voice::{Fit, Recording, VoicePack, shipped_names};
 
@@ -15,8 +17,8 @@ fn measured(recording: &Recording) -> (f64, f64) {
     let mut data = recording.sample().data().to_vec();
     data.resize(data.len() + 4_800, 0.0);
     let mut loudest = f64::NEG_INFINITY;
-    for millisecond in data.chunks(48) {
-        meter.add_frames_f32(millisecond).expect("mono");
+    for part in data.chunks(4 * 48) {
+        meter.add_frames_f32(part).expect("mono");
         loudest = loudest.max(meter.loudness_window(100).expect("shorter than the meter's window"));
     }
     (loudest, 20.0 * meter.true_peak(0).expect("one channel").log10())
@@ -35,32 +37,85 @@ fn every_recording_is_level_and_none_too_loud() {
                 recording.speed()
             );
             assert!(peak <= -2.95, "{at}");
-            let wanted = if recording.syllable().ends_with("-weak") { -24.0 } else { -19.0 };
+            let soft = recording.syllable().ends_with("-weak") || recording.syllable() == "sh";
+            let wanted = if soft { -24.0 } else { -19.0 };
             // Softer than wanted only where the peak allows no more.
-            assert!(loudest <= wanted + 0.1, "{at}");
-            assert!(loudest >= wanted - 0.1 || (peak >= -3.1 && loudest >= wanted - 1.0), "{at}");
+            assert!(loudest <= wanted + 0.15, "{at}");
+            assert!(loudest >= wanted - 0.15 || (peak >= -3.1 && loudest >= wanted - 1.0), "{at}");
             checked += 1;
         }
-        assert_eq!(checked, 3 * 38);
+        assert!(checked >= 29, "{}: {checked}", pack.name());
     }
 }
 
-/// The words of the counting systems in use: numbers, beat-function syllables and takadimi (Hoffman, Pelto &
-/// White 1996) among them.
+/// The English voices.
+const ENGLISH: [&str; 2] = ["female", "male"];
+
+/// Every word that a shipped counting system can say in any of its variants, and every number that can be counted: of a
+/// meter's beats, and of the bars of a rest.
 #[test]
-fn the_voices_say_the_same_words() {
-    let expected = "& 1 10 11 12 2 3 4 5 6 7 8 9 a ba be bi da de di du e go ka ki la let li ma mi plet ready rest ta te ti tri va";
-    for pack in packs() {
-        let words: Vec<&str> = pack.words().collect();
-        let expected: Vec<&str> = expected.split(' ').filter(|&word| word != "let").collect();
-        assert_eq!(words, expected, "{}", pack.name());
+fn every_word_of_every_counting_system_is_in_both_voices() {
+    for name in ENGLISH {
+        let pack = VoicePack::shipped(name).expect(name);
+        let mut checked = 0;
+        let mut check = |word: &str, system: &str| {
+            assert!(pack.says(word), "{name} cannot say \"{word}\" of {system}");
+            assert!(pack.fit(word, Seconds::from_millis(3_000)).expect("known").is_some(), "{name}: {word}");
+            checked += 1;
+        };
+        for number in 1..=METER_BEATS.most.max(BARS_OF_REST.most) {
+            check(&number.to_string(), "numbers");
+        }
+        for system in System::shipped() {
+            let variants =
+                system.variants().map(|variant| system.with_variant(variant.name).expect("its own"));
+            for system in std::iter::once(system.clone()).chain(variants) {
+                for word in system.words() {
+                    check(word.as_str(), system.name());
+                }
+            }
+        }
+        for word in ["ready", "play", "go", "rest"] {
+            check(word, "counting in");
+        }
+        assert!(checked > 300, "{checked}");
         assert!(pack.says("&") && !pack.says("and"));
     }
 }
 
 #[test]
-fn each_speed_is_quicker_than_the_one_before() {
+fn the_voices_say_the_same_words() {
+    let [female, male] = ENGLISH.map(|name| VoicePack::shipped(name).expect(name));
+    assert!(female.words().eq(male.words()));
+}
+
+/// What a number above those recorded sounds like: its parts, one after another, the first of them on the beat.
+#[test]
+fn long_numbers_are_joined() {
     for pack in packs() {
+        let check = |word: &str, parts: &[&str]| {
+            let of = |word: &str| {
+                let fitted = pack.fit(word, Seconds::from_millis(4_000)).expect("a word").expect("it fits");
+                pack.recording(fitted.recording)
+            };
+            let whole = of(word);
+            assert_eq!((whole.syllable(), whole.centre()), (word, of(parts[0]).centre()));
+            let sum: Frames = parts.iter().map(|part| of(part).length()).fold(Frames::ZERO, |a, b| a + b);
+            let joints = Frames::new(288 * (i64::try_from(parts.len()).expect("few") - 1));
+            assert_eq!(whole.length(), sum - joints, "{}: {word}", pack.name());
+            assert!(whole.sample().peak() < 0.75, "{}: {word}", pack.name());
+        };
+        if ENGLISH.contains(&pack.name()) {
+            check("21", &["20", "1"]);
+            check("32", &["30", "2"]);
+            check("99", &["90", "9"]);
+        }
+    }
+}
+
+#[test]
+fn each_speed_is_quicker_than_the_one_before() {
+    for pack in ENGLISH.map(|name| VoicePack::shipped(name).expect(name)) {
         let lengths = |speed: &str| {
             let mut lengths: Vec<i64> = pack
                 .recordings()
@@ -79,7 +134,7 @@ fn each_speed_is_quicker_than_the_one_before() {
 
 #[test]
 fn long_consonants_do_not_sound_long_before_the_beat() {
-    for pack in packs() {
+    for pack in ENGLISH.map(|name| VoicePack::shipped(name).expect(name)) {
         for (_, recording) in pack.recordings() {
             let most_ms = match recording.speed() {
                 "quick" => 85,
@@ -106,7 +161,7 @@ fn notices_are_shipped_with_the_voices() {
 #[test]
 fn a_voice_that_does_not_exist_is_refused_with_those_that_do() {
     let error = VoicePack::shipped("robot").expect_err("none").to_string();
-    assert_eq!(error, "there is no voice \"robot\": choose female or male");
+    assert_eq!(error, "there is no voice \"robot\": choose female or male or spanish");
     assert!(VoicePack::notices("robot").is_err());
 }
 
@@ -132,6 +187,10 @@ fn a_voice_at_another_rate_is_the_same_in_time() {
                 let data = r.sample().data().get(place(step)..place(step + 1)).unwrap_or_default();
                 1_000.0 * data.iter().map(|&value| f64::from(value)).sum::<f64>() / f64::from(hz)
             };
+            // Of a hiss nothing is left by that.
+            if a.syllable() == "sh" {
+                continue;
+            }
             let (mut difference, mut power) = (0.0, 0.0);
             for step in 0..400 {
                 let (a, b) = (at(a, 48_000, step), at(b, hz, step));

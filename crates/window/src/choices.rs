@@ -124,7 +124,12 @@ impl Choices {
     }
 
     pub(crate) fn levels(&self) -> Levels {
-        Levels { click: self.click.factor(), count: self.count.factor(), clap: self.clap.factor() }
+        Levels {
+            click: self.click.factor(),
+            count: self.count.factor(),
+            clap: self.clap.factor(),
+            ..Levels::default()
+        }
     }
 
     pub(crate) fn move_level(&mut self, level: impl FnOnce(&mut Self) -> &mut Level, steps: i32) {
@@ -192,7 +197,7 @@ mod tests {
         let mut choices = choices();
         assert_eq!(choices.levels(), Levels::default());
         choices.move_level(|choices| &mut choices.click, -3);
-        assert_eq!(choices.click.to_string(), "20 %");
+        assert_eq!(choices.click.to_string(), "50 %");
         choices.move_level(|choices| &mut choices.click, -30);
         assert_eq!((choices.click.to_string().as_str(), choices.levels().click), ("off", 0.0));
         choices.move_level(|choices| &mut choices.click, 300);

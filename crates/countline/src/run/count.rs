@@ -36,21 +36,32 @@ pub(crate) fn run(flags: &CountFlags) -> Result<(), Failure> {
 
 /// How the flags ask it to be counted.
 fn settings(flags: &CountFlags) -> Settings {
-    let voicing = |choice| match choice {
-        flags::Voicing::Said => Voicing::Said,
-        flags::Voicing::Softer => Voicing::Softer,
-        flags::Voicing::Parentheses => Voicing::Parentheses,
-        flags::Voicing::Silent => Voicing::Silent,
-    };
     Settings {
-        say: match flags.say {
-            flags::Say::Beats => counting::Say::Beats,
-            flags::Say::Divisions => counting::Say::Divisions,
-            flags::Say::Attacks => counting::Say::Attacks,
-        },
+        say: flags.say.into(),
         feet: flags.feet,
-        holds: flags.holds.map(voicing),
-        rests: flags.rests.map(voicing),
+        holds: flags.holds.map(Into::into),
+        rests: flags.rests.map(Into::into),
+    }
+}
+
+impl From<flags::Voicing> for Voicing {
+    fn from(choice: flags::Voicing) -> Self {
+        match choice {
+            flags::Voicing::Said => Self::Said,
+            flags::Voicing::Softer => Self::Softer,
+            flags::Voicing::Parentheses => Self::Parentheses,
+            flags::Voicing::Silent => Self::Silent,
+        }
+    }
+}
+
+impl From<flags::Say> for counting::Say {
+    fn from(choice: flags::Say) -> Self {
+        match choice {
+            flags::Say::Beats => Self::Beats,
+            flags::Say::Divisions => Self::Divisions,
+            flags::Say::Attacks => Self::Attacks,
+        }
     }
 }
 

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::time::Instant;
 
 use audio::SoundSystem;
-use input::{SystemChoice, midi_system};
+use input::{Error, Port, SystemChoice, midi_system, output_ports};
 use timebase::HostOrigin;
 
 use crate::failure::Failure;
@@ -34,11 +34,29 @@ pub(crate) fn run(flags: &DevicesFlags) -> Result<(), Failure> {
             let _ = writeln!(text, "  {error}");
         }
     }
-    text.push_str("MIDI inputs\n");
-    let ports = midi_system(midi, HostOrigin::at(Instant::now())).and_then(|mut system| system.ports());
+    let inputs = midi_system(midi, HostOrigin::at(Instant::now())).and_then(|mut system| system.ports());
+    list(&mut text, "MIDI inputs", inputs, "plug in a pad or a keyboard; the space bar plays all the same");
+    let outputs = output_ports(midi);
+    list(&mut text, "MIDI outputs", outputs, "plug in a device; the loudspeakers sound all the same");
+    text.push_str("voices\n");
+    for name in voice::shipped_names() {
+        let about =
+            voice::VoicePack::shipped(name).map_or_else(|e| e.to_string(), |v| v.description().to_owned());
+        let _ = writeln!(text, "  {name}: {about}");
+    }
+    for name in take::voices::names() {
+        let about = take::voices::open_alone(&name)
+            .map_or_else(|e| e.to_string(), |voice| voice.description().to_owned());
+        let _ = writeln!(text, "  {name}: {about}");
+    }
+    output::print(&text)
+}
+
+fn list(text: &mut String, heading: &str, ports: Result<Vec<Port>, Error>, without: &str) {
+    let _ = writeln!(text, "{heading}");
     match ports {
         Ok(ports) if ports.is_empty() => {
-            text.push_str("  none: plug in a pad or a keyboard; the space bar plays all the same\n");
+            let _ = writeln!(text, "  none: {without}");
         }
         Ok(ports) => {
             for port in ports {
@@ -49,11 +67,4 @@ pub(crate) fn run(flags: &DevicesFlags) -> Result<(), Failure> {
             let _ = writeln!(text, "  {error}");
         }
     }
-    text.push_str("voices\n");
-    for name in voice::shipped_names() {
-        let about =
-            voice::VoicePack::shipped(name).map_or_else(|e| e.to_string(), |v| v.description().to_owned());
-        let _ = writeln!(text, "  {name}: {about}");
-    }
-    output::print(&text)
 }

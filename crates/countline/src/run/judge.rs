@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use engrave::svg::{self, SvgOptions};
-use engrave::{Layout, engrave};
+use engrave::{Engraving, Layout, Scene, engrave};
 use judge::{Judgement, Settings, Split, TempoOf, judge};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
@@ -14,6 +14,7 @@ use take::midi::{MidiTake, read_take};
 use take::{Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Span, Tempo};
 
+use super::judge_paper::{self, Page};
 use super::recording::{self, Assumed};
 use super::report;
 use super::strokes::Strokes;
@@ -80,6 +81,20 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     if let Some(out) = &flags.svg {
         picture(out, &rhythm, &sequence, &judged)?;
     }
+    if let Some(out) = &flags.paper.pdf {
+        let about = format!("{}, tolerance {}", plan.tempo(), tolerances(&players, &settings));
+        judge_paper::write(
+            out,
+            &flags.paper,
+            &Page {
+                rhythm: &rhythm,
+                sequence: &sequence,
+                judged: &judged,
+                about: &about,
+                findings: flags.findings,
+            },
+        )?;
+    }
     let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let assumed = take.assumed.map_or_else(String::new, |assumed| {
         let bar_one = if flags.start_ms.is_none() { assumed.bar_one + "\n" } else { String::new() };
@@ -128,6 +143,12 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
         return recording::read(path, None);
     }
     let file = std::fs::metadata(path).map_err(|error| Failure::file("read", path, &error))?;
+    if file.is_file() && file.len() == 0 {
+        return Err(Failure::Job(format!(
+            "{} is empty: choose a Standard MIDI file, a take folder or a WAV file",
+            path.display()
+        )));
+    }
     if !MIDI_BYTES.holds(i64::try_from(file.len()).unwrap_or(i64::MAX)) {
         return Err(Failure::Job(format!(
             "{} has {} bytes: a take has at most {}. Is this the right file?",
@@ -173,13 +194,20 @@ pub(crate) fn bpm_of_clicks(take: &TakeFile, felt: Span, beat: Span) -> Option<R
     Some(if difference <= Ratio::new(5, 1_000) { tenths } else { bpm })
 }
 
+/// A rhythm with the players' rows under its staff.
+pub(super) struct Drawn {
+    pub(super) engraving: Engraving,
+    pub(super) rows: Vec<Row>,
+    pub(super) scene: Scene,
+}
+
 /// Draws the players' rows under the staff: the whole rhythm, repeats written out.
-fn picture(
-    out: &Path,
+pub(super) fn drawn(
     rhythm: &Rhythm,
     sequence: &Sequence,
     judged: &[(&str, &Judgement)],
-) -> Result<(), Failure> {
+    page: Layout,
+) -> Result<Drawn, Failure> {
     let players: Vec<Player<'_>> =
         judged.iter().map(|(label, judgement)| Player { label, judgement }).collect();
     let together: Vec<&Judgement> = judged.iter().map(|(_, judgement)| *judgement).collect();
@@ -194,11 +222,22 @@ fn picture(
             marks: Vec::new(),
         })
         .collect();
-    let page = Layout { width: PAGE_WIDTH, ..Layout::default() };
     let layout = picture::layout(page, &heads, !spreads.is_empty());
     let engraving = engrave(rhythm, &counting::count(rhythm), &layout).map_err(Failure::job)?;
     let rows = picture::rows(&players, options.against, &Timeline::new(&engraving, sequence.tempo()));
     let scene = picture::picture(&engraving, &rows, &spreads, &options).map_err(Failure::job)?;
+    Ok(Drawn { engraving, rows, scene })
+}
+
+/// The picture as SVG.
+fn picture(
+    out: &Path,
+    rhythm: &Rhythm,
+    sequence: &Sequence,
+    judged: &[(&str, &Judgement)],
+) -> Result<(), Failure> {
+    let page = Layout { width: PAGE_WIDTH, ..Layout::default() };
+    let scene = drawn(rhythm, sequence, judged, page)?.scene;
     let title = rhythm.title().unwrap_or("A rhythm").to_owned();
     let description = "The written rhythm with its counting, and under it a row a player: a pin at every written \
                        attack, its bead to the left where the attack fell early, to the right where it fell late."

@@ -26,8 +26,8 @@ const PAUSE: Duration = Duration::from_secs(3);
 pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?;
-    let voice = super::voice_name(&flags.plan)?;
+    let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
+    let voice = super::voice(&flags.plan)?.0;
     let mut turns = Turns::new(flags.turns.iter().map(|text| turn(text)).collect::<Result<Vec<_>, _>>()?);
     let replay = match &flags.replay {
         Some(path) => recorded(path, &rhythm, &plan)?,
@@ -57,7 +57,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let mut stage = Stage { rig, keys, words: &words };
     let drill = Drill {
         voice,
-        levels: super::levels(&flags.mute),
+        levels: super::sounds::levels(&flags.sounds),
         settings,
         latency: flags.players.latency_ms.map(Seconds::from_millis_f64),
         replay,

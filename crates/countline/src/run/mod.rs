@@ -1,46 +1,60 @@
 //! The jobs.
 
 mod calibrate;
+mod chart;
 mod check_counts;
 mod clicks;
 mod count;
 mod devices;
+mod drill;
+mod exercises;
 mod export;
 mod format;
 mod import;
 mod judge;
+mod judge_paper;
 mod keys;
 mod listen;
+mod midi_out;
+mod pack;
+mod pack_page;
+mod pages;
+mod picture;
 mod players;
 mod practice;
 mod recording;
 mod report;
 mod rubric;
 mod section;
+mod sheet;
 mod sound;
+mod sound_files;
+mod sounds;
 mod spelling;
 mod strokes;
 mod systems;
 mod teacher;
+mod voice;
 mod write;
 mod write_counting;
 
 use std::sync::Arc;
 
+use ::voice::VoicePack;
 use input::SystemChoice;
 use live::{Drill, RigSettings};
 use rhythm::Rhythm;
-use sequencer::{Levels, Plan};
+use sequencer::Plan;
 use timebase::Seconds;
-use voice::VoicePack;
 
 use crate::failure::Failure;
-use crate::flags::{Call, Job, MuteFlags, OutputFlags, PlanFlags, PlayerFlags, Sound, System};
+use crate::flags::{Call, Job, OutputFlags, PlanFlags, PlayerFlags, System};
 
 /// Does what was called for.
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
     match call.job {
         Job::Count(flags) => count::run(&flags),
+        Job::Picture(flags) => picture::run(&flags),
         Job::Format(flags) => format::run(&flags),
         Job::Spelling(flags) => spelling::run(&flags),
         Job::CheckCounts(flags) => check_counts::run(&flags),
@@ -49,11 +63,16 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Import(flags) => import::run(&flags),
         Job::Export(flags) => export::run(&flags),
         Job::Sound(flags) => sound::run(&flags),
+        Job::Drill(flags) => drill::run(&flags),
         Job::Judge(flags) => judge::run(&flags),
+        Job::Sheet(flags) => sheet::run(&flags),
+        Job::Pack(flags) => pack::run(&flags),
+        Job::Chart(flags) => chart::run(&flags),
         Job::Rubric(flags) => rubric::run(&flags),
         Job::Listen(flags) => listen::run(&flags),
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),
+        Job::Voice(flags) => voice::run(&flags),
         Job::Players(flags) => players::run(&flags),
         Job::Calibrate(flags) => calibrate::run(&flags),
     }
@@ -68,23 +87,19 @@ fn plan(rhythm: &Rhythm, flags: &PlanFlags) -> Result<Plan, Failure> {
     }
 }
 
-/// The name of the voice that the flags ask for, if there is such a voice.
-fn voice_name(flags: &PlanFlags) -> Result<String, Failure> {
+/// The voice that the flags ask for, by its name or folder, and opened.
+fn voice(flags: &PlanFlags) -> Result<(String, VoicePack), Failure> {
     let name = flags.voice.as_deref().unwrap_or(Drill::DEFAULT_VOICE);
-    VoicePack::shipped(name).map(|_| name.to_owned()).map_err(call)
+    let pack = take::voices::open(name).map_err(voice_failure)?;
+    Ok((name.to_owned(), pack))
 }
 
-/// How loud everything is, what the flags mute left out.
-fn levels(flags: &MuteFlags) -> Levels {
-    let mut levels = Levels::default();
-    for sound in &flags.mute {
-        match sound {
-            Sound::Click => levels.click = 0.0,
-            Sound::Count => levels.count = 0.0,
-            Sound::Clap => levels.clap = 0.0,
-        }
+/// A wrong call where there is no such voice, else a job that failed.
+fn voice_failure(error: take::Error) -> Failure {
+    match error {
+        take::Error::NoVoice { .. } => call(error),
+        _ => Failure::job(error),
     }
-    levels
 }
 
 /// The devices that the flags ask for.

@@ -24,7 +24,7 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         takes_root: flags.takes,
         bpm: flags.plan.tempo,
         count_in_bars: flags.plan.count_in,
-        voice: super::voice_name(&flags.plan)?,
+        voice: super::voice(&flags.plan)?.0,
         judge: super::tolerance(flags.tolerance_ms)?,
         replay,
         file: flags.file,

@@ -67,7 +67,7 @@ pub(crate) fn stroke(label: &str, attack: &Attack, words: &Words) -> String {
     }
 }
 
-fn sums(judgement: &Judgement) -> String {
+pub(crate) fn sums(judgement: &Judgement) -> String {
     let sums: &Sums = judgement.sums();
     if let Some(ratio) = judgement.tempo_ratio() {
         let spread = sums
@@ -285,7 +285,7 @@ fn section(section: &Section, labels: &[&str], words: &Words, resolution: Second
     text
 }
 
-fn sentence(says: &str) -> String {
+pub(crate) fn sentence(says: &str) -> String {
     let mut letters = says.chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     format!("{first}{}.", letters.as_str())

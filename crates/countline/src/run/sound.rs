@@ -1,65 +1,66 @@
 //! `countline sound`: a rhythm heard, or written as WAV and MIDI files.
 
-use std::path::Path;
-
 use live::{Drill, Event, Rig, RigSettings};
-use mixer::Mixer;
-use sequencer::{Levels, Sequence, Sounding, lower, sequence};
-use take::wav::TakeWav;
-use take::{Beside, midi, write_beside};
-use timebase::SampleRate;
+use sequencer::{Cued, Sequence, Sounding, lower, sequence};
 use voice::VoicePack;
 
+use super::sounds::{choice, levels};
+use super::{midi_out, sound_files};
 use crate::failure::Failure;
 use crate::flags::SoundFlags;
-use crate::{output, rhythm_file};
+use crate::{counting_file, output, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
-    let plan = super::plan(&rhythm, &flags.plan)?;
-    let voice = super::voice_name(&flags.plan)?;
-    if flags.wav.is_none() && flags.midi.is_none() {
-        let levels = super::levels(&flags.mute);
-        return play(Drill { voice, levels, ..Drill::new(rhythm, plan) }, flags);
+    let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
+    let system = counting_file::chosen(&flags.counting)?;
+    let (voice, pack) = super::voice(&flags.plan)?;
+    sound_files::check(&flags.files)?;
+    if flags.midi_out.is_none() && !flags.files.ask_for_files() {
+        let levels = levels(&flags.sounds);
+        return play(Drill { voice, levels, system, ..Drill::new(rhythm, plan) }, flags);
     }
-    let line = counting::count(&rhythm);
+    let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
     let sequence = sequence(&rhythm, &line, &plan);
-    if let Some(out) = &flags.midi {
-        let bytes = midi::write_sequence(&sequence, rhythm.title()).map_err(Failure::job)?;
-        write_beside(out, &bytes).map_err(Failure::job)?;
-        output::print(&format!("wrote {}\n", out.display()))?;
+    if let Some(name) = &flags.midi_out {
+        return midi_out::send(&sequence, name, flags);
     }
-    if let Some(out) = &flags.wav {
-        let pack = VoicePack::shipped(&voice).map_err(Failure::job)?;
+    let take = sound_files::take(&flags.files, &rhythm, &plan)?;
+    if let Some(out) = &flags.files.midi {
+        sound_files::write_midi(out, &sequence, rhythm.title(), &take)?;
+    }
+    if flags.files.wav.is_some() || flags.files.tracks.is_some() {
+        let pack = if pack.rate() == flags.files.rate {
+            pack
+        } else {
+            pack.at_rate(flags.files.rate).map_err(Failure::job)?
+        };
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
+        tell_borrowed(&sequence, &pack);
         tell_compromises(&sounding, &sequence, &voice);
-        write_wav(out, &sounding, super::levels(&flags.mute))?;
-        let frame = sounding.bar_one();
-        let seconds = frame.moment(sounding.rate()).as_secs_f64();
-        output::print(&format!(
-            "wrote {}\nbar 1 begins at frame {} ({seconds:.3} s)\n",
-            out.display(),
-            frame.index()
-        ))?;
+        sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
     }
     Ok(())
 }
 
-fn write_wav(out: &Path, sounding: &Sounding, levels: Levels) -> Result<(), Failure> {
-    let beside = Beside::new(out);
-    let mut wav = TakeWav::create(beside.part(), SampleRate::HZ_48000, 1).map_err(Failure::job)?;
-    let mixer = Mixer::new(sounding.programme());
-    let mut mixer = levels.on(mixer).map_err(Failure::job)?;
-    let frames = sounding.programme().length().count().unsigned_abs();
-    let progress = output::progress("rendering", frames);
-    mixer::render_offline(&mut mixer, |block| {
-        progress.inc(u64::try_from(block.len()).unwrap_or(0));
-        wav.write(block)
-    })
-    .map_err(Failure::job)?;
-    progress.finish_and_clear();
-    wav.finish().map_err(Failure::job)?;
-    beside.commit().map_err(Failure::job)
+/// Says which words another voice says, because this one has no recording of them.
+fn tell_borrowed(sequence: &Sequence, pack: &VoicePack) {
+    let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+        Cued::Count { say, .. } => Some(say.as_str()),
+        _ => None,
+    });
+    let mut borrowed: Vec<(&str, &str)> = said.filter_map(|word| Some((pack.borrows(word)?, word))).collect();
+    borrowed.sort_unstable();
+    borrowed.dedup();
+    for of_one in borrowed.chunk_by(|a, b| a.0 == b.0) {
+        let words: Vec<&str> = of_one.iter().map(|(_, word)| *word).collect();
+        output::note(&format!(
+            "the voice {} has no recording of {}: the voice {} says it",
+            pack.name(),
+            words.join(" "),
+            of_one[0].0
+        ));
+    }
 }
 
 /// Says once a word, not once a place, what did not fit.
@@ -79,8 +80,8 @@ fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
             ));
         }
     };
-    told("cut short or said weakly", |fit| fit.is_some());
-    told("left out", |fit| fit.is_none());
+    told("cut short or said in a shorter form", |fit| fit.is_some());
+    told("left out, so that only the beats are said there,", |fit| fit.is_none());
 }
 
 /// Through the loudspeakers, once.

@@ -1,45 +1,53 @@
 use kurbo::Rect;
-use rhythm::Deed;
 use rhythm::spelling::Note;
+use timebase::Span;
 
-use super::notes::{stem_length, stem_x};
-use super::{Pen, note_columns};
+use super::canvas::Canvas;
+use super::notes::stem_x;
 use crate::metrics::{BEAM, BEAM_STEP, STEM};
 use crate::placing::Placed;
-use crate::plan::Plan;
+use crate::plan::part::Sign;
 use crate::{Ink, Item};
 
 /// How long the stub of a beam is that no neighbour shares: a notehead's width.
 const STUB: f64 = 1.1;
+/// Of this many beams on, the second and further ones are broken at every eighth.
+const BROKEN_FROM: u8 = 3;
 
 /// Level beams, the second and further ones only where neighbours share them.
-pub(super) fn beams(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
-    let xs = note_columns(plan, bar);
-    let beamed = |beam: usize| {
-        let notes = plan.notes.iter().zip(&xs);
-        notes.filter(move |(note, _)| note.beam == Some(beam) && note.deed != Deed::Rest)
-    };
-    for beam in 0.. {
-        let under: Vec<(&Note, f64)> = beamed(beam).map(|(note, x)| (note, stem_x(*x))).collect();
-        let Some((first, _)) = under.first() else { return };
-        let top = y - stem_length(plan, first);
-        let most = under.iter().map(|(note, _)| note.value.flags()).max().unwrap_or(0);
-        for level in 1..=most {
-            let top = top + BEAM_STEP * f64::from(level - 1);
-            for (left, right) in segments(&under, level) {
-                pen.add(Item::block(
-                    Rect::new(left - STEM / 2.0, top, right + STEM / 2.0, top + BEAM),
-                    Ink::Main,
-                ));
-            }
+pub(super) fn beams(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {
+    let mut first = 0;
+    while first < signs.len() {
+        let beam = signs[first].note.beam;
+        let many = signs[first..].iter().take_while(|sign| sign.note.beam == beam).count();
+        if beam.is_some() {
+            one(canvas, &signs[first..first + many], bar);
+        }
+        first += many;
+    }
+}
+
+fn one(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {
+    let struck = signs.iter().filter(|sign| !sign.is_rest());
+    let under: Vec<(&Note, f64)> =
+        struck.map(|sign| (&sign.note, stem_x(bar.columns[sign.column]))).collect();
+    let most = under.iter().map(|(note, _)| note.value.flags()).max().unwrap_or(0);
+    for level in 1..=most {
+        let top = BEAM_STEP * f64::from(level - 1) - signs[0].stem;
+        for (left, right) in segments(&under, level, most) {
+            let rect = Rect::new(left - STEM / 2.0, top, right + STEM / 2.0, top + BEAM);
+            canvas.solid(Item::block(rect, Ink::Main));
         }
     }
 }
 
 /// From where to where the beam of this level goes.
-fn segments(under: &[(&Note, f64)], level: u8) -> Vec<(f64, f64)> {
+fn segments(under: &[(&Note, f64)], level: u8, most: u8) -> Vec<(f64, f64)> {
     let mut segments = Vec::new();
     let has = |index: usize| under.get(index).is_some_and(|(note, _)| note.value.flags() >= level);
+    let is_broken = |index: usize| {
+        level > 1 && most >= BROKEN_FROM && under.get(index).is_some_and(|(note, _)| begins_eighth(note))
+    };
     let mut first = 0;
     while first < under.len() {
         if !has(first) {
@@ -47,7 +55,7 @@ fn segments(under: &[(&Note, f64)], level: u8) -> Vec<(f64, f64)> {
             continue;
         }
         let mut last = first;
-        while has(last + 1) {
+        while has(last + 1) && !is_broken(last + 1) {
             last += 1;
         }
         let (x, end) = (under[first].1, under[last].1);
@@ -59,6 +67,11 @@ fn segments(under: &[(&Note, f64)], level: u8) -> Vec<(f64, f64)> {
         first = last + 1;
     }
     segments
+}
+
+/// Where thirty-seconds stand under a beam, only the first beam goes on over an eighth's end (from memory).
+fn begins_eighth(note: &Note) -> bool {
+    note.tuplet.is_none() && note.at.is_multiple_of(Span::EIGHTH)
 }
 
 /// A stub points to the note that its own note completes: back from the end of a beat's part, else onwards.

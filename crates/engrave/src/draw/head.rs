@@ -1,74 +1,36 @@
+use kurbo::Point;
 use rhythm::Rhythm;
-use rhythm::spelling::Value;
-use timebase::{Span, Tempo};
 
-use super::Pen;
 use crate::font::{Weight, text_width};
-use crate::metrics::{TEMPO_SIZE, TITLE_SIZE};
-use crate::{Anchor, Glyph, Ink, Item, Layout};
+use crate::tempo_words::TempoWords;
+use crate::{Anchor, Ink, Item, Layout};
 
 /// Line height of the title, of its em.
 const TITLE_LINE: f64 = 1.25;
-/// Room of the tempo mark.
-const TEMPO_ROOM: f64 = 4.2;
+/// Room of the tempo mark, of its em.
+const TEMPO_ROOM: f64 = 4.2 / 1.8;
+/// From the base line of the tempo mark to the end of its room, of its em.
+const TEMPO_DROP: f64 = 0.26;
 
 /// Title and tempo at the top of the page; returns where the first system may begin.
-pub(crate) fn head(pen: &mut Pen, rhythm: &Rhythm, layout: &Layout) -> f64 {
+pub(crate) fn head(items: &mut Vec<Item>, rhythm: &Rhythm, layout: &Layout) -> f64 {
     let left = layout.staff_left();
     let mut y = Layout::MARGIN;
-    for line in wrapped(rhythm.title().unwrap_or_default(), layout.staff_right() - left) {
-        let at = (left, y + TITLE_SIZE);
-        pen.add(Item::text(line, at, TITLE_SIZE, Weight::Bold, Anchor::Start, Ink::Main));
-        y += TITLE_SIZE * TITLE_LINE;
+    let size = layout.print.title();
+    for line in wrapped(rhythm.title().unwrap_or_default(), layout.staff_right() - left, size) {
+        items.push(Item::text(line, (left, y + size), size, Weight::Bold, Anchor::Start, Ink::Main));
+        y += size * TITLE_LINE;
     }
-    tempo(pen, rhythm.tempo(), left, y + TEMPO_ROOM - 0.6);
-    y + TEMPO_ROOM
-}
-
-/// A note, an equals sign and the beats a minute.
-fn tempo(pen: &mut Pen, tempo: Tempo, left: f64, y: f64) {
-    let text = tempo.to_string();
-    let bpm = text.rsplit(" = ").next().unwrap_or_default();
-    let mut x = left;
-    let words = if let Some((glyph, dots)) = beat_symbol(tempo.beat()) {
-        pen.glyph(glyph, x, y);
-        x += glyph.bounds().width() + 0.3;
-        for _ in 0..dots {
-            pen.glyph(Glyph::TempoDot, x, y);
-            x += Glyph::TempoDot.advance() + 0.2;
-        }
-        format!("= {bpm}")
-    } else {
-        text
-    };
-    pen.add(Item::text(words, (x + 0.2, y + 0.35), TEMPO_SIZE, Weight::Regular, Anchor::Start, Ink::Main));
-}
-
-/// The tempo mark's note for a beat, if one symbol shows it.
-fn beat_symbol(beat: Span) -> Option<(Glyph, u8)> {
-    let of = |value: Value| match value {
-        Value::Whole => Some(Glyph::TempoWhole),
-        Value::Half => Some(Glyph::TempoHalf),
-        Value::Quarter => Some(Glyph::TempoQuarter),
-        Value::Eighth => Some(Glyph::TempoEighth),
-        Value::Sixteenth => Some(Glyph::TempoSixteenth),
-        Value::ThirtySecond | Value::SixtyFourth => None,
-    };
-    [Value::Whole, Value::Half, Value::Quarter, Value::Eighth, Value::Sixteenth].into_iter().find_map(
-        |value| {
-            let dots = match beat {
-                beat if beat == value.span() => 0,
-                beat if beat * 2 == value.span() * 3 => 1,
-                _ => return None,
-            };
-            Some((of(value)?, dots))
-        },
-    )
+    let size = layout.print.tempo();
+    y += TEMPO_ROOM * size;
+    let at = Point::new(left, y - TEMPO_DROP * size);
+    items.extend(TempoWords::tempo(rhythm.tempo()).items(at, size, Ink::Main));
+    y
 }
 
 /// A text in lines of at most `width`, broken at blanks, and inside a word only where one is too long.
-fn wrapped(text: &str, width: f64) -> Vec<String> {
-    let fits = |line: &str| text_width(line, TITLE_SIZE, Weight::Bold) <= width;
+fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
+    let fits = |line: &str| text_width(line, size, Weight::Bold) <= width;
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         let joined = lines.last().map(|line| format!("{line} {word}"));
@@ -98,10 +60,11 @@ mod tests {
 
     #[test]
     fn a_long_title_is_broken_at_blanks() {
-        let check = |text: &str, width: f64, expected: &[&str]| assert_eq!(wrapped(text, width), expected);
+        let check =
+            |text: &str, width: f64, expected: &[&str]| assert_eq!(wrapped(text, width, 2.6), expected);
         check("", 20.0, &[]);
         check("Tin Roof", 20.0, &["Tin Roof"]);
         check("Tin Roof", 8.0, &["Tin", "Roof"]);
-        assert!(wrapped(&"m".repeat(200), 40.0).len() > 5);
+        assert!(wrapped(&"m".repeat(200), 40.0, 2.6).len() > 5);
     }
 }

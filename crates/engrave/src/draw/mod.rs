@@ -1,88 +1,100 @@
 //! Placed bars made items of a scene.
 
+pub(crate) mod bar;
 mod beams;
-mod counts;
+mod bracket;
+mod canvas;
+pub(crate) mod counts;
+pub(crate) mod dynamics;
+pub(crate) mod hands;
 mod head;
+mod legend;
+mod marks;
 mod notes;
+pub(crate) mod over;
+mod rest;
 mod staff;
-mod ties;
+pub(crate) mod ties;
 mod tuplets;
 
-use kurbo::Point;
+use kurbo::Vec2;
 
-use crate::engraving::System;
-use crate::placing::{Placed, Row};
-use crate::plan::Plan;
-use crate::{Glyph, Ink, Item, Layout};
-
-pub(crate) use self::counts::held_lines;
+use self::bar::{BarInk, Standing};
 pub(crate) use self::head::head;
-pub(crate) use self::staff::{ending_rise, has_print};
-pub(crate) use self::ties::ties;
-pub(crate) use self::tuplets::reach;
+pub(crate) use self::legend::legend;
+pub(crate) use self::staff::number_width;
+use crate::engraving::System;
+use crate::metrics::THIN_BAR;
+use crate::placing::Row;
+use crate::plan::Plan;
+use crate::{CountsShown, Ink, Item, Layout, Staff};
 
-/// Collects the items of a scene.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Pen {
-    items: Vec<Item>,
+/// The systems of a page and what is drawn in each.
+#[derive(Debug)]
+pub(crate) struct Sheets<'a> {
+    pub(crate) plans: &'a [Plan],
+    pub(crate) rows: &'a [Row],
+    /// By row, then by staff.
+    pub(crate) systems: &'a [Vec<System>],
+    pub(crate) layout: &'a Layout,
+    /// What is drawn, by row.
+    pub(crate) items: Vec<Vec<Item>>,
 }
 
-impl Pen {
-    pub(crate) fn add(&mut self, item: Item) {
-        self.items.push(item);
-    }
-
-    pub(crate) fn line(&mut self, from: (f64, f64), to: (f64, f64), width: f64) {
-        self.add(Item::line(from, to, width, Ink::Main));
-    }
-
-    pub(crate) fn glyph(&mut self, glyph: Glyph, x: f64, y: f64) {
-        self.add(Item::glyph(glyph, Point::new(x, y), Ink::Main));
-    }
-
-    /// A glyph with the middle of its outline at `x`.
-    pub(crate) fn glyph_about(&mut self, glyph: Glyph, x: f64, y: f64) {
-        self.glyph(glyph, x - glyph.bounds().center().x, y);
-    }
-
-    /// A row of digits with its middle at `x`.
-    pub(crate) fn digits_about(&mut self, digits: &[Glyph], x: f64, y: f64) {
-        let mut at = x - digits.iter().map(|digit| digit.advance()).sum::<f64>() / 2.0;
-        for digit in digits {
-            self.glyph(*digit, at, y);
-            at += digit.advance();
-        }
-    }
-
-    pub(crate) fn into_items(self) -> Vec<Item> {
-        self.items
-    }
+/// The bars of one row around their lines, by staff; behind them the meter that is told at its end, if one is.
+pub(crate) fn bars(plans: &[Plan], row: &Row, staves: usize, layout: &Layout) -> Vec<Vec<BarInk>> {
+    let of_staff = |staff: usize| {
+        let bars = row.bars.iter().enumerate().map(|(number, placed)| {
+            let standing = Standing { staff, staves, is_first: number == 0 };
+            bar::bar(&plans[placed.index], placed, standing, layout)
+        });
+        let told = row.told.map(|(next, x)| bar::told(&plans[next], x, staff, layout));
+        bars.chain(told).collect()
+    };
+    (0..staves).map(of_staff).collect()
 }
 
-/// Everything of one system but what goes on from system to system.
-pub(crate) fn system(pen: &mut Pen, plans: &[Plan], row: &Row, system: &System, layout: &Layout) {
-    staff::staff(pen, system);
+/// Everything of one row but what goes on from row to row. `inks` are its bars as [`bars`] drew them.
+pub(crate) fn row(
+    plans: &[Plan],
+    row: &Row,
+    inks: Vec<Vec<BarInk>>,
+    systems: &[System],
+    staves: &[Staff<'_>],
+    layout: &Layout,
+) -> Vec<Item> {
+    let mut items = Vec::new();
+    systems.iter().for_each(|system| staff::line(&mut items, system));
+    bracket::bracket(&mut items, systems, staves, layout);
+    let Some((upper, lower)) = systems.first().zip(systems.last()) else { return items };
     for (number, bar) in row.bars.iter().enumerate() {
         let plan = &plans[bar.index];
-        staff::signs(pen, plan, bar, number == 0, system);
-        if layout.bar_numbers {
-            staff::number(pen, plan, bar, number == 0, system);
-        }
-        staff::print(pen, plan, bar, system);
-        notes::notes(pen, plan, bar, system.staff);
-        beams::beams(pen, plan, bar, system.staff);
-        tuplets::tuplets(pen, plan, bar, system.staff);
-        counts::counts(pen, plan, bar, system.counts);
+        staff::bar_lines(&mut items, plan, bar, number == 0, (upper.staff, lower.staff));
+        over::print(&mut items, plan, bar, upper, layout);
     }
-}
-
-/// The x of every note of a bar, in the order of its notes.
-fn note_columns(plan: &Plan, bar: &Placed) -> Vec<f64> {
-    let mut xs = vec![0.0; plan.notes.len()];
-    for (column, &x) in plan.columns.iter().zip(&bar.columns) {
-        if let Some(note) = column.note {
-            xs[note] = x;
+    for (staff, (system, inks)) in systems.iter().zip(inks).enumerate() {
+        let down = Vec2::new(0.0, system.staff);
+        items.extend(inks.into_iter().flat_map(|ink| ink.items).map(|item| item.moved(down)));
+        for bar in &row.bars {
+            let part = &plans[bar.index].parts[staff];
+            if let Some(y) = system.sticking {
+                marks::stickings(&mut items, &part.signs, bar, y, layout);
+            }
+            if layout.count_style.shown == CountsShown::Written {
+                for (line, &y) in system.count_lines.iter().enumerate() {
+                    counts::counts(&mut items, part, line, bar, y, layout);
+                }
+                if let Some(y) = system.feet {
+                    hands::feet(&mut items, part, bar, y);
+                }
+            }
+        }
+        if layout.count_style.shown == CountsShown::Ruled {
+            for &y in &system.count_lines {
+                let (from, to) = ((system.left, y + 0.3), (system.right, y + 0.3));
+                items.push(Item::line(from, to, THIN_BAR, Ink::Soft));
+            }
         }
     }
-    xs
+    items
 }

@@ -1,49 +1,59 @@
-use rhythm::Deed;
-use rhythm::spelling::{Note, Value};
+use kurbo::{Point, Rect};
+use rhythm::Roll;
+use rhythm::spelling::Value;
 
-use super::{Pen, note_columns};
-use crate::Glyph;
-use crate::metrics::{BEAM_STEP, HALF_HEAD, STEM, STEM_FROM, STEM_LENGTH};
+use super::canvas::Canvas;
+use crate::metrics::{BEAM, BEAM_STEP, HALF_HEAD, STEM, STEM_FROM};
 use crate::placing::Placed;
-use crate::plan::{DOT_GAP, Plan, is_flagged};
+use crate::plan::part::{DOT_GAP, GRACE_SCALE, GRACE_STEP, HEAD_TOP, ROLL_GAP, Sign};
+use crate::{Glyph, Ink, Item};
 
 /// Dots stand in the space over the line.
 const DOT_RISE: f64 = 0.5;
+/// How far the stems of grace notes reach over their line: as those of full notes, smaller.
+const GRACE_STEM: f64 = 3.5 * GRACE_SCALE;
 
-/// Heads, stems, flags, rests and dots. Beamed stems end at their beam.
-pub(super) fn notes(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
-    for (note, x) in plan.notes.iter().zip(note_columns(plan, bar)) {
+/// Heads, stems, flags, rests and dots, the signs of rolls and grace notes. Beamed stems end at their beam.
+pub(super) fn notes(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {
+    for sign in signs {
+        let (note, x) = (&sign.note, bar.columns[sign.column]);
         if note.whole_bar {
-            let middle = f64::midpoint(bar.inner_left, bar.right);
-            pen.glyph_about(Glyph::RestWhole, middle, y);
-        } else if note.deed == Deed::Rest {
+            canvas.glyph_about(Glyph::RestWhole, middle(bar), 0.0);
+        } else if sign.is_rest() {
             let glyph = Glyph::rest(note.value);
-            // The longest rest would reach down into the counts.
-            let rise = if note.value == Value::SixtyFourth { 1.0 } else { 0.0 };
-            pen.glyph_about(glyph, x, y - rise);
-            dots(pen, note, x + glyph.bounds().width() / 2.0, y);
+            canvas.glyph_about(glyph, x, -sign.rest_rise());
+            dots(canvas, sign, x + glyph.bounds().width() / 2.0);
         } else {
-            head_and_stem(pen, note, plan, x, y);
+            head_and_stem(canvas, sign, x);
+            graces(canvas, sign, x);
+            if let Some(roll) = sign.roll {
+                slashes(canvas, sign, roll, x);
+            }
         }
     }
 }
 
-fn head_and_stem(pen: &mut Pen, note: &Note, plan: &Plan, x: f64, y: f64) {
-    let head = Glyph::head(note.value);
-    pen.glyph_about(head, x, y);
+/// The middle of a bar, where the rest of a whole bar stands.
+pub(super) fn middle(bar: &Placed) -> f64 {
+    f64::midpoint(bar.inner_left, bar.right)
+}
+
+fn head_and_stem(canvas: &mut Canvas, sign: &Sign, x: f64) {
+    let value = sign.note.value;
+    let head = Glyph::head(value);
+    canvas.glyph_about(head, x, 0.0);
     let mut right = x + head.bounds().width() / 2.0;
-    if note.value > Value::Whole {
-        let top = y - stem_length(plan, note);
-        pen.line((stem_x(x), y + STEM_FROM), (stem_x(x), top), STEM);
-        if let Some(flag) = Glyph::flag(note.value).filter(|_| is_flagged(note)) {
+    if value > Value::Whole {
+        canvas.line((stem_x(x), STEM_FROM), (stem_x(x), -sign.stem), STEM);
+        if let Some(flag) = Glyph::flag(value).filter(|_| sign.is_flagged()) {
             // The font's anchor `stemUpNW`: the flag is hung on the left edge of the stem's end, from
             // which stems with three flags and more are already longer.
-            let end = y - STEM_LENGTH;
-            pen.glyph(flag, stem_x(x) - STEM / 2.0, end);
+            let longer = BEAM_STEP * f64::from(value.flags().saturating_sub(2));
+            canvas.glyph(flag, stem_x(x) - STEM / 2.0, longer - sign.stem);
             right = stem_x(x) + flag.bounds().width();
         }
     }
-    dots(pen, note, right, y);
+    dots(canvas, sign, right);
 }
 
 /// The middle of the stem of a note whose head is at `x`.
@@ -51,24 +61,52 @@ pub(super) fn stem_x(x: f64) -> f64 {
     x + HALF_HEAD - STEM / 2.0
 }
 
-/// How long a note's stem is: longer where three beams or more hang on it, the same for all of a beam.
-pub(super) fn stem_length(plan: &Plan, note: &Note) -> f64 {
-    let flags = match note.beam {
-        None => note.value.flags(),
-        Some(beam) => {
-            let under =
-                plan.notes.iter().filter(|other| other.beam == Some(beam) && other.deed != Deed::Rest);
-            under.map(|other| other.value.flags()).max().unwrap_or(0)
-        }
-    };
-    STEM_LENGTH + BEAM_STEP * f64::from(flags.saturating_sub(2))
+fn dots(canvas: &mut Canvas, sign: &Sign, right: f64) {
+    let mut x = right;
+    for _ in 0..sign.note.dots {
+        x += DOT_GAP;
+        canvas.glyph(Glyph::Dot, x, -DOT_RISE);
+        x += Glyph::Dot.bounds().width();
+    }
 }
 
-fn dots(pen: &mut Pen, note: &Note, right: f64, y: f64) {
-    let mut x = right;
-    for _ in 0..note.dots {
-        x += DOT_GAP;
-        pen.glyph(Glyph::Dot, x, y - DOT_RISE);
-        x += Glyph::Dot.bounds().width();
+/// A roll's sign through the stem, in the middle of what beams leave free; inside the bow of flags; over a whole note.
+fn slashes(canvas: &mut Canvas, sign: &Sign, roll: Roll, x: f64) {
+    let glyph = Glyph::roll(roll);
+    let lowest = HEAD_TOP + ROLL_GAP + glyph.bounds().height() / 2.0;
+    let (x, rise) = if sign.note.value == Value::Whole {
+        (x, lowest)
+    } else if sign.is_flagged() {
+        (stem_x(x), lowest)
+    } else {
+        (stem_x(x), f64::midpoint(HEAD_TOP, sign.free).max(lowest))
+    };
+    canvas.glyph(glyph, x, -rise - glyph.bounds().center().y);
+}
+
+/// Grace notes before the head: one with a slash through its stem, two and three under two beams.
+fn graces(canvas: &mut Canvas, sign: &Sign, x: f64) {
+    let strokes = sign.marks.grace.strokes();
+    let left = x - sign.half_head() - sign.grace_width();
+    match strokes {
+        0 => {}
+        1 => canvas.glyph(Glyph::GraceFlam, left, 0.0),
+        _ => {
+            let stem = |index: u8| {
+                left + f64::from(index) * GRACE_STEP + (2.0 * HALF_HEAD - STEM / 2.0) * GRACE_SCALE
+            };
+            for index in 0..strokes {
+                let at = Point::new(left + f64::from(index) * GRACE_STEP, 0.0);
+                canvas.solid(Item::Glyph { glyph: Glyph::NoteBlack, at, scale: GRACE_SCALE, ink: Ink::Main });
+                let x = stem(index);
+                canvas.line((x, STEM_FROM * GRACE_SCALE), (x, -GRACE_STEM), STEM * GRACE_SCALE);
+            }
+            let half = STEM * GRACE_SCALE / 2.0;
+            for beam in 0..2 {
+                let top = f64::from(beam) * BEAM_STEP * GRACE_SCALE - GRACE_STEM;
+                let rect = Rect::new(stem(0) - half, top, stem(strokes - 1) + half, top + BEAM * GRACE_SCALE);
+                canvas.solid(Item::block(rect, Ink::Main));
+            }
+        }
     }
 }

@@ -1,163 +1,109 @@
-use kurbo::Point;
+//! What belongs to the staff itself: clef, meter, repeat dots, bar lines, the bar's number.
 
-use super::Pen;
+use super::bar::Standing;
+use super::canvas::Canvas;
 use crate::engraving::System;
-use crate::font::Weight;
-use crate::metrics::{
-    BAR_GAP, BAR_LINE_REACH, BRACKET, ENDING_RISE, REPEAT_DOT_GAP, SMALL_SIZE, STAFF_LINE, THICK_BAR,
-    THIN_BAR,
-};
-use crate::placing::{Placed, meter_label, meter_width};
-use crate::plan::{Closing, Plan, Print};
-use crate::{Anchor, Glyph, Ink, Item};
+use crate::font::{DESCENT, Weight, text_width};
+use crate::metrics::{BAR_GAP, BAR_LINE_REACH, REPEAT_DOT_GAP, STAFF_LINE, THICK_BAR, THIN_BAR};
+use crate::placing::{BRACKET_LEFT, Placed, meter_label, meter_width};
+use crate::plan::Plan;
+use crate::{Anchor, Glyph, Ink, Item, Layout};
 
-/// Where small print stands over the bar lines.
-const SMALL_PRINT: f64 = 1.75;
 /// From the staff's line to the middle of a meter's digits, which are two spaces high.
 const METER_DIGIT: f64 = 1.12;
-/// The em of the number of times that a passage is played.
-const TIMES_SIZE: f64 = 1.5;
-/// From a bar line to the small print over the bar.
-const PRINT_LEAD: f64 = 0.5;
-/// What is kept free between a sign and the middle of a bracket over it.
-const ENDING_CLEAR: f64 = 0.3;
-/// How far the hooks of that bracket reach under the base line.
-const ENDING_HOOK: f64 = 0.2;
+/// From the top of a meter's digits to what stands over them.
+const LABEL_GAP: f64 = 0.2;
+/// Between a bar's number and what stands under it.
+const NUMBER_GAP: f64 = 0.25;
 /// Half the distance of a repeat's two dots.
 const REPEAT_DOT: f64 = 0.5;
 
 /// The one line.
-pub(super) fn staff(pen: &mut Pen, system: &System) {
-    pen.line((system.left, system.staff), (system.right, system.staff), STAFF_LINE);
+pub(super) fn line(items: &mut Vec<Item>, system: &System) {
+    items.push(Item::line((system.left, system.staff), (system.right, system.staff), STAFF_LINE, Ink::Main));
 }
 
-/// Clef, meter, repeat signs and the closing bar line.
-pub(super) fn signs(pen: &mut Pen, plan: &Plan, bar: &Placed, first_of_system: bool, system: &System) {
-    let y = system.staff;
-    if first_of_system {
-        pen.glyph(Glyph::Clef, bar.left + 0.6, y);
+/// Clef, meter and the dots of repeats, which every staff has for itself.
+pub(super) fn signs(canvas: &mut Canvas, plan: &Plan, bar: &Placed, standing: Standing, layout: &Layout) {
+    if standing.is_first {
+        canvas.glyph(Glyph::Clef, bar.left + 0.6, 0.0);
+        if standing.staves > 1 && standing.staff == 0 {
+            // The bracket's upper end reaches over the beginning of the first staff.
+            let (top, _) = super::bracket::ends(0.0, 0.0);
+            canvas.keep_clear(Glyph::BracketTop.bounds() + kurbo::Vec2::new(bar.left - BRACKET_LEFT, top));
+        }
     }
     if plan.shows_meter {
-        meter(pen, plan, bar, y);
+        meter(canvas, plan, bar.meter_at, standing.staff == 0, layout);
     }
     if plan.opens_repeat {
-        let dots = bar.inner_left - Glyph::RepeatDot.bounds().width();
-        let thin = dots - REPEAT_DOT_GAP - THIN_BAR;
-        let thick = thin - BAR_GAP - THICK_BAR;
+        dots(canvas, bar.inner_left - Glyph::RepeatDot.bounds().width());
+    }
+    if plan.closes_repeat.is_some() {
+        let thin = bar.right - THICK_BAR - BAR_GAP - THIN_BAR;
+        dots(canvas, thin - REPEAT_DOT_GAP - Glyph::RepeatDot.bounds().width());
+    }
+    let reach = kurbo::Rect::new(bar.left - THICK_BAR, -BAR_LINE_REACH, bar.left, BAR_LINE_REACH);
+    canvas.keep_clear(reach);
+}
+
+/// A bar's meter from `left` on, its groups and felt beat over it if that is to be told.
+pub(super) fn meter(canvas: &mut Canvas, plan: &Plan, left: f64, with_label: bool, layout: &Layout) {
+    let middle = left + meter_width(plan, layout) / 2.0;
+    canvas.digits_about(&Glyph::meter_digits(plan.meter.beats()), middle, -METER_DIGIT);
+    canvas.digits_about(&Glyph::meter_digits(plan.meter.unit()), middle, METER_DIGIT);
+    if let Some(label) = meter_label(plan.meter).filter(|_| with_label) {
+        let size = layout.print.small();
+        let y = -METER_DIGIT - 1.0 - LABEL_GAP - DESCENT * size;
+        canvas.small(&label, (left, y), size, Anchor::Start);
+    }
+}
+
+fn dots(canvas: &mut Canvas, x: f64) {
+    canvas.glyph(Glyph::RepeatDot, x, -REPEAT_DOT);
+    canvas.glyph(Glyph::RepeatDot, x, REPEAT_DOT);
+}
+
+/// The bar lines of a bar, from the upper to the lower staff: of its opening repeat, and at its end.
+pub(super) fn bar_lines(
+    items: &mut Vec<Item>,
+    plan: &Plan,
+    bar: &Placed,
+    first_of_system: bool,
+    (upper, lower): (f64, f64),
+) {
+    let mut line = |x: f64, width: f64| {
+        let x = x + width / 2.0;
+        let (from, to) = ((x, upper - BAR_LINE_REACH), (x, lower + BAR_LINE_REACH));
+        items.push(Item::line(from, to, width, Ink::Main));
+    };
+    if plan.opens_repeat {
+        let thin = bar.inner_left - Glyph::RepeatDot.bounds().width() - REPEAT_DOT_GAP - THIN_BAR;
         // Right behind a bar line the thick line takes its place.
-        let thick = if first_of_system || plan.shows_meter { thick } else { bar.left - THIN_BAR };
-        line(pen, thick, THICK_BAR, y);
-        line(pen, thin, THIN_BAR, y);
-        repeat_dots(pen, dots, y);
+        let own = thin - BAR_GAP - THICK_BAR;
+        let thick = if first_of_system || plan.shows_meter { own } else { bar.left - THIN_BAR };
+        line(thick, THICK_BAR);
+        line(thin, THIN_BAR);
     }
-    closing(pen, plan, bar, system);
-}
-
-fn meter(pen: &mut Pen, plan: &Plan, bar: &Placed, y: f64) {
-    let middle = bar.meter_at + meter_width(plan) / 2.0;
-    pen.digits_about(&Glyph::meter_digits(plan.meter.beats()), middle, y - METER_DIGIT);
-    pen.digits_about(&Glyph::meter_digits(plan.meter.unit()), middle, y + METER_DIGIT);
-    if let Some(label) = meter_label(plan.meter) {
-        small(pen, &label, (bar.meter_at, y - 2.55), Anchor::Start);
+    if plan.closes_repeat.is_some() || plan.is_last {
+        let thick = bar.right - THICK_BAR;
+        line(thick, THICK_BAR);
+        line(thick - BAR_GAP - THIN_BAR, THIN_BAR);
+    } else if plan.joined.is_none_or(crate::plan::Joined::is_last) {
+        line(bar.right - THIN_BAR, THIN_BAR);
     }
 }
 
-fn closing(pen: &mut Pen, plan: &Plan, bar: &Placed, system: &System) {
-    let y = system.staff;
-    if plan.closes_repeat.is_none() && !plan.is_last {
-        line(pen, bar.right - THIN_BAR, THIN_BAR, y);
-        return;
-    }
-    let thick = bar.right - THICK_BAR;
-    let thin = thick - BAR_GAP - THIN_BAR;
-    line(pen, thick, THICK_BAR, y);
-    line(pen, thin, THIN_BAR, y);
-    if let Some(Closing { times }) = plan.closes_repeat {
-        repeat_dots(pen, thin - REPEAT_DOT_GAP - Glyph::RepeatDot.bounds().width(), y);
-        if let Some(times) = times.filter(|&times| times > 2) {
-            let (at, text) = ((bar.right, system.print), format!("{times}×"));
-            pen.add(Item::text(text, at, TIMES_SIZE, Weight::Bold, Anchor::End, Ink::Main));
-        }
-    }
+/// How wide a bar's number is.
+pub(crate) fn number_width(number: u32, layout: &Layout) -> f64 {
+    text_width(&number.to_string(), layout.print.small(), Weight::Regular)
 }
 
-/// A bar line whose left edge is at `x`.
-fn line(pen: &mut Pen, x: f64, width: f64, y: f64) {
-    let x = x + width / 2.0;
-    pen.line((x, y - BAR_LINE_REACH), (x, y + BAR_LINE_REACH), width);
-}
-
-fn repeat_dots(pen: &mut Pen, x: f64, y: f64) {
-    pen.glyph(Glyph::RepeatDot, x, y - REPEAT_DOT);
-    pen.glyph(Glyph::RepeatDot, x, y + REPEAT_DOT);
-}
-
-/// The bar's number over its beginning.
-pub(super) fn number(pen: &mut Pen, plan: &Plan, bar: &Placed, first_of_system: bool, system: &System) {
+/// The bar's number over its beginning, and over what stands there.
+pub(super) fn number(canvas: &mut Canvas, plan: &Plan, bar: &Placed, layout: &Layout) {
     let Some(number) = plan.number else { return };
-    let (x, anchor) = if first_of_system { (bar.left, Anchor::Start) } else { (bar.left, Anchor::Middle) };
-    small(pen, &number.to_string(), (x, system.staff - SMALL_PRINT), anchor);
-}
-
-/// What stands over the notes of a bar: which time it is or which times play it, signs, changes of tempo, where to go on.
-pub(super) fn print(pen: &mut Pen, plan: &Plan, bar: &Placed, system: &System) {
-    let y = system.print;
-    let mut x = bar.left + PRINT_LEAD;
-    for print in &plan.over_start {
-        print_one(pen, print, x, y);
-        x += print.width() + Print::GAP;
-    }
-    let mut x = bar.right;
-    for print in &plan.over_end {
-        x -= print.width();
-        print_one(pen, print, x, y);
-        x -= Print::GAP;
-    }
-    if let Some(ending) = plan.ending {
-        let top = system.endings;
-        let left = bar.left + if ending.begins { 0.0 } else { -BRACKET };
-        pen.line((left, top), (bar.right, top), BRACKET);
-        let mut hook = |x: f64| pen.line((x, top), (x, y + ENDING_HOOK), BRACKET);
-        if ending.begins {
-            hook(bar.left + BRACKET / 2.0);
-        }
-        if ending.ends && ending.is_closed {
-            hook(bar.right - BRACKET / 2.0);
-        }
-    }
-}
-
-fn print_one(pen: &mut Pen, print: &Print, x: f64, y: f64) {
-    match print {
-        Print::Words(words) => small(pen, words, (x, y), Anchor::Start),
-        Print::Sign(glyph) => {
-            let (bounds, scale) = (glyph.bounds(), Print::SIGN_SCALE);
-            let at = Point::new(x - bounds.x0 * scale, y - bounds.y1 * scale);
-            pen.add(Item::Glyph { glyph: *glyph, at, scale, ink: Ink::Main });
-        }
-    }
-}
-
-/// From the base line of small print up to the bracket of an ending: over all that stands under it, and so much in any
-/// other bar.
-pub(crate) fn ending_rise(plan: &Plan) -> f64 {
-    let under = plan.over_start.iter().chain(&plan.over_end).filter(|_| plan.ending.is_some());
-    let heights = under.filter_map(|print| match print {
-        Print::Words(_) => None,
-        Print::Sign(glyph) => Some(glyph.bounds().height() * Print::SIGN_SCALE),
-    });
-    heights.map(|height| height + ENDING_CLEAR).fold(ENDING_RISE, f64::max)
-}
-
-/// Whether small print stands over a bar's notes.
-pub(crate) fn has_print(plan: &Plan) -> bool {
-    let times = plan.closes_repeat.and_then(|closing| closing.times);
-    times.is_some_and(|times| times > 2)
-        || plan.ending.is_some()
-        || !plan.over_start.is_empty()
-        || !plan.over_end.is_empty()
-}
-
-fn small(pen: &mut Pen, text: &str, at: (f64, f64), anchor: Anchor) {
-    pen.add(Item::text(text, at, SMALL_SIZE, Weight::Regular, anchor, Ink::Soft));
+    let size = layout.print.small();
+    let top = canvas.top(bar.left, bar.left + number_width(number, layout), -BAR_LINE_REACH);
+    let y = top - NUMBER_GAP - DESCENT * size;
+    canvas.small(&number.to_string(), (bar.left, y), size, Anchor::Start);
 }

@@ -1,13 +1,10 @@
 use kurbo::{BezPath, Point};
 use rhythm::Deed;
-use rhythm::spelling::{Note, Value};
 
-use super::{Pen, note_columns};
-use crate::engraving::System;
-use crate::metrics::{HALF_HEAD, TIE_END, TIE_MIDDLE};
-use crate::placing::Row;
-use crate::plan::Plan;
-use crate::{Glyph, Ink, Item, Paint};
+use super::Sheets;
+use crate::metrics::{TIE_END, TIE_MIDDLE};
+use crate::plan::part::Sign;
+use crate::{Ink, Item, Paint};
 
 /// From the staff's line down to the ends of a tie.
 const DROP: f64 = 0.75;
@@ -16,76 +13,93 @@ const GAP: f64 = 0.12;
 /// How long the half of a tie is that has no head on its other side.
 const HALF_TIE: f64 = 2.2;
 
-/// A note and where it stands.
+/// Between the first half of a tie and the bar line behind it.
+const END_CLEAR: f64 = 0.3;
+
+/// A symbol and where it stands.
 #[derive(Clone, Copy)]
-struct Standing {
-    note: Note,
-    system: usize,
+struct Standing<'a> {
+    sign: &'a Sign,
+    row: usize,
     x: f64,
     bar: usize,
+    /// Where its bar begins.
+    left: f64,
     /// Where the signs at the beginning of its bar end.
     clear: f64,
 }
 
-/// Ties to every held note from the note before it; over the end of a system both halves; and a half
-/// where a repeat comes back to a held note.
-pub(crate) fn ties(pen: &mut Pen, plans: &[Plan], rows: &[Row], systems: &[System]) {
-    let mut notes = Vec::new();
-    for (system, row) in rows.iter().enumerate() {
-        for bar in &row.bars {
-            let plan = &plans[bar.index];
-            let standing = plan.notes.iter().zip(note_columns(plan, bar));
-            let (bar, clear) = (bar.index, bar.inner_left);
-            notes.extend(standing.map(|(note, x)| Standing { note: *note, system, x, bar, clear }));
-        }
-    }
-    for pair in notes.windows(2) {
-        let apart = pair[1].bar != pair[0].bar && plans[pair[1].bar].stands_apart;
-        if pair[1].note.deed == Deed::Hold && apart {
-            // What it is tied to stands elsewhere: before the first ending, or where the coda is left for.
-            let to = left_of(pair[1]);
-            tie(pen, pair[1].clear.max(to - HALF_TIE), to, systems[pair[1].system].staff + DROP);
-            continue;
-        }
-        if pair[1].note.deed != Deed::Hold || pair[0].note.deed == Deed::Rest {
-            continue;
-        }
-        let y = |standing: Standing| systems[standing.system].staff + DROP;
-        let (from, to) = (right_of(pair[0]), left_of(pair[1]));
-        if pair[0].system == pair[1].system {
-            tie(pen, from, to, y(pair[0]));
-        } else {
-            tie(pen, from, systems[pair[0].system].right - 0.3, y(pair[0]));
-            tie(pen, pair[1].clear.max(to - HALF_TIE), to, y(pair[1]));
-        }
-    }
-    for (index, _) in plans.iter().enumerate().filter(|(_, plan)| plan.closes_repeat.is_some()) {
-        let opens = plans[..=index].iter().rev().find(|plan| plan.opens_repeat);
-        let comes_back =
-            opens.and_then(|plan| plan.notes.first()).is_some_and(|note| note.deed == Deed::Hold);
-        let last = notes.iter().rev().find(|standing| standing.bar == index);
-        if let Some(last) = last.filter(|last| comes_back && last.note.deed != Deed::Rest) {
-            let from = right_of(*last);
-            tie(pen, from, from + HALF_TIE, systems[last.system].staff + DROP);
+/// Ties to every held note from the note before it; over the end of a system, and before and behind a meter, both halves;
+/// and a half where a repeat comes back to a held note.
+pub(crate) fn ties(sheets: &mut Sheets<'_>, staff: usize) {
+    let mut before: Option<Standing<'_>> = None;
+    // Whether the passage that is repeated begins with a held note.
+    let mut comes_back = false;
+    for row in 0..sheets.rows.len() {
+        for bar in &sheets.rows[row].bars {
+            let plan = &sheets.plans[bar.index];
+            let signs = &plan.parts[staff].signs;
+            for sign in signs {
+                let x = bar.columns[sign.column];
+                let here = Standing { sign, row, x, bar: bar.index, left: bar.left, clear: bar.inner_left };
+                if let Some(before) = before {
+                    between(sheets, staff, before, here);
+                }
+                before = Some(here);
+            }
+            if plan.opens_repeat {
+                comes_back = signs.first().is_some_and(|sign| sign.note.deed == Deed::Hold);
+            }
+            if let (Some(last), true, Some(_)) = (before, comes_back, plan.closes_repeat)
+                && last.bar == bar.index
+                && !last.sign.is_rest()
+            {
+                let from = right_of(last);
+                tie(sheets, staff, row, from, from + HALF_TIE);
+            }
         }
     }
 }
 
-fn half_head(standing: Standing) -> f64 {
-    if standing.note.value == Value::Whole { Glyph::NoteWhole.bounds().width() / 2.0 } else { HALF_HEAD }
+fn between(sheets: &mut Sheets<'_>, staff: usize, before: Standing<'_>, here: Standing<'_>) {
+    if here.sign.note.deed != Deed::Hold {
+        return;
+    }
+    let to = left_of(here);
+    let half = here.clear.max(to - HALF_TIE);
+    let is_new_bar = here.bar != before.bar;
+    let plan = &sheets.plans[here.bar];
+    if plan.stands_apart && is_new_bar {
+        // What it is tied to stands elsewhere: before the first ending, or where the coda is left for.
+        tie(sheets, staff, here.row, half, to);
+    } else if before.sign.is_rest() {
+        // Nothing to be tied to: a rest goes on.
+    } else if before.row != here.row {
+        let bars = &sheets.rows[before.row].bars;
+        let end = bars.last().map_or(before.x, |last| last.right) - END_CLEAR;
+        tie(sheets, staff, before.row, right_of(before), end);
+        tie(sheets, staff, here.row, half, to);
+    } else if plan.shows_meter && is_new_bar {
+        // It does not run through the digits of a meter.
+        tie(sheets, staff, here.row, right_of(before), here.left - END_CLEAR);
+        tie(sheets, staff, here.row, half, to);
+    } else {
+        tie(sheets, staff, here.row, right_of(before), to);
+    }
 }
 
 /// Ties begin and end under the heads, a little inside of their edges, so that short ones have room.
-fn right_of(standing: Standing) -> f64 {
-    standing.x + half_head(standing) * 0.5 + GAP
+fn right_of(standing: Standing<'_>) -> f64 {
+    standing.x + standing.sign.half_head() * 0.5 + GAP
 }
 
-fn left_of(standing: Standing) -> f64 {
-    standing.x - half_head(standing) * 0.5 - GAP
+fn left_of(standing: Standing<'_>) -> f64 {
+    standing.x - standing.sign.half_head() * 0.5 - GAP
 }
 
-/// A crescent that hangs under the line `y`.
-fn tie(pen: &mut Pen, from: f64, to: f64, y: f64) {
+/// A crescent that hangs under the line of a staff.
+fn tie(sheets: &mut Sheets<'_>, staff: usize, row: usize, from: f64, to: f64) {
+    let y = sheets.systems[row][staff].staff + DROP;
     let length = (to - from).max(0.5);
     let depth = (0.3 + length * 0.07).clamp(0.4, 1.1);
     // A cubic with its controls at 4/3 of the depth is as deep as the depth in its middle.
@@ -98,5 +112,5 @@ fn tie(pen: &mut Pen, from: f64, to: f64, y: f64) {
     path.line_to((to, y + thin));
     path.curve_to(control(to - inset, thick), control(from + inset, thick), Point::new(from, y + thin));
     path.close_path();
-    pen.add(Item::Path { path, paint: Paint::Fill, ink: Ink::Main });
+    sheets.items[row].push(Item::Path { path, paint: Paint::Fill, ink: Ink::Main });
 }

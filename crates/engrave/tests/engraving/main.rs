@@ -6,6 +6,8 @@ mod errors;
 mod kinds;
 mod places;
 mod reference;
+mod rules;
+mod staves;
 
 use counting::count;
 use engrave::{Engraving, Layout, engrave};

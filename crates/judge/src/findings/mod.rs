@@ -1,6 +1,7 @@
 //! What is to be said about a take.
 
 mod course;
+mod leftovers;
 mod places;
 mod pulse;
 mod readings;
@@ -53,6 +54,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
     evidence.touch(&mut found);
     evidence.pulse(&mut found);
     evidence.leave_out(&mut found);
+    evidence.leave_out_leftovers(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
     in_order(found)

@@ -3,7 +3,7 @@
 use timebase::{Span, Tempo};
 
 use super::header;
-use crate::limits::TIMES_THROUGH;
+use crate::limits::{GRADUAL_BARS, TIMES_THROUGH};
 use crate::{Meter, TempoMark};
 
 /// What one pair of brackets says.
@@ -68,7 +68,7 @@ impl Direction {
     }
 }
 
-const HELP: &str = "in brackets stand a meter `[3/4]`, a tempo `[quarter = 120]` or `[quarter = dotted quarter]`, an ending \
+const HELP: &str = "in brackets stand a meter `[3/4]`, a tempo `[quarter = 120]`, `[quarter = 120 over 4 bars]` or `[quarter = dotted quarter]`, an ending \
                     `[1.]`, `[segno]`, `[coda]`, `[from 1/2]` or `[lasts 1/2]` at the beginning of a bar, and `[fine]`, \
                     `[to coda]`, `[D.C.]` or `[D.S. al fine]` at its end";
 
@@ -87,14 +87,37 @@ fn jump(words: &[&str]) -> Option<Direction> {
     Some(Direction::Jump { from_sign, until })
 }
 
-/// `quarter = 120`, or what stays: `quarter = dotted quarter`.
+/// `quarter = 120`, gradually, `quarter = 120 over 4 bars`, or what stays: `quarter = dotted quarter`.
 fn tempo_mark(text: &str) -> Result<TempoMark, (String, String)> {
     if let Some((before, after)) = text.split_once('=')
         && let (Some(before), Some(after)) = (Tempo::beat_named(before), Tempo::beat_named(after))
     {
         return Ok(TempoMark::Equal { before, after });
     }
-    header::tempo(text).map(TempoMark::Beats)
+    match gradual(text) {
+        Some((reached, bars)) => {
+            let many = bars.parse::<u32>().ok().filter(|many| GRADUAL_BARS.holds(i64::from(*many)));
+            let many = many.ok_or_else(|| {
+                let help = format!(
+                    "a tempo is reached over {} to {} bars: `[quarter = 120 over 4 bars]`",
+                    GRADUAL_BARS.least, GRADUAL_BARS.most
+                );
+                (format!("`{bars}` is not a {}", GRADUAL_BARS.what), help)
+            })?;
+            Ok(TempoMark::Gradual { tempo: header::tempo(reached)?, bars: many })
+        }
+        None => header::tempo(text).map(TempoMark::Beats),
+    }
+}
+
+/// The tempo and the number of bars of `quarter = 120 over 4 bars`, as they are written.
+fn gradual(text: &str) -> Option<(&str, &str)> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let [.., over, many, bars] = words.as_slice() else { return None };
+    let is_gradual = over.eq_ignore_ascii_case("over")
+        && (bars.eq_ignore_ascii_case("bars") || bars.eq_ignore_ascii_case("bar"));
+    let at = text.to_ascii_lowercase().rfind("over").filter(|_| is_gradual)?;
+    Some((text[..at].trim_end(), many))
 }
 
 fn passes(words: &[&str], text: &str) -> Result<Vec<u32>, (String, String)> {

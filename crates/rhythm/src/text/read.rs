@@ -315,11 +315,12 @@ fn rhythm(
                 format!("{} goes from {} to {}: play fewer repeats", limit.what, limit.least, limit.most);
             Diagnostic::error(span, error.to_string(), help)
         }
-        Error::BarNumber { bar } | Error::TempoMark { bar } => {
+        Error::BarNumber { bar } | Error::TempoMark { bar } | Error::GradualTempo { bar, .. } => {
             let known = if numbers.contains(bar) { *bar } else { numbers[0] };
             let span = place(known, None);
             let help = match error {
                 Error::TempoMark { .. } => "choose another beat or another tempo",
+                Error::GradualTempo { .. } => "write fewer bars, or move it to a full bar",
                 _ => {
                     "a bar that begins late, `[from 1/2]`, goes on where the bar before it was cut: `[lasts 1/2]`"
                 }

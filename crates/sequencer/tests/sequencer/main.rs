@@ -1,4 +1,7 @@
 //! The sequencer: where cues fall, and what becomes of them as sound.
 
+mod choice;
+mod drill;
+mod levels;
 mod lower;
 mod sequence;

@@ -21,9 +21,10 @@ fn check(text: &str, count_in: u32, clicks: &str, said: &str, claps: &str) {
     let mut found = [Vec::new(), Vec::new(), Vec::new()];
     for cue in sequence.cues() {
         match &cue.cued {
-            Cued::Click { accented } => {
+            Cued::Click { accented, .. } => {
                 found[0].push(format!("{}{}", if *accented { ">" } else { "" }, cue.at));
             }
+            Cued::Division => found[0].push(format!("({})", cue.at)),
             Cued::Count { say, slot, .. } => found[1].push(format!("{say}@{}+{slot}", cue.at)),
             Cued::Clap { length, .. } => found[2].push(format!("{}+{length}", cue.at)),
         }

@@ -1,5 +1,5 @@
 //! The JSON that other programs build on: `count --json`, `check-counts --json`, `judge --json`,
-//! `write --json`, and a take's `take.json`.
+//! `write --json`, `drill --json`, and a take's `take.json`.
 //!
 //! Every top-level object carries `"version": 1`. Fractions of a whole note are strings (`"0"`, `"3/8"`), times are
 //! milliseconds, and what cannot be known is `null`, never 0. The schemas (JSON Schema 2020-12) stand in the folder
@@ -8,6 +8,7 @@
 mod answers;
 mod count;
 mod description;
+mod drill;
 pub(crate) mod form;
 mod judge;
 mod rubric;
@@ -20,6 +21,7 @@ pub use answers::{
 };
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
+pub use drill::{AskedForm, DrillFile, DrilledForm, RoundForm, StretchForm};
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
 pub(crate) use rubric::NotesFile;
 pub use rubric::{FindingRef, LineForm, RemarkForm, ScoredForm, TeacherForm};

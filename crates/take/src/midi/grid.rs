@@ -23,7 +23,8 @@ pub struct MidiGrid {
 ///
 /// Count 1 of bar 1 is where the marker `bar 1` stands; else behind a first bar that is shorter than the second, which
 /// is a pickup; else the beginning of the file. A change of meter inside a bar holds from the next bar on. Tempos are
-/// rounded to a thousandth of a beat a minute, or to the whole number that the file's microseconds come from.
+/// rounded to a thousandth of a beat a minute, or to the whole number that the file's microseconds come from (one more or less
+/// is no other tempo).
 ///
 /// # Errors
 /// As [`read_take`](super::read_take), and if a tempo or a meter cannot be written.
@@ -71,6 +72,7 @@ pub fn read_grid(bytes: &[u8]) -> Result<Option<MidiGrid>, Error> {
         tempi.pop_if(|(other, _)| *other == at);
         tempi.push((at, tempo(micros, felt)?));
     }
+    tempi.dedup_by(|later, before| later.1 == before.1);
     let changes: Vec<TempoChange> =
         tempi.into_iter().map(|(at, tempo)| TempoChange { at: Position::ZERO + at, tempo }).collect();
     let constant = TempoMap::constant(changes[0].tempo);
@@ -117,8 +119,9 @@ fn tempo(micros: u32, felt: Span) -> Result<Tempo, Error> {
             i128::from(micros) * i128::from(*quarters.numer()),
         );
         let whole = exact.round();
-        // Whole microseconds tell a tempo to within one part in twice as many.
-        let off = (exact / whole.max(Ratio::from_integer(1)) - 1) * 2 * i128::from(micros);
+        // Whole microseconds, and the next to the nearest too, where a file keeps to the exact time by them, tell a tempo to within one
+        // part in as many.
+        let off = (exact / whole.max(Ratio::from_integer(1)) - 1) * i128::from(micros);
         let near = -Ratio::from_integer(1) <= off && off <= Ratio::from_integer(1);
         let bpm = if near { whole } else { (exact * 1_000).round() / 1_000 };
         let bpm = Ratio::new(u32::try_from(*bpm.numer()).ok()?, u32::try_from(*bpm.denom()).ok()?);

@@ -5,9 +5,9 @@
 //! | zero | the first count of the count-in, or the first event | the beginning of the take |
 //! | time | musical: exact ticks, tempo and meter in the file | played: 20 µs a tick |
 //! | tracks | title; `click`; `rhythm`; `counts` (lyrics) | title; `click`; one a player |
-//! | bar 1 | marker [`BAR_ONE`] | marker [`BAR_ONE`] |
+//! | markers | every bar, the first [`BAR_ONE`] | [`BAR_ONE`] |
 //!
-//! Both are files of format 1. [`read_take`] reads what these write and what other programs export, as it
+//! [`write_sequence_played`] is the first with the second's players in it, in musical time. All are files of format 1. [`read_take`] reads what these write and what other programs export, as it
 //! was played; [`read_grid`] reads the tempo, the meters and the bars that such a file says it has.
 
 mod clock;
@@ -15,12 +15,13 @@ mod grid;
 mod played;
 mod read;
 mod sequence;
+mod tempo;
 mod track;
 
 pub use grid::{MidiGrid, read_grid};
 pub use played::{MidiTake, write_take};
 pub use read::read_take;
-pub use sequence::write_sequence;
+pub use sequence::{write_sequence, write_sequence_played};
 
 /// The marker that stands where count 1 of bar 1 falls.
 pub const BAR_ONE: &str = "bar 1";
@@ -39,6 +40,15 @@ pub const ACCENTED_CLICK_KEY: u8 = 76;
 
 /// The click on the other beats: low wood block (General MIDI level 1 percussion).
 pub const CLICK_KEY: u8 = 77;
+
+/// How hard the accented click is struck.
+pub const ACCENT_VELOCITY: u8 = 120;
+
+/// How hard the other clicks are struck.
+pub const CLICK_VELOCITY: u8 = 90;
+
+/// How hard a written attack is struck.
+pub const CLAP_VELOCITY: u8 = 100;
 
 /// A written attack: hand clap (General MIDI level 1 percussion).
 pub const CLAP_KEY: u8 = 39;

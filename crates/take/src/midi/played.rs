@@ -3,7 +3,7 @@ use midly::{Format, Header, MetaMessage, Timing};
 use timebase::{Moment, Seconds};
 
 use super::track::{Track, write};
-use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK};
+use super::{ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, CLICK_VELOCITY};
 use crate::limits::{TAKE_SECONDS, UNRELEASED};
 use crate::played::Labels;
 use crate::{Click, Error, Player, Stroke};
@@ -29,8 +29,6 @@ const MICROS_PER_QUARTER: u32 = 500_000;
 const TICKS_PER_QUARTER: u16 = 25_000;
 const NANOS_PER_TICK: i64 = 20_000;
 const CLICK_LENGTH: Seconds = Seconds::from_millis(30);
-const ACCENT_VELOCITY: u8 = 120;
-const CLICK_VELOCITY: u8 = 90;
 
 /// A played take as a Standard MIDI file of format 1, on the take's own time.
 ///
@@ -54,7 +52,7 @@ pub fn write_take(take: &MidiTake) -> Result<Vec<u8>, Error> {
         |(index, player): (usize, &Player)| labels.fit(&player.label, &format!("player {}", index + 1));
     let labels: Vec<String> = take.players.iter().enumerate().map(label).collect();
     for (player, label) in take.players.iter().zip(&labels) {
-        tracks.push(strokes(&player.strokes, label)?);
+        tracks.push(strokes(&player.strokes, label, tick)?);
     }
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::from(TICKS_PER_QUARTER)));
     write(header, tracks, tick(take.end)?)
@@ -82,7 +80,12 @@ fn click(clicks: &[Click]) -> Result<Track<'static>, Error> {
     Ok(track)
 }
 
-fn strokes<'a>(strokes: &[Stroke], label: &'a str) -> Result<Track<'a>, Error> {
+/// One player's strokes as a track, each moment at the tick that `tick` gives.
+pub(super) fn strokes<'a>(
+    strokes: &[Stroke],
+    label: &'a str,
+    tick: impl Fn(Moment) -> Result<u64, Error>,
+) -> Result<Track<'a>, Error> {
     let mut track = Track::named(label);
     // From the last stroke to the first, so that the next stroke of each key is known.
     let mut next: [Option<Moment>; 128] = [None; 128];

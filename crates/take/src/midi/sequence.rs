@@ -1,22 +1,25 @@
-use midly::num::{u15, u24};
+use midly::num::u15;
 use midly::{Format, Header, MetaMessage, Timing};
 use rhythm::Meter;
 use sequencer::{Cued, Sequence};
-use timebase::{Position, Ratio, Span, Tempo};
+use timebase::{Moment, Position, Ratio, Span};
 
+use super::played::strokes;
+use super::tempo::tempo_events;
 use super::track::{Track, write};
-use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLAP_KEY, CLICK_KEY, CLICK_TRACK, COUNTS_TRACK, RHYTHM_TRACK};
-use crate::Error;
-use crate::limits::{CLICK_LENGTH, QUARTER_MICROS};
+use super::{
+    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_TRACK,
+    CLICK_VELOCITY, COUNTS_TRACK, RHYTHM_TRACK,
+};
+use crate::limits::{CLICK_LENGTH, TAKE_SECONDS};
+use crate::mark::{Mark, marks};
+use crate::played::Labels;
+use crate::{Error, Player};
 
 /// Ticks a quarter unless the rhythm needs others: thirty-seconds of triplets and quintuplets fall on whole ticks.
 const USUAL_TICKS: u32 = 960;
 /// The finest division that is a multiple of the usual one and fits the 15 bits of a MIDI file.
 const FINEST_TICKS: u32 = 32_640;
-
-const CLICK_VELOCITY: u8 = 90;
-const ACCENT_VELOCITY: u8 = 120;
-const CLAP_VELOCITY: u8 = 100;
 
 /// A sequence as a Standard MIDI file of format 1.
 ///
@@ -27,21 +30,65 @@ const CLAP_VELOCITY: u8 = 100;
 ///
 /// Every place is a whole number of ticks: 960 a quarter, or a multiple where the rhythm needs it. (Only where the
 /// file format has no such division, beyond 32,767, places are rounded to the nearest of 32,640 ticks a quarter.)
-/// The tempo is in whole microseconds a quarter whatever the felt beat, as the format has it, so the tempo read from
-/// the file is off by up to half a microsecond a quarter: 0.5 ms after a thousand quarters, nothing in the ticks.
+/// The tempo is in whole microseconds a quarter whatever the felt beat, as the format has it; where the exact tempo is
+/// no whole number of them, it is put right now and then by one microsecond, and a gradual change is written in steps, so that times
+/// read from the file are within 0.1 ms of the exact ones however long the piece is. A marker stands where the count-in, the
+/// pickup and every bar begin, named as [`marks`] has it.
 /// A rhythm that begins with a pickup and no count-in begins with a short bar of its own meter, so that the bar
 /// lines of other programs fall where they are written.
 ///
 /// # Errors
-/// If the tempo is slower than the format can say ([`QUARTER_MICROS`]), or two events lie further apart than it can.
+/// If the tempo is slower than the format can say ([`QUARTER_MICROS`](crate::limits::QUARTER_MICROS)), or two events lie further
+/// apart than it can.
 pub fn write_sequence(sequence: &Sequence, title: Option<&str>) -> Result<Vec<u8>, Error> {
-    let grid = Grid::of(sequence);
-    let tracks = vec![
-        conductor(sequence, title, grid)?,
+    write_tracks(sequence, title, &[], Moment::ZERO, Grid::of(sequence))
+}
+
+/// The same with what was played to it: a track a player more, in the musical time of the sequence, so that another
+/// program shows the strokes against its bar lines.
+///
+/// `bar_one` is when count 1 of bar 1 falls in the time of the strokes. A tick is as short as the format allows here, 31 µs at 60
+/// quarters a minute, and strokes stand on the nearest; one before the beginning of the file stands there. Names, releases and a
+/// pad's own bouncing are written as [`write_take`](super::write_take) does.
+///
+/// # Errors
+/// As [`write_sequence`], and if a stroke falls more than a day from count 1 of bar 1.
+pub fn write_sequence_played(
+    sequence: &Sequence,
+    title: Option<&str>,
+    players: &[Player],
+    bar_one: Moment,
+) -> Result<Vec<u8>, Error> {
+    write_tracks(sequence, title, players, bar_one, Grid::of(sequence).finest())
+}
+
+fn write_tracks(
+    sequence: &Sequence,
+    title: Option<&str>,
+    players: &[Player],
+    bar_one: Moment,
+    grid: Grid,
+) -> Result<Vec<u8>, Error> {
+    let mut names = Labels::default();
+    // A player is not called as one of our own tracks is.
+    for own in [RHYTHM_TRACK, COUNTS_TRACK] {
+        names.fit(own, own);
+    }
+    let named = players.iter().enumerate();
+    let names: Vec<String> =
+        named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
+    let marks = marks(sequence);
+    let mut tracks = vec![
+        conductor(sequence, title, &marks, grid)?,
         click(sequence, grid),
         rhythm(sequence, grid),
         counts(sequence, grid),
     ];
+    for (player, name) in players.iter().zip(&names) {
+        tracks.push(strokes(&player.strokes, name, |at| {
+            grid.tick_at(sequence, Moment::ZERO + (at - bar_one))
+        })?);
+    }
     let header = Header::new(Format::Parallel, Timing::Metrical(grid.division()));
     write(header, tracks, grid.tick(sequence.end()))
 }
@@ -59,7 +106,7 @@ impl Grid {
         let cues = sequence.cues().iter().flat_map(|cue| {
             let length = match cue.cued {
                 Cued::Clap { length, .. } => length,
-                Cued::Click { .. } | Cued::Count { .. } => Span::ZERO,
+                Cued::Click { .. } | Cued::Division | Cued::Count { .. } => Span::ZERO,
             };
             [cue.at - start, cue.at + length - start]
         });
@@ -79,6 +126,44 @@ impl Grid {
         let ticks = length.in_units_of(Span::QUARTER / i64::from(self.ticks_per_quarter));
         let whole = (ticks + Ratio::new(1, 2)).floor().to_integer();
         u64::try_from(whole).unwrap_or(0)
+    }
+
+    /// The same with as many ticks as the format allows.
+    fn finest(self) -> Self {
+        let most = u32::from(u15::max_value().as_int());
+        Self { ticks_per_quarter: self.ticks_per_quarter * (most / self.ticks_per_quarter).max(1), ..self }
+    }
+
+    /// How long a tick is.
+    fn length(self) -> Span {
+        Span::QUARTER / i64::from(self.ticks_per_quarter)
+    }
+
+    /// The tick nearest to a moment, counted from count 1 of bar 1: found by halving, since a tempo says when a place falls and
+    /// not the other way about.
+    fn tick_at(self, sequence: &Sequence, moment: Moment) -> Result<u64, Error> {
+        let seconds = moment.since_zero().as_nanos() / 1_000_000_000;
+        if !TAKE_SECONDS.holds(seconds.abs()) {
+            return Err(Error::OutOfRange { given: seconds, limit: TAKE_SECONDS });
+        }
+        let falls = |tick: i64| sequence.tempo().moment_at(self.start + self.length() * tick);
+        let (mut before, mut after) = (0, i64::from(self.ticks_per_quarter));
+        if moment <= falls(before) {
+            return Ok(0);
+        }
+        while falls(after) < moment {
+            (before, after) = (after, 2 * after);
+        }
+        while after - before > 1 {
+            let middle = before + (after - before) / 2;
+            if falls(middle) < moment {
+                before = middle;
+            } else {
+                after = middle;
+            }
+        }
+        let nearest = if falls(after) - moment <= moment - falls(before) { after } else { before };
+        Ok(nearest.unsigned_abs())
     }
 
     fn division(self) -> u15 {
@@ -106,12 +191,15 @@ fn ticks_per_quarter(places: impl Iterator<Item = Span>) -> u32 {
     u32::try_from(ticks).unwrap_or(FINEST_TICKS)
 }
 
-fn conductor<'a>(sequence: &Sequence, title: Option<&'a str>, grid: Grid) -> Result<Track<'a>, Error> {
+fn conductor<'a>(
+    sequence: &Sequence,
+    title: Option<&'a str>,
+    marks: &'a [Mark],
+    grid: Grid,
+) -> Result<Track<'a>, Error> {
     let mut track = title.map_or_else(Track::default, Track::named);
-    for change in sequence.tempo().changes() {
-        // The first tempo stands at bar 1 and holds for the count-in too.
-        let tick = if change.at <= Position::ZERO { 0 } else { grid.tick(change.at) };
-        track.meta(tick, MetaMessage::Tempo(micros_per_quarter(change.tempo)?));
+    for (at, micros) in tempo_events(sequence.tempo(), sequence.start(), sequence.end(), grid.length())? {
+        track.meta(grid.tick(at), MetaMessage::Tempo(micros));
     }
     for (index, (at, meter)) in sequence.meters().iter().enumerate() {
         if index > 0 {
@@ -125,22 +213,14 @@ fn conductor<'a>(sequence: &Sequence, title: Option<&'a str>, grid: Grid) -> Res
         let bar_one = if pickup.is_positive() { grid.tick(Position::ZERO) } else { 0 };
         track.meta(bar_one, time_signature(*meter));
     }
-    track.meta(grid.tick(Position::ZERO), MetaMessage::Marker(BAR_ONE.as_bytes()));
+    for mark in marks {
+        track.meta(grid.tick(mark.at), MetaMessage::Marker(mark.label.as_bytes()));
+    }
+    // Whoever reads the file again looks for this one.
+    if !marks.iter().any(|mark| mark.at == Position::ZERO && mark.label == BAR_ONE) {
+        track.meta(grid.tick(Position::ZERO), MetaMessage::Marker(BAR_ONE.as_bytes()));
+    }
     Ok(track)
-}
-
-/// Microseconds a quarter, to the nearest: `FF 51` counts quarters whatever the felt beat.
-fn micros_per_quarter(tempo: Tempo) -> Result<u24, Error> {
-    let (beats, minutes) = (i128::from(*tempo.bpm().numer()), i128::from(*tempo.bpm().denom()));
-    let beat = tempo.beat();
-    let exact = Ratio::new(
-        60_000_000 * minutes * i128::from(beat.denominator()),
-        4 * beats * i128::from(beat.numerator()),
-    );
-    let micros = exact.round().to_integer();
-    let fits =
-        u32::try_from(micros).ok().filter(|&m| QUARTER_MICROS.holds(i64::from(m))).and_then(u24::try_from);
-    fits.ok_or(Error::OutOfRange { given: i64::try_from(micros).unwrap_or(i64::MAX), limit: QUARTER_MICROS })
 }
 
 /// `FF 58`: numerator, denominator as a power of two, MIDI clocks (24 a quarter) a click, thirty-seconds a quarter.
@@ -175,8 +255,8 @@ fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
 fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
     let mut track = Track::named(CLICK_TRACK);
     let clicks = sequence.cues().iter().filter_map(|cue| match cue.cued {
-        Cued::Click { accented } => Some((cue.at, accented)),
-        Cued::Count { .. } | Cued::Clap { .. } => None,
+        Cued::Click { accented, .. } => Some((cue.at, accented)),
+        Cued::Division | Cued::Count { .. } | Cued::Clap { .. } => None,
     });
     let clicks = clicks.collect::<Vec<_>>();
     let nexts = clicks.iter().skip(1).map(|(at, _)| *at).chain([sequence.end()]);

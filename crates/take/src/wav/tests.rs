@@ -129,6 +129,30 @@ fn other_programs_sound_is_read() {
     assert!(error.contains("cannot be read as WAV") && error.contains("export it"), "{error}");
 }
 
+#[test]
+fn a_file_that_lies_about_its_length_is_refused_with_both_lengths() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let path = dir.path().join("lies.wav");
+    write_wav(&path, SampleRate::HZ_48000, 1, &[0.25; 100]).expect("written");
+    let whole = std::fs::read(&path).expect("read");
+    let check = |bytes: &[u8], says: &[&str]| {
+        std::fs::write(&path, bytes).expect("written");
+        let error = read_wav(&path).expect_err("refused").to_string();
+        assert!(says.iter().all(|word| error.contains(word)), "{error}");
+    };
+    check(&[], &["it is empty"]);
+    check(&whole[..30], &["it ends before its sound begins", "30 bytes"]);
+    check(&whole[..200], &["its header says 200 bytes of sound", "the whole file has 200 bytes"]);
+    let mut claims = whole.clone();
+    claims[40..44].copy_from_slice(&0xFFFF_FFF0_u32.to_le_bytes());
+    check(&claims, &["its header says 4294967280 bytes of sound", "244 bytes"]);
+    // Less than there is: what follows the sound is not sound.
+    let mut claims = whole;
+    claims[40..44].copy_from_slice(&20_u32.to_le_bytes());
+    std::fs::write(&path, &claims).expect("written");
+    assert_eq!(read_wav(&path).expect("read").samples.len(), 10);
+}
+
 proptest! {
     #[test]
     fn a_sample_comes_back_within_half_a_step(samples in prop::collection::vec(-1.2f32..1.2, 2..40)) {

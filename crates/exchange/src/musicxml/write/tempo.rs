@@ -27,6 +27,17 @@ pub(super) fn beats(out: &mut String, tempo: Tempo, bar: u32) -> Result<(), Erro
 pub(super) fn mark(out: &mut String, mark: TempoMark, bar: u32) -> Result<(), Error> {
     match mark {
         TempoMark::Beats(tempo) => beats(out, tempo, bar),
+        TempoMark::Gradual { .. } => {
+            // MusicXML has no gradual change: it is said in words, as a player reads it.
+            let said = format_args!("<words>{mark}</words>");
+            line(
+                out,
+                format_args!(
+                    "<direction placement=\"above\">\n<direction-type>\n{said}\n</direction-type>\n</direction>"
+                ),
+            );
+            Ok(())
+        }
         TempoMark::Equal { before, after } => {
             let mut said = String::new();
             beat(&mut said, before, bar)?;

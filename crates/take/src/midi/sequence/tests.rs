@@ -1,10 +1,11 @@
 use midly::{MidiMessage, Smf, TrackEventKind};
 use proptest::prelude::*;
 use sequencer::Plan;
-use timebase::Moment;
+use timebase::{Seconds, Tempo};
 
 use super::*;
 use crate::midi::read_take;
+use crate::{Player, Stroke};
 
 fn sequence(text: &str, bpm: &str, count_in: u32) -> Sequence {
     let reading = rhythm::text::read(text);
@@ -129,6 +130,76 @@ fn places_decide_how_fine_the_ticks_are() {
     check(&[(1, 28), (1, 36)], 20_160);
     // Sevenths, ninths and elevenths together: 221,760 does not fit, and places are rounded.
     check(&[(1, 28), (1, 36), (1, 44)], 32_640);
+}
+
+#[test]
+fn bars_are_marked_as_they_are_played() {
+    let smf = bytes("meter: 2/4\n|: 1 2 :| 1 & 2 |", "120", 1);
+    let smf = Smf::parse(&smf).expect("our own file");
+    let mut tick = 0;
+    let mut markers = Vec::new();
+    for event in &smf.tracks[0] {
+        tick += event.delta.as_int();
+        if let TrackEventKind::Meta(MetaMessage::Marker(text)) = event.kind {
+            markers.push((tick / 960, String::from_utf8_lossy(text).into_owned()));
+        }
+    }
+    let expected = [(0, "count-in"), (2, "bar 1"), (4, "bar 1 pass 2"), (6, "bar 2")];
+    assert_eq!(markers, expected.map(|(quarter, label)| (quarter, label.to_owned())));
+}
+
+fn player(label: &str, strokes_ms: &[f64]) -> Player {
+    let stroke = |&ms: &f64| Stroke {
+        at: Moment::ZERO + Seconds::from_millis_f64(ms),
+        note: 38,
+        velocity: 77,
+        released: None,
+        retrigger: false,
+    };
+    Player { label: label.to_owned(), strokes: strokes_ms.iter().map(stroke).collect() }
+}
+
+/// The strokes of a take come back where they fell against bar 1, within half a tick (31 µs at 60 a minute) and what the tempo's
+/// microseconds cost.
+#[test]
+fn players_stand_in_the_musical_time_of_the_sequence() {
+    for (text, bpm) in [("meter: 4/4\n| 1 2 & 3 (4) | 1 2 3 4 |", "60"), ("meter: 6/8\n| 1 la li 2 |", "77")]
+    {
+        let sequence = sequence(text, bpm, 1);
+        let strokes = [[3_000.0, 3_412.345, 5_000.5, 9_999.0], [2_990.0, 3_500.0, 4_000.0, 60_000.0]];
+        let players = [player("K07", &strokes[0]), player("rhythm", &strokes[1]), player("click", &[])];
+        let bar_one = Moment::ZERO + Seconds::from_millis(3_000);
+        let bytes = write_sequence_played(&sequence, Some("Tin Roof"), &players, bar_one).expect("a file");
+        let read = read_take(&bytes).expect("a take");
+        let labels: Vec<&str> = read.players.iter().map(|player| player.label.as_str()).collect();
+        assert_eq!(
+            labels,
+            ["rhythm", "K07", "rhythm (2)"],
+            "one without strokes has a track and is no player"
+        );
+        let begins = read.bar_one.expect("the marker");
+        for (read, written) in read.players[1..].iter().zip(strokes) {
+            let found: Vec<f64> =
+                read.strokes.iter().map(|stroke| (stroke.at - begins).as_millis_f64() + 3_000.0).collect();
+            for (found, written) in found.iter().zip(written) {
+                assert!((found - written).abs() < 0.1, "{found} {written}");
+            }
+            assert!(read.strokes.iter().all(|stroke| (stroke.note, stroke.velocity) == (38, 77)));
+        }
+    }
+}
+
+#[test]
+fn a_stroke_before_the_file_begins_stands_at_its_beginning() {
+    let sequence = sequence("meter: 4/4\n| 1 2 3 4 |", "60", 0);
+    let bar_one = Moment::ZERO + Seconds::from_millis(500);
+    let bytes =
+        write_sequence_played(&sequence, None, &[player("K07", &[300.0, 500.0])], bar_one).expect("a file");
+    let read = read_take(&bytes).expect("a take");
+    let at: Vec<f64> = read.players[1].strokes.iter().map(|stroke| stroke.at.as_millis_f64()).collect();
+    assert_eq!(at, [0.0, 0.0]);
+    let far = player("K07", &[90_000_000_000.0]);
+    assert!(write_sequence_played(&sequence, None, &[far], bar_one).is_err());
 }
 
 const TEXTS: [&str; 6] = [

@@ -1,0 +1,363 @@
+//! A teacher's drill plan, read from its file.
+
+mod form;
+
+use std::io::Read as _;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use rhythm::text::{Diagnostic, Severity};
+use sequencer::drill::{
+    Audible, CountIn, CountInWhen, DrillPlan, HardBar, Heard, Pace, PickupBy, SilentClick, TurnOrder, Turns,
+};
+use sequencer::limits::{
+    AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, RHYTHMS, SILENT_BARS, STEP_AFTER,
+    TIMES,
+};
+use timebase::limits::{Limit, TEMPO_BPM};
+use timebase::{Ratio, Span, Tempo};
+use toml::Spanned;
+
+use crate::failure::Failure;
+use crate::{output, rhythm_file};
+use form::{ClickForm, DrillForm, HardForm, TempoForm};
+
+/// A plan to start from, with every line explained.
+pub(crate) const TEMPLATE: &str = include_str!("drill_file/template.drill");
+
+/// Bytes of a plan's file.
+const DRILL_BYTES: Limit = Limit { what: "size of a drill plan in bytes", least: 0, most: 1 << 20 };
+
+/// Bars of a rhythm, as a plan may name them.
+const BAR: Limit = Limit { what: "number of a bar", least: 0, most: 200_000 };
+
+/// Where to look for what may stand in a plan.
+const SEE: &str = "`countline drill --template` prints a whole one, with every line explained";
+
+/// A plan, and what it names.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct DrillFile {
+    pub(crate) title: Option<String>,
+    /// As they are written, from the plan's folder.
+    pub(crate) rhythms: Vec<PathBuf>,
+    pub(crate) voice: Option<String>,
+    pub(crate) plan: DrillPlan,
+    pub(crate) steps: StepsAsked,
+    /// Where each hard bar is named.
+    hard: Vec<Range<usize>>,
+    text: String,
+}
+
+/// What is said of the tempo's steps, before it is known what is left out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct StepsAsked {
+    pub(crate) at: Option<Ratio<u32>>,
+    pub(crate) step: Option<Ratio<u32>>,
+    pub(crate) slowest: Option<Ratio<u32>>,
+    pub(crate) fastest: Option<Ratio<u32>>,
+    pub(crate) up_after: Option<u32>,
+    pub(crate) down_after: Option<u32>,
+    pub(crate) until_fastest: bool,
+}
+
+impl StepsAsked {
+    /// The pace they ask for, where the first rhythm's own tempo is `own`.
+    pub(crate) fn pace(&self, own: Tempo) -> Result<Pace, String> {
+        let Some(by) = self.step else {
+            let only = [
+                (self.slowest.is_some(), "the slowest tempo"),
+                (self.fastest.is_some(), "the fastest tempo"),
+                (self.up_after.is_some(), "how many rounds go before a step up"),
+                (self.down_after.is_some(), "how many rounds go before a step down"),
+                (self.until_fastest, "that it ends at the fastest tempo"),
+            ];
+            if let Some((_, what)) = only.iter().find(|(said, _)| *said) {
+                return Err(format!(
+                    "it is said {what}, and the tempo does not step: give the size of a step too"
+                ));
+            }
+            return Ok(self.at.map_or(Pace::Own, Pace::Steady));
+        };
+        let from = self.at.unwrap_or_else(|| own.bpm());
+        Ok(Pace::Stepping(sequencer::drill::Steps {
+            from,
+            by,
+            up_after: self.up_after.unwrap_or(2),
+            down_after: self.down_after.unwrap_or(1),
+            least: self.slowest.unwrap_or(from),
+            most: self.fastest.unwrap_or_else(|| own.bpm().max(from)),
+            ends_at_most: self.until_fastest,
+        }))
+    }
+}
+
+impl DrillFile {
+    /// Tells what is wrong with the plan beside its rhythms: pointed at where it names a hard bar that is not there.
+    pub(crate) fn tell(&self, path: &Path, error: &sequencer::Error) -> Failure {
+        let named = match error {
+            sequencer::Error::NoBar { rhythm, bar } => {
+                self.plan.hard.iter().position(|hard| hard.rhythm + 1 == *rhythm && hard.bar == *bar)
+            }
+            sequencer::Error::NoRhythm { given, .. } => {
+                self.plan.hard.iter().position(|hard| hard.rhythm + 1 == *given)
+            }
+            _ => None,
+        };
+        match named.and_then(|index| self.hard.get(index)) {
+            Some(span) => {
+                let help = "name a bar of one of the rhythms above, by its written number".to_owned();
+                told(&wrong(span.clone(), error.to_string(), help), &self.text, path)
+            }
+            None => Failure::Job(format!("{}: {error}", path.display())),
+        }
+    }
+}
+
+/// Reads the plan at `path`. What is wrong in it is printed with its place.
+pub(crate) fn read(path: &Path) -> Result<DrillFile, Failure> {
+    let most = u64::try_from(DRILL_BYTES.most).unwrap_or(u64::MAX);
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(most + 1).read_to_end(&mut bytes))
+        .map_err(|error| Failure::file("read", path, &error))?;
+    if !DRILL_BYTES.holds(i64::try_from(bytes.len()).unwrap_or(i64::MAX)) {
+        return Err(Failure::Job(format!(
+            "{} has more than {} bytes: is this the right file? {SEE}",
+            path.display(),
+            DRILL_BYTES.most
+        )));
+    }
+    let text = String::from_utf8(bytes).map_err(|error| {
+        Failure::Job(format!(
+            "{} is not UTF-8 text: byte {} belongs to no character. A drill plan is a plain text file; save it as UTF-8",
+            path.display(),
+            error.utf8_error().valid_up_to()
+        ))
+    })?;
+    parse(&text).map_err(|diagnostic| told(&diagnostic, &text, path))
+}
+
+fn told(diagnostic: &Diagnostic, text: &str, path: &Path) -> Failure {
+    let name = path.display().to_string();
+    output::note(&rhythm_file::rendered(diagnostic, text, &name, output::is_watched()));
+    Failure::Told
+}
+
+/// The plan in this text, or what is wrong with it.
+pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
+    let form: DrillForm = toml::from_str(text).map_err(|error| {
+        let message = error.message().trim().replace('\n', ", ");
+        wrong(error.span().unwrap_or(0..0), message, SEE.to_owned())
+    })?;
+    let count = form.rhythms.get_ref().len();
+    if !RHYTHMS.holds(i64::try_from(count).unwrap_or(i64::MAX)) {
+        return Err(outside(form.rhythms.span(), count, &RHYTHMS));
+    }
+    let hard = form.hard.iter().map(|hard| hard_bar(hard, count)).collect::<Result<_, _>>()?;
+    let usual = DrillPlan::default();
+    let heard = Heard {
+        model: form.model.as_ref().map(|model| sounds(model.sounds.as_ref(), Audible::ALL)).transpose()?,
+        call: sounds(form.call.sounds.as_ref(), usual.heard.call)?,
+        response: sounds(form.response.sounds.as_ref(), usual.heard.response)?,
+    };
+    let plan = DrillPlan {
+        bars: form.bars.as_ref().map(|bars| whole(bars, &PHRASE_BARS)).transpose()?,
+        count_in: CountIn {
+            bars: whole_or(form.count_in.bars.as_ref(), &COUNT_IN_BARS, usual.count_in.bars)?,
+            when: counted(form.count_in.before.as_ref(), usual.count_in.when)?,
+        },
+        is_called: !form.play_along,
+        heard,
+        is_hidden_in_call: form.call.hidden,
+        breath: whole_or(form.breath.as_ref(), &BREATH_BEATS, usual.breath)?,
+        rest: whole_or(form.rest.as_ref(), &BREATH_BEATS, usual.rest)?,
+        pickup_by: pickup(form.response.pickup.as_ref(), usual.pickup_by)?,
+        pace: Pace::Own,
+        hard,
+        again: whole_or(form.again.as_ref(), &AGAIN, usual.again)?,
+        times: whole_or(form.times.as_ref(), &TIMES, usual.times)?,
+        silent: silent(&form.click)?,
+        turns: turns(form.players.as_ref(), form.turns.as_ref())?,
+    };
+    Ok(DrillFile {
+        title: form.title.map(Spanned::into_inner),
+        rhythms: form.rhythms.get_ref().iter().map(|path| PathBuf::from(path.get_ref())).collect(),
+        voice: form.voice.map(Spanned::into_inner),
+        plan,
+        steps: steps(&form.tempo)?,
+        hard: form.hard.iter().map(Spanned::span).collect(),
+        text: text.to_owned(),
+    })
+}
+
+fn wrong(span: Range<usize>, message: String, help: String) -> Diagnostic {
+    Diagnostic { severity: Severity::Error, span, message, help }
+}
+
+fn outside(span: Range<usize>, given: impl std::fmt::Display, limit: &Limit) -> Diagnostic {
+    let help = format!("a {} goes from {} to {}", limit.what, limit.least, limit.most);
+    wrong(span, format!("{given} is not a {}", limit.what), help)
+}
+
+fn whole(given: &Spanned<i64>, limit: &Limit) -> Result<u32, Diagnostic> {
+    let value = *given.get_ref();
+    let within = u32::try_from(value).ok().filter(|_| limit.holds(value));
+    within.ok_or_else(|| outside(given.span(), value, limit))
+}
+
+fn whole_or(given: Option<&Spanned<i64>>, limit: &Limit, usual: u32) -> Result<u32, Diagnostic> {
+    given.map_or(Ok(usual), |given| whole(given, limit))
+}
+
+/// One of several words, each with what it means.
+fn one_of<T: Copy>(
+    given: Option<&Spanned<String>>,
+    usual: T,
+    what: &str,
+    words: &[(&str, T)],
+) -> Result<T, Diagnostic> {
+    let Some(given) = given else { return Ok(usual) };
+    words.iter().find(|(word, _)| word == given.get_ref()).map(|(_, meaning)| *meaning).ok_or_else(|| {
+        let known = words.iter().map(|(word, _)| format!("\"{word}\"")).collect::<Vec<_>>().join(", ");
+        wrong(given.span(), format!("\"{}\" is not {what}", given.get_ref()), format!("write one of {known}"))
+    })
+}
+
+fn counted(given: Option<&Spanned<String>>, usual: CountInWhen) -> Result<CountInWhen, Diagnostic> {
+    let words =
+        [("changes", CountInWhen::Changes), ("start", CountInWhen::Start), ("rounds", CountInWhen::Rounds)];
+    one_of(given, usual, "what is counted in", &words)
+}
+
+fn pickup(given: Option<&Spanned<String>>, usual: PickupBy) -> Result<PickupBy, Diagnostic> {
+    let words = [("call", PickupBy::Call), ("players", PickupBy::Players), ("both", PickupBy::Both)];
+    one_of(given, usual, "who sounds a pickup", &words)
+}
+
+fn sounds(given: Option<&Spanned<Vec<Spanned<String>>>>, usual: Audible) -> Result<Audible, Diagnostic> {
+    let Some(given) = given else { return Ok(usual) };
+    let mut heard = Audible::NOTHING;
+    for sound in given.get_ref() {
+        let one = |click, count, clap| Audible { click, count, clap };
+        let words = [
+            ("click", one(true, false, false)),
+            ("count", one(false, true, false)),
+            ("clap", one(false, false, true)),
+        ];
+        let more = one_of(Some(sound), heard, "a sound", &words)?;
+        heard = one(heard.click || more.click, heard.count || more.count, heard.clap || more.clap);
+    }
+    Ok(heard)
+}
+
+fn silent(form: &ClickForm) -> Result<SilentClick, Diagnostic> {
+    let by_turns = match (&form.with, &form.without) {
+        (None, None) => None,
+        (Some(with), Some(without)) => Some((whole(with, &SILENT_BARS)?, whole(without, &SILENT_BARS)?)),
+        (Some(one), None) | (None, Some(one)) => {
+            let help = "write `with` and `without`, so many bars each, or neither".to_owned();
+            return Err(wrong(
+                one.span(),
+                "bars with the click go by turns with bars without it".to_owned(),
+                help,
+            ));
+        }
+    };
+    let bars = form.silent_bars.iter().map(|bar| whole(bar, &BAR)).collect::<Result<_, _>>()?;
+    Ok(SilentClick { by_turns, bars })
+}
+
+fn turns(
+    players: Option<&Spanned<Vec<Spanned<String>>>>,
+    order: Option<&Spanned<String>>,
+) -> Result<Turns, Diagnostic> {
+    let words = [("by-round", TurnOrder::ByRound), ("within-round", TurnOrder::WithinRound)];
+    let order = one_of(order, TurnOrder::default(), "a way to take turns", &words)?;
+    let Some(players) = players else { return Ok(Turns { players: Vec::new(), order }) };
+    let count = players.get_ref().len();
+    if !PLAYERS.holds(i64::try_from(count).unwrap_or(i64::MAX)) {
+        return Err(outside(players.span(), count, &PLAYERS));
+    }
+    let mut known: Vec<String> = Vec::new();
+    for player in players.get_ref() {
+        let name = player.get_ref();
+        if name.trim().is_empty() || name.chars().any(char::is_control) {
+            let help = "write a code, such as \"K1\"".to_owned();
+            return Err(wrong(player.span(), format!("{name:?} is no player"), help));
+        }
+        if known.contains(name) {
+            let help = "name everybody once".to_owned();
+            return Err(wrong(player.span(), format!("two players are called \"{name}\""), help));
+        }
+        known.push(name.clone());
+    }
+    Ok(Turns { players: known, order })
+}
+
+fn hard_bar(given: &Spanned<HardForm>, rhythms: usize) -> Result<HardBar, Diagnostic> {
+    let form = given.get_ref();
+    let rhythm = whole_or(form.rhythm.as_ref(), &RHYTHMS, 1)?;
+    let rhythm = usize::try_from(rhythm).unwrap_or(usize::MAX);
+    if rhythm > rhythms {
+        let span = form.rhythm.as_ref().map_or(given.span(), Spanned::span);
+        let help = "which of the list under `rhythms`, from 1".to_owned();
+        return Err(wrong(span, format!("there is no rhythm {rhythm}: the plan has {rhythms}"), help));
+    }
+    let (bar, times) = (whole(&form.bar, &BAR)?, whole_or(form.times.as_ref(), &HARD_TIMES, 1)?);
+    Ok(HardBar { rhythm: rhythm - 1, bar, times })
+}
+
+fn steps(form: &TempoForm) -> Result<StepsAsked, Diagnostic> {
+    let tempo = |given: &Option<Spanned<f64>>| given.as_ref().map(bpm).transpose();
+    let rounds =
+        |given: &Option<Spanned<i64>>| given.as_ref().map(|given| whole(given, &STEP_AFTER)).transpose();
+    let asked = StepsAsked {
+        at: tempo(&form.at)?,
+        step: form.step.as_ref().map(step).transpose()?,
+        slowest: tempo(&form.slowest)?,
+        fastest: tempo(&form.fastest)?,
+        up_after: rounds(&form.up_after)?,
+        down_after: rounds(&form.down_after)?,
+        until_fastest: form.until_fastest,
+    };
+    let at = |given: &Option<Spanned<f64>>| given.as_ref().map(|given| (*given.get_ref(), given.span()));
+    if let (Some((first, _)), Some((slowest, span))) = (at(&form.at), at(&form.slowest))
+        && slowest > first
+    {
+        let help = "the slowest tempo is at most the first".to_owned();
+        return Err(wrong(span, format!("{slowest} is faster than {first}, where it begins"), help));
+    }
+    if let (Some((first, _)), Some((fastest, span))) = (at(&form.at), at(&form.fastest))
+        && fastest < first
+    {
+        let help = "the fastest tempo is at least the first".to_owned();
+        return Err(wrong(span, format!("{fastest} is slower than {first}, where it begins"), help));
+    }
+    Ok(asked)
+}
+
+fn bpm(given: &Spanned<f64>) -> Result<Ratio<u32>, Diagnostic> {
+    let outside = || outside(given.span(), given.get_ref(), &TEMPO_BPM);
+    let bpm = thousandths(*given.get_ref()).ok_or_else(outside)?;
+    Tempo::new(Span::QUARTER, bpm).map(|_| bpm).map_err(|_| outside())
+}
+
+fn step(given: &Spanned<f64>) -> Result<Ratio<u32>, Diagnostic> {
+    let most = Ratio::from_integer(u32::try_from(TEMPO_BPM.most).unwrap_or(u32::MAX));
+    thousandths(*given.get_ref()).filter(|step| *step.numer() > 0 && *step <= most).ok_or_else(|| {
+        let help =
+            "a step is more than 0 beats a minute, with three decimals at most, such as 4 or 2.5".to_owned();
+        wrong(given.span(), format!("{} is not a step", given.get_ref()), help)
+    })
+}
+
+/// A number with three decimals at most.
+fn thousandths(value: f64) -> Option<Ratio<u32>> {
+    let scaled = (value * 1_000.0).round();
+    let is_told = (0.0..=1e6).contains(&scaled) && (scaled / 1_000.0 - value).abs() < 1e-9;
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to a million")]
+    is_told.then(|| Ratio::new(scaled as u32, 1_000))
+}
+
+#[cfg(test)]
+mod tests;

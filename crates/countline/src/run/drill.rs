@@ -1,0 +1,287 @@
+//! `countline drill`: a plan shown round by round, or made a WAV file.
+
+use std::cell::Cell;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+use mixer::Mixer;
+use rhythm::Rhythm;
+use sequencer::drill::{
+    Audible, CountInWhen, Drill, DrillPlan, Material, Outcome, PickupBy, Round, RoundKind, SectionKind,
+    TurnOrder,
+};
+use sequencer::{Levels, Sounding, Sounds};
+use take::Beside;
+use take::json::{self, DrillFile as DrillJson};
+use take::wav::TakeWav;
+use timebase::{Frame, Frames, Seconds};
+
+use crate::drill_file::{self, DrillFile, StepsAsked};
+use crate::failure::Failure;
+use crate::flags::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, Sound, TurnsFlag};
+use crate::{output, rhythm_file};
+
+pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
+    if flags.template {
+        return output::print(drill_file::TEMPLATE);
+    }
+    let file = plan_file(&flags.files)?;
+    let paths = match &file {
+        Some((path, file)) => {
+            let folder = path.parent().unwrap_or(Path::new(""));
+            file.rhythms.iter().map(|rhythm| folder.join(rhythm)).collect()
+        }
+        None => flags.files.clone(),
+    };
+    let rhythms = paths.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?;
+    let drill = drill(flags, file.as_ref(), rhythms)?;
+    let voice = flags.voice.clone().or_else(|| file.as_ref().and_then(|(_, file)| file.voice.clone()));
+    let voice = voice.unwrap_or_else(|| live::Drill::DEFAULT_VOICE.to_owned());
+    let pack = take::voices::open(&voice).map_err(super::voice_failure)?;
+    let title = file.as_ref().and_then(|(_, file)| file.title.as_deref());
+    if let Some(out) = &flags.out {
+        let words = drill.words();
+        let sounds = Sounds::of(&pack, words.iter().map(|word| word.as_str()));
+        let left_out = write_wav(out, rounds(&drill, &flags.rounds), &sounds)?;
+        if left_out > 0 {
+            output::note(&format!("the voice {voice} is too slow for {left_out} counts: they were left out"));
+        }
+        output::print(&format!("wrote {}\n", out.display()))?;
+    }
+    if flags.json {
+        let rounds: Vec<Round> = rounds(&drill, &flags.rounds).collect();
+        return output::print(&json::text(&DrillJson::of(title, &drill, &rounds)));
+    }
+    if flags.out.is_none() {
+        output::print(&told(title, &drill, rounds(&drill, &flags.rounds)))?;
+    }
+    Ok(())
+}
+
+/// The plan's file, where one is given instead of rhythms.
+fn plan_file(files: &[PathBuf]) -> Result<Option<(PathBuf, DrillFile)>, Failure> {
+    let is_plan = |path: &PathBuf| path.extension().is_some_and(|end| end.eq_ignore_ascii_case("drill"));
+    match files {
+        [path] if is_plan(path) => Ok(Some((path.clone(), drill_file::read(path)?))),
+        files if files.iter().any(is_plan) => Err(Failure::Call(
+            "a drill plan names its rhythms itself: give one .drill, or rhythm texts".to_owned(),
+        )),
+        _ => Ok(None),
+    }
+}
+
+/// What the plan's file says, and what the flags say before it.
+fn drill(
+    flags: &DrillFlags,
+    file: Option<&(PathBuf, DrillFile)>,
+    rhythms: Vec<Rhythm>,
+) -> Result<Drill, Failure> {
+    let own = rhythms[0].tempo();
+    let said = file.map(|(_, file)| file.clone());
+    let (mut plan, steps) = said.map_or_else(Default::default, |file| (file.plan, file.steps));
+    overlay(&mut plan, flags);
+    let steps = StepsAsked {
+        at: flags.tempo.or(steps.at),
+        step: flags.step.or(steps.step),
+        slowest: flags.slowest.or(steps.slowest),
+        fastest: flags.fastest.or(steps.fastest),
+        up_after: flags.up_after.or(steps.up_after),
+        down_after: flags.down_after.or(steps.down_after),
+        until_fastest: flags.until_fastest || steps.until_fastest,
+    };
+    plan.pace = steps.pace(own).map_err(Failure::Call)?;
+    let material = |rhythm: Rhythm| {
+        let line = counting::count(&rhythm);
+        Material::new(rhythm, &line)
+    };
+    let rhythms = rhythms.into_iter().map(material).collect();
+    Drill::new(plan, rhythms).map_err(|error| match file {
+        Some((path, file)) => file.tell(path, &error),
+        None => super::call(error),
+    })
+}
+
+fn overlay(plan: &mut DrillPlan, flags: &DrillFlags) {
+    let set = |value: &mut u32, flag: Option<u32>| *value = flag.unwrap_or(*value);
+    plan.bars = flags.bars.or(plan.bars);
+    plan.is_called &= !flags.play_along;
+    plan.is_hidden_in_call |= flags.hide;
+    set(&mut plan.breath, flags.breath);
+    set(&mut plan.rest, flags.rest);
+    set(&mut plan.count_in.bars, flags.count_in);
+    set(&mut plan.again, flags.again);
+    set(&mut plan.times, flags.times);
+    if let Some(before) = flags.count_in_before {
+        plan.count_in.when = match before {
+            CountedFlag::Changes => CountInWhen::Changes,
+            CountedFlag::Start => CountInWhen::Start,
+            CountedFlag::Rounds => CountInWhen::Rounds,
+        };
+    }
+    if flags.model {
+        plan.heard.model = plan.heard.model.or(Some(Audible::ALL));
+    }
+    if let Some(call) = &flags.call {
+        plan.heard.call = audible(&call.0);
+    }
+    if let Some(response) = &flags.response {
+        plan.heard.response = audible(&response.0);
+    }
+    if let Some(pickup) = flags.pickup {
+        plan.pickup_by = match pickup {
+            PickupFlag::Call => PickupBy::Call,
+            PickupFlag::Players => PickupBy::Players,
+            PickupFlag::Both => PickupBy::Both,
+        };
+    }
+    plan.silent.by_turns = flags.silent.or(plan.silent.by_turns);
+    if let Some(players) = &flags.players {
+        plan.turns.players.clone_from(players);
+    }
+    if let Some(turns) = flags.turns {
+        plan.turns.order = match turns {
+            TurnsFlag::ByRound => TurnOrder::ByRound,
+            TurnsFlag::WithinRound => TurnOrder::WithinRound,
+        };
+    }
+}
+
+fn audible(sounds: &[Sound]) -> Audible {
+    Audible {
+        click: sounds.contains(&Sound::Click),
+        count: sounds.contains(&Sound::Count),
+        clap: sounds.contains(&Sound::Clap),
+    }
+}
+
+/// The rounds, if those that are asked become what the list says; its last word stands for all that follow.
+fn rounds<'a>(drill: &'a Drill, outcomes: &'a [OutcomeFlag]) -> impl Iterator<Item = Round> + 'a {
+    let asked = Cell::new(0_usize);
+    drill.rounds_if(move |round| {
+        let number = asked.get();
+        asked.set(number + usize::from(round.kind() != RoundKind::Model));
+        match outcomes.get(number).or(outcomes.last()) {
+            Some(OutcomeFlag::Bad) => Outcome::Bad,
+            _ => Outcome::Good,
+        }
+    })
+}
+
+/// Renders round after round as they would be heard live; says how many counts had no room. Two rounds are in memory at most.
+fn write_wav(out: &Path, mut rounds: impl Iterator<Item = Round>, sounds: &Sounds) -> Result<usize, Failure> {
+    let mut left_out = 0;
+    let mut next = || -> Result<Option<Sounding>, Failure> {
+        let Some(round) = rounds.next() else { return Ok(None) };
+        let sounding = sounds.lower_round(&round).map_err(Failure::job)?;
+        left_out += sounding.compromises().iter().filter(|compromise| compromise.fit.is_none()).count();
+        Ok(Some(sounding))
+    };
+    let Some(first) = next()? else { return Ok(0) };
+    let beside = Beside::new(out);
+    let mut wav = TakeWav::create(beside.part(), first.rate(), 1).map_err(Failure::job)?;
+    let mut mixer = Levels::default().on(Mixer::new(first.programme())).map_err(Failure::job)?;
+    let mut zero = first.bar_one();
+    let mut block = [0.0; 4_096];
+    let mut is_fed = false;
+    loop {
+        if !mixer.has_next() && !is_fed {
+            match next()? {
+                Some(sounding) => {
+                    // Both are told from the drill's zero, so what lies between them is where the next begins.
+                    let at = Frame::ZERO + (zero - sounding.bar_one());
+                    mixer.follow(sounding.programme(), Frame::ZERO, at).map_err(Failure::job)?;
+                    zero = sounding.bar_one();
+                }
+                None => is_fed = true,
+            }
+        }
+        let frames = mixer.frames_until_next().unwrap_or(mixer.frames_left()).max(Frames::ZERO).count();
+        if frames == 0 && !mixer.has_next() {
+            break;
+        }
+        let frames = usize::try_from(frames).map_or(block.len(), |frames| frames.clamp(1, block.len()));
+        mixer.render(&mut block[..frames]);
+        wav.write(&block[..frames]).map_err(Failure::job)?;
+    }
+    wav.finish().map_err(Failure::job)?;
+    beside.commit().map_err(Failure::job)?;
+    Ok(left_out)
+}
+
+/// The plan as a person reads it.
+fn told(title: Option<&str>, drill: &Drill, rounds: impl Iterator<Item = Round>) -> String {
+    let mut rows =
+        vec![["round", "begins", "lasts", "tempo", "rhythm", "bars", ""].map(str::to_owned).to_vec()];
+    let mut zero = None;
+    let mut whole = Seconds::ZERO;
+    for round in rounds {
+        let zero = *zero.get_or_insert(round.starts());
+        whole = round.ends() - zero;
+        let (first, last) = round.bars();
+        let first = if first == 0 { "pickup".to_owned() } else { first.to_string() };
+        let last = last.to_string();
+        let bars = if first == last { first } else { format!("{first}-{last}") };
+        rows.push(vec![
+            round.number().to_string(),
+            clock(round.starts() - zero),
+            clock(round.length()),
+            round.tempo().to_string(),
+            (round.rhythm() + 1).to_string(),
+            bars,
+            sections(&round, &drill.plan().turns.players),
+        ]);
+    }
+    let mut out = String::new();
+    if let Some(title) = title {
+        let _ = writeln!(out, "{title}");
+    }
+    for (number, material) in (1..).zip(drill.rhythms()) {
+        let _ = writeln!(out, "rhythm {number}: {}", material.rhythm().title().unwrap_or("without a title"));
+    }
+    let (least, most) = drill.bounds();
+    let between = if least == most {
+        String::new()
+    } else {
+        format!(" (between {} and {}, as its rounds go)", clock(least), clock(most))
+    };
+    let many = if rows.len() == 2 { "1 round".to_owned() } else { format!("{} rounds", rows.len() - 1) };
+    let _ = writeln!(out, "{many}, {}{between}\n", clock(whole));
+    out.push_str(&table(&rows));
+    out
+}
+
+fn sections(round: &Round, players: &[String]) -> String {
+    let told = round.sections().iter().map(|section| match section.kind {
+        SectionKind::Rest => "rest".to_owned(),
+        SectionKind::CountIn => "count-in".to_owned(),
+        SectionKind::Model => "model".to_owned(),
+        SectionKind::Call => "call".to_owned(),
+        SectionKind::Breath => "breath".to_owned(),
+        SectionKind::Response(number) => {
+            let player = round.responses().get(number).and_then(|response| players.get(response.player()?));
+            player.map_or_else(|| "response".to_owned(), |player| format!("response {player}"))
+        }
+    });
+    let told = told.collect::<Vec<_>>().join(", ");
+    if round.kind() == RoundKind::Hard { format!("{told} (hard bar)") } else { told }
+}
+
+/// Minutes and seconds, to a tenth: `1:07.5`.
+fn clock(length: Seconds) -> String {
+    let tenths = (length.as_nanos() + 50_000_000) / 100_000_000;
+    format!("{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
+}
+
+/// Columns under one another, two blanks between them, none at the end of a line.
+fn table(rows: &[Vec<String>]) -> String {
+    let columns = rows.first().map_or(0, Vec::len);
+    let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..columns).map(width).collect();
+    let mut out = String::new();
+    for row in rows {
+        let line = row.iter().zip(&widths).map(|(cell, width)| format!("{cell:<width$}")).collect::<Vec<_>>();
+        out.push_str(line.join("  ").trim_end());
+        out.push('\n');
+    }
+    out
+}

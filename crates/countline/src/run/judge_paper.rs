@@ -1,0 +1,55 @@
+//! `countline judge --pdf`: the take under its rhythm, and what is told of each player, as pages.
+
+use std::path::Path;
+
+use judge::Judgement;
+use paper::{Error, Judged, Told, judged, judged_layout};
+use rhythm::Rhythm;
+use sequencer::Sequence;
+
+use super::judge::drawn;
+use super::{pages, report};
+use crate::failure::Failure;
+use crate::flags::JudgePaperFlags;
+use crate::flags::paper::PagesForm;
+
+/// What the pages show.
+pub(super) struct Page<'a> {
+    pub(super) rhythm: &'a Rhythm,
+    pub(super) sequence: &'a Sequence,
+    pub(super) judged: &'a [(&'a str, &'a Judgement)],
+    /// Tempo and tolerance.
+    pub(super) about: &'a str,
+    /// How many findings are told of each player.
+    pub(super) findings: usize,
+}
+
+pub(super) fn write(out: &Path, flags: &JudgePaperFlags, page: &Page<'_>) -> Result<(), Failure> {
+    let players: Vec<Told> = page.judged.iter().map(|player| told(player, page.findings)).collect();
+    let mut print = flags.print.print();
+    loop {
+        let drawn = drawn(page.rhythm, page.sequence, page.judged, judged_layout(print))?;
+        let take = Judged {
+            title: page.rhythm.title().unwrap_or_default(),
+            about: page.about,
+            date: flags.date,
+            engraving: &drawn.engraving,
+            scene: &drawn.scene,
+            rows: &drawn.rows,
+            players: &players,
+        };
+        // Many players under one system may be higher than a page: then all is printed smaller.
+        match judged(&take, print) {
+            Err(too_high @ Error::TooHigh { .. }) => {
+                print = print.smaller().ok_or_else(|| Failure::job(too_high))?;
+            }
+            document => return pages::write(&document.map_err(Failure::job)?, PagesForm::Pdf, out),
+        }
+    }
+}
+
+fn told(&(label, judgement): &(&str, &Judgement), most: usize) -> Told {
+    let findings = judgement.findings();
+    let sentences = findings.iter().take(most).map(|finding| report::sentence(&finding.says));
+    Told { label: label.to_owned(), sums: report::sums(judgement), findings: sentences.collect() }
+}

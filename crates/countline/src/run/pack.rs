@@ -1,0 +1,273 @@
+//! `countline pack`: a folder that any browser opens.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use counting::System;
+use engrave::svg::{SvgOptions, write as write_svg};
+use engrave::{Layout, engrave};
+use paper::{Answers, Exercise, SheetOptions, pdf, sheet};
+use rhythm::Rhythm;
+use rhythm::spelling::{spell, words};
+use sequencer::{Levels, Plan, Sequence, Sounding, lower, sequence};
+use timebase::{Ratio, Tempo};
+use voice::VoicePack;
+
+use super::exercises::{self, Loaded};
+use super::pack_page::{self, Model, Shown};
+use super::sound_files::write_model;
+use crate::failure::Failure;
+use crate::flags::PackFlags;
+use crate::{counting_file, output};
+
+/// The slowest and the fastest tempo that a model may have.
+const BPM: std::ops::RangeInclusive<u32> = 20..=300;
+
+pub(crate) fn run(flags: &PackFlags) -> Result<(), Failure> {
+    let system = counting_file::chosen(&flags.counting)?;
+    let loaded = exercises::load(&flags.files, &system)?;
+    let voice = flags.voice.as_deref().unwrap_or(live::Drill::DEFAULT_VOICE);
+    let pack = take::voices::open(voice).map_err(super::voice_failure)?;
+    let folder = NewFolder::beside(&flags.out)?;
+    let title = exercises::title(flags.title.as_deref(), &loaded);
+    let sheets = write_sheets(&folder.part, flags, &system, &title, &loaded)?;
+    let mut shown = Vec::with_capacity(loaded.len());
+    for (number, exercise) in (1..).zip(&loaded) {
+        let name = format!("{number:02}{}", slug(&exercise.title));
+        let (picture, key) = write_pictures(&folder.part, &name, exercise, !flags.no_key)?;
+        let models = write_models(&folder.part, &name, exercise, &flags.tempos, &pack)?;
+        shown.push(Shown {
+            title: if exercise.title.is_empty() {
+                "Without a title".to_owned()
+            } else {
+                exercise.title.clone()
+            },
+            tempo: exercise.rhythm.tempo(),
+            picture,
+            notes: notes_in_words(&exercise.rhythm),
+            key,
+            models,
+        });
+    }
+    let counted = exercises::counted(&system);
+    let page = pack_page::Page { title: &title, counted: &counted, sheets: &sheets, exercises: &shown };
+    write(&folder.part.join("index.html"), page.html().as_bytes())?;
+    folder.commit()?;
+    output::print(&format!("wrote {}: open index.html in a browser\n", flags.out.display()))
+}
+
+/// A folder that is filled under another name, and stands in its place when all of it is there.
+struct NewFolder {
+    place: PathBuf,
+    part: PathBuf,
+}
+
+impl NewFolder {
+    fn beside(place: &Path) -> Result<Self, Failure> {
+        let is_empty = match fs::read_dir(place) {
+            Ok(mut entries) => entries.next().is_none(),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => true,
+            Err(error) => return Err(Failure::file("make the folder", place, &error)),
+        };
+        if !is_empty {
+            return Err(Failure::Call(format!(
+                "{} is not empty: give --out a new folder, or empty this one",
+                place.display()
+            )));
+        }
+        let name = place.file_name().ok_or_else(|| {
+            Failure::Call(format!("{} is no name for a new folder: give --out another", place.display()))
+        })?;
+        let mut part = name.to_owned();
+        part.push(".part");
+        let part = place.with_file_name(part);
+        match fs::create_dir(&part) {
+            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Err(Failure::Job(format!(
+                "{} is there already, from a call that is running or was stopped: remove it if none is running",
+                part.display()
+            ))),
+            made => made
+                .map(|()| Self { place: place.to_owned(), part: part.clone() })
+                .map_err(|error| Failure::file("make", &part, &error)),
+        }
+    }
+
+    fn commit(self) -> Result<(), Failure> {
+        // Where the place is an empty folder, it has to make way: not every system renames over one.
+        match fs::remove_dir(&self.place) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                return Err(Failure::file("replace", &self.place, &error));
+            }
+            _ => {}
+        }
+        fs::rename(&self.part, &self.place).map_err(|error| Failure::file("make", &self.place, &error))
+    }
+}
+
+/// What was begun and not finished is removed again.
+impl Drop for NewFolder {
+    fn drop(&mut self) {
+        // After a commit it is gone; a failure to remove it is told by whoever finds it there the next time.
+        let _ = fs::remove_dir_all(&self.part);
+    }
+}
+
+fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    fs::write(path, bytes).map_err(|error| Failure::file("write", path, &error))
+}
+
+/// The sheet and its key; of each its name in the folder and what it is.
+fn write_sheets(
+    folder: &Path,
+    flags: &PackFlags,
+    system: &System,
+    title: &str,
+    loaded: &[Loaded],
+) -> Result<Vec<(&'static str, String)>, Failure> {
+    let all: Vec<Exercise<'_>> = loaded.iter().map(Loaded::exercise).collect();
+    let mut kinds = vec![("sheet.pdf", Answers::Blank, "Sheet to write the counting on")];
+    if !flags.no_key {
+        kinds.push(("key.pdf", Answers::Key, "Answer key"));
+    }
+    kinds
+        .into_iter()
+        .map(|(name, answers, what)| {
+            let options = SheetOptions {
+                title: title.to_owned(),
+                counting: exercises::counted(system),
+                ..SheetOptions::new(flags.print.print(), answers)
+            };
+            let document = sheet(&all, &options).map_err(Failure::job)?;
+            write(&folder.join(name), &pdf(&document).map_err(Failure::job)?)?;
+            let pages = document.pages.len();
+            let pages = if pages == 1 { "1 page".to_owned() } else { format!("{pages} pages") };
+            Ok((name, format!("{what} (PDF, {pages})")))
+        })
+        .collect()
+}
+
+/// The exercise as a picture without and, if it is wanted, with its counts: the files' names, and the counting in words.
+fn write_pictures(
+    folder: &Path,
+    name: &str,
+    exercise: &Loaded,
+    with_key: bool,
+) -> Result<(String, Option<(String, String)>), Failure> {
+    let picture = |counts: bool| {
+        let layout = Layout { head: false, counts, ..Layout::default() };
+        engrave(&exercise.rhythm, &exercise.counting, &layout).map_err(Failure::job)
+    };
+    let save = |behind: &str, engraving: &engrave::Engraving, description: String| {
+        let file = format!("{name}{behind}.svg");
+        let options = SvgOptions {
+            title: exercise.title.clone(),
+            description,
+            theme: paper::THEME,
+            ..SvgOptions::default()
+        };
+        write(&folder.join(&file), write_svg(engraving.scene(), &options).as_bytes())?;
+        Ok::<_, Failure>(file)
+    };
+    let blank = save("", &picture(false)?, notes_in_words(&exercise.rhythm))?;
+    if !with_key {
+        return Ok((blank, None));
+    }
+    let counted = picture(true)?;
+    let key = save("-key", &counted, counted.description())?;
+    Ok((blank, Some((key, counted.description()))))
+}
+
+/// The notes bar by bar, for someone who does not see them: `Bar 1: quarter, quarter rest, half.`
+fn notes_in_words(rhythm: &Rhythm) -> String {
+    let bars = rhythm.bars().iter().map(|bar| {
+        let name = if bar.is_pickup() { "Pickup".to_owned() } else { format!("Bar {}", bar.number()) };
+        format!("{name}: {}.", words(&spell(bar)))
+    });
+    bars.collect::<Vec<_>>().join(" ")
+}
+
+/// The exercise sounding at each tempo, the slowest first.
+fn write_models(
+    folder: &Path,
+    name: &str,
+    exercise: &Loaded,
+    percents: &[u32],
+    pack: &VoicePack,
+) -> Result<Vec<Model>, Failure> {
+    let mut tempos: Vec<u32> =
+        percents.iter().map(|percent| whole_bpm(exercise.rhythm.tempo(), *percent)).collect();
+    tempos.sort_unstable();
+    tempos.dedup();
+    tempos
+        .into_iter()
+        .map(|bpm| {
+            let plan = Plan::of(&exercise.rhythm).with_bpm(Ratio::from_integer(bpm)).map_err(Failure::job)?;
+            let (sequence, sounding, is_counted) = sounding(exercise, &plan, pack)?;
+            let mut levels = Levels::default();
+            levels.muted.count = !is_counted;
+            let file = format!("{name}-{bpm}.wav");
+            write_model(&folder.join(&file), &sequence, &sounding, levels)?;
+            Ok(Model { file, tempo: plan.tempo(), is_counted })
+        })
+        .collect()
+}
+
+/// So many percent of a tempo, in whole beats a minute, so that people can set a metronome to it.
+fn whole_bpm(tempo: Tempo, percent: u32) -> u32 {
+    let bpm = tempo.bpm() * Ratio::new(percent, 100);
+    bpm.round().to_integer().clamp(*BPM.start(), *BPM.end())
+}
+
+/// The exercise as sound, and whether its counts are said: a voice that lacks a system's words only claps and clicks.
+fn sounding(exercise: &Loaded, plan: &Plan, pack: &VoicePack) -> Result<(Sequence, Sounding, bool), Failure> {
+    let counted = sequence(&exercise.rhythm, &exercise.counting, plan);
+    if let Ok(sounding) = lower(&counted, pack) {
+        return Ok((counted, sounding, true));
+    }
+    let numbered = sequence(&exercise.rhythm, &counting::count(&exercise.rhythm), plan);
+    let sounding = lower(&numbered, pack).map_err(Failure::job)?;
+    Ok((numbered, sounding, false))
+}
+
+/// A title as it may stand in a file's name and a link: `-nine-doorsteps`; nothing where no letter of it may.
+fn slug(title: &str) -> String {
+    let mut slug = String::new();
+    let mut gap = true;
+    for character in title.chars().take(60) {
+        if character.is_ascii_alphanumeric() {
+            if gap {
+                slug.push('-');
+            }
+            slug.push(character.to_ascii_lowercase());
+        }
+        gap = !character.is_ascii_alphanumeric();
+    }
+    slug
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_of_files_are_plain() {
+        let check = |title: &str, expected: &str| assert_eq!(slug(title), expected);
+        check("Nine Doorsteps", "-nine-doorsteps");
+        check("../etc/passwd", "-etc-passwd");
+        check("Über die Brücke!", "-ber-die-br-cke");
+        check("", "");
+        check("中", "");
+    }
+
+    #[test]
+    fn tempos_are_whole_and_within_what_sounds() {
+        let check = |bpm: u32, percent: u32, expected: u32| {
+            let tempo = Tempo::new(timebase::Span::QUARTER, Ratio::from_integer(bpm)).expect("a tempo");
+            assert_eq!(whole_bpm(tempo, percent), expected);
+        };
+        check(84, 60, 50);
+        check(84, 100, 84);
+        check(30, 50, 20);
+        check(200, 300, 300);
+    }
+}

@@ -1,0 +1,238 @@
+//! The files that `countline sound` writes.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use mixer::{Bank, Mixer, Programme, SoundEvent, StripId};
+use rhythm::Rhythm;
+use sequencer::levels::{CLAP, CLICK, COUNT, PLAYED, TONE};
+use sequencer::{Levels, Plan, Sequence, Sounding};
+use take::wav::{WavCue, WavFile, WavForm, WavSamples};
+use take::{Mark, Player, marks, midi, write_beside};
+use timebase::{Frame, Moment};
+use voice::percussion;
+
+use crate::failure::Failure;
+use crate::flags::FileFlags;
+use crate::loudness::Loudness;
+use crate::output;
+
+/// The players of a take, and when count 1 of bar 1 falls in it.
+#[derive(Debug, Default)]
+pub(super) struct Played {
+    players: Vec<Player>,
+    bar_one: Moment,
+}
+
+/// What flags ask for together.
+///
+/// # Errors
+/// A take with nothing that it could be written to.
+pub(super) fn check(flags: &FileFlags) -> Result<(), Failure> {
+    if flags.take.is_some() && flags.midi.is_none() && flags.tracks.is_none() {
+        return Err(Failure::Call(
+            "--take adds players to files: write some with --midi OUT or --tracks DIR, or replay the take with \
+             `countline listen --replay`"
+                .to_owned(),
+        ));
+    }
+    Ok(())
+}
+
+/// The take that the flags name; nobody where they name none.
+///
+/// # Errors
+/// If it cannot be read, or was played at another tempo.
+pub(super) fn take(flags: &FileFlags, rhythm: &Rhythm, plan: &Plan) -> Result<Played, Failure> {
+    let Some(path) = &flags.take else { return Ok(Played::default()) };
+    let take = super::judge::read(path)?;
+    if let Some(bpm) = super::judge::tempo_of(&take, rhythm).filter(|bpm| *bpm != plan.tempo().bpm()) {
+        let played = plan.tempo().with_bpm(bpm).map_err(Failure::job)?;
+        return Err(Failure::Call(format!(
+            "the take {} was played at {played}, the files are to be at {}: call with --tempo {}",
+            path.display(),
+            plan.tempo(),
+            played.to_string().rsplit(' ').next().unwrap_or_default()
+        )));
+    }
+    let bar_one = take.midi.bar_one.unwrap_or(Moment::ZERO);
+    Ok(Played { players: take.midi.players, bar_one })
+}
+
+/// Click, attacks, counts and players.
+pub(super) fn write_midi(
+    out: &Path,
+    sequence: &Sequence,
+    title: Option<&str>,
+    take: &Played,
+) -> Result<(), Failure> {
+    let bytes = if take.players.is_empty() {
+        midi::write_sequence(sequence, title)
+    } else {
+        midi::write_sequence_played(sequence, title, &take.players, take.bar_one)
+    };
+    write_beside(out, &bytes.map_err(Failure::job)?).map_err(Failure::job)?;
+    output::print(&format!("wrote {}\n", out.display()))
+}
+
+/// The whole, and each kind of sound alone.
+pub(super) fn write_sound(
+    flags: &FileFlags,
+    sequence: &Sequence,
+    sounding: &Sounding,
+    levels: Levels,
+    take: &Played,
+) -> Result<(), Failure> {
+    let rate = sounding.rate();
+    let cues = bar_cues(sequence, sounding);
+    let programme = sounding.programme();
+    let mut files = Vec::new();
+    if let Some(out) = &flags.wav {
+        files.push((out.clone(), programme.clone()));
+    }
+    if let Some(folder) = &flags.tracks {
+        std::fs::create_dir_all(folder).map_err(|error| Failure::file("make the folder", folder, &error))?;
+        files.extend(tracks(folder, sounding, levels)?);
+        files.extend(players(folder, sounding, take)?);
+    }
+    let mut said = String::new();
+    for (seed, (out, programme)) in (0..).zip(&files) {
+        let channels = if levels.is_stereo() { 2 } else { 1 };
+        let form = WavForm { rate, channels, samples: flags.bits.samples(), seed };
+        let loudness = write_wav(out, programme, levels, form, &cues)?;
+        said += &format!("wrote {}\n    {loudness}\n", out.display());
+    }
+    let frame = sounding.bar_one();
+    let seconds = frame.moment(rate).as_secs_f64();
+    output::print(&format!("{said}bar 1 begins at frame {} ({seconds:.3} s)\n", frame.index()))
+}
+
+/// Writes a rhythm as a sound that every program opens: 16 bit, its bars marked.
+pub(super) fn write_model(
+    out: &Path,
+    sequence: &Sequence,
+    sounding: &Sounding,
+    levels: Levels,
+) -> Result<(), Failure> {
+    let channels = if levels.is_stereo() { 2 } else { 1 };
+    let form = WavForm { rate: sounding.rate(), channels, samples: WavSamples::Int16, seed: 0 };
+    write_wav(out, sounding.programme(), levels, form, &bar_cues(sequence, sounding)).map(|_| ())
+}
+
+/// Where each bar begins, as marks in a WAV file.
+fn bar_cues(sequence: &Sequence, sounding: &Sounding) -> Vec<WavCue> {
+    let cue = |mark: Mark| {
+        let from_bar_one = sequence.tempo().frame_at(mark.at, sounding.rate()) - Frame::ZERO;
+        WavCue { frame: sounding.bar_one() + from_bar_one, label: mark.label }
+    };
+    marks(sequence).into_iter().map(cue).collect()
+}
+
+/// The sounds of each strip that is heard at all.
+fn tracks(folder: &Path, sounding: &Sounding, levels: Levels) -> Result<Vec<(PathBuf, Programme)>, Failure> {
+    let whole = sounding.programme();
+    let heard = levels.strips().into_iter().filter(|(_, setting)| !setting.muted && setting.level > 0.0);
+    heard
+        .map(|(strip, _)| {
+            let events = whole.events().iter().filter(|event| event.strip == strip).copied().collect();
+            let programme =
+                Programme::new(whole.bank().clone(), events, whole.length()).map_err(Failure::job)?;
+            Ok((folder.join(format!("{}.wav", strip_name(strip))), programme))
+        })
+        .collect()
+}
+
+fn strip_name(strip: StripId) -> &'static str {
+    match strip {
+        CLICK => "click",
+        COUNT => "count",
+        CLAP => "clap",
+        TONE => "tone",
+        _ => "other",
+    }
+}
+
+/// A clap where each player struck, as loud as the stroke was hard.
+fn players(folder: &Path, sounding: &Sounding, take: &Played) -> Result<Vec<(PathBuf, Programme)>, Failure> {
+    let rate = sounding.rate();
+    let mut names = BTreeSet::new();
+    let mut files = Vec::new();
+    for player in &take.players {
+        let clap = percussion::clap(rate);
+        let mut bank = Bank::new(rate);
+        let sample = bank.add(clap.sample);
+        let strokes = player.strokes.iter().filter(|stroke| !stroke.retrigger);
+        let events = strokes.filter_map(|stroke| {
+            let from_bar_one = Moment::ZERO + (stroke.at - take.bar_one);
+            let at = sounding.bar_one() + (Frame::at(from_bar_one, rate) - Frame::ZERO) - clap.attack;
+            let gain = f32::from(stroke.velocity) / 127.0;
+            // What was struck before the sound begins is not in it, and what comes after is not either: all files are equally long.
+            let inside = at >= Frame::ZERO && at < Frame::ZERO + sounding.programme().length();
+            inside.then(|| SoundEvent {
+                gain,
+                length: Some(Frame::ZERO + sounding.programme().length() - at),
+                ..SoundEvent::new(at, sample, PLAYED)
+            })
+        });
+        let programme = Programme::new(bank, events.collect(), sounding.programme().length());
+        let file = folder.join(file_name(&player.label, &mut names));
+        files.push((file, programme.map_err(Failure::job)?));
+    }
+    Ok(files)
+}
+
+/// Letters and digits of the name, everything else a hyphen; the second of two equal ones gets a number.
+fn file_name(label: &str, taken: &mut BTreeSet<String>) -> String {
+    let plain: String = label.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).take(60).collect();
+    let mut name = format!("player-{plain}.wav");
+    let mut number = 2_u32;
+    // Some systems do not tell capital letters from small ones.
+    while !taken.insert(name.to_lowercase()) {
+        name = format!("player-{plain}-{number}.wav");
+        number += 1;
+    }
+    name
+}
+
+/// Writes a sound, in stereo where something is heard from a side, and says how loud it is.
+fn write_wav(
+    out: &Path,
+    programme: &Programme,
+    levels: Levels,
+    form: WavForm,
+    cues: &[WavCue],
+) -> Result<Loudness, Failure> {
+    let frames = programme.length().count().unsigned_abs();
+    let mut wav = WavFile::create(out, form, frames, cues).map_err(Failure::job)?;
+    let mut loudness = Loudness::new(form.rate, u32::from(form.channels)).map_err(Failure::job)?;
+    let mut mixer = levels.on(Mixer::new(programme)).map_err(Failure::job)?;
+    let progress = output::progress("rendering", frames);
+    let mut write = |samples: &[f32], frames: usize| {
+        progress.inc(u64::try_from(frames).unwrap_or(0));
+        loudness.hear(samples).map_err(Failure::job)?;
+        wav.write(samples).map_err(Failure::job)
+    };
+    if form.channels == 2 {
+        mixer::render_offline_stereo(&mut mixer, |block| write(block.as_flattened(), block.len()))?;
+    } else {
+        mixer::render_offline(&mut mixer, |block| write(block, block.len()))?;
+    }
+    progress.finish_and_clear();
+    wav.finish().map_err(Failure::job)?;
+    Ok(loudness)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn players_have_files_of_their_own() {
+        let mut taken = BTreeSet::new();
+        let mut check = |label: &str, expected: &str| assert_eq!(file_name(label, &mut taken), expected);
+        check("K07", "player-K07.wav");
+        check("k07", "player-k07-2.wav");
+        check("../K 07", "player----K-07.wav");
+        check("Pad: Ä", "player-Pad--Ä.wav");
+    }
+}

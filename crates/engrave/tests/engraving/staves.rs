@@ -1,0 +1,143 @@
+use counting::{System, count, count_in};
+use engrave::{CountStyle, CountsShown, Engraving, Error, Glyph, Item, Layout, Staff, engrave_staves};
+use rhythm::Piece;
+
+use crate::places::check_places;
+use crate::{page, read};
+
+const DUET: &str = "title: Two at a time\nmeter: 3/4\n\
+    part: snare drum\n|: 1 & 2 3 e & a | 1 (2) 3 :| [2/4] 1 la li 2 |\n\
+    part: bass drum\n|: 1 2 3 | (1) :| [2/4] 1 2 |";
+
+fn piece(text: &str) -> Piece {
+    let reading = rhythm::text::read_piece(text);
+    reading.piece.unwrap_or_else(|| panic!("{text}: {:?}", reading.diagnostics))
+}
+
+fn joined(piece: &Piece, layout: &Layout) -> Engraving {
+    let countings: Vec<_> = piece.parts().iter().map(|part| count(&part.rhythm)).collect();
+    let staves = piece.parts().iter().zip(&countings).map(|(part, counting)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: vec![counting],
+    });
+    engrave_staves(&staves.collect::<Vec<_>>(), layout).expect("a page")
+}
+
+/// Several parts are joined by one bracket a system, their bar lines go through, and what is played together stands
+/// one under the other.
+#[test]
+fn parts_are_joined() {
+    let piece = piece(DUET);
+    for width in [40.0, 76.0] {
+        for written_out in [false, true] {
+            let engraving = joined(&piece, &Layout { width, written_out, ..Layout::default() });
+            let [upper, lower] = engraving.staves() else { panic!("two staves") };
+            assert_eq!((upper.name(), lower.name()), (Some("snare drum"), Some("bass drum")));
+            for place in lower.places() {
+                let above = upper.places().iter().find(|other| other.position == place.position);
+                if let Some(above) = above {
+                    assert_eq!((place.x, place.system), (above.x, above.system));
+                }
+            }
+            let items = &engraving.scene().items;
+            let ends = items.iter().filter(|item| {
+                matches!(item, Item::Glyph { glyph: Glyph::BracketTop | Glyph::BracketBottom, .. })
+            });
+            assert_eq!(ends.count(), 2 * engraving.systems().len());
+            for (upper, lower) in upper.systems().iter().zip(lower.systems()) {
+                assert!(upper.rows < lower.top && upper.bar_lines == lower.bar_lines);
+                let through = items.iter().filter(|item| {
+                    matches!(item, Item::Line { from, to, .. }
+                        if from.x == to.x && from.y <= upper.staff - 1.0 && to.y >= lower.staff + 1.0
+                            && from.y > upper.top)
+                });
+                assert!(through.count() > upper.bar_lines.len());
+            }
+            assert_eq!(engraving.bands().len(), engraving.systems().len());
+            check_places(&piece.parts()[0].rhythm, &engraving);
+        }
+    }
+}
+
+#[test]
+fn every_part_is_described() {
+    let engraving = joined(&piece("part: a\n| 1 2 3 4 |\npart: b\n| 1 (2) 3 4 |"), &Layout::default());
+    assert_eq!(engraving.description(), "a. Bar 1: 1, 2, 3, 4. b. Bar 1: 1, rest 2, 3, 4.");
+}
+
+#[test]
+fn what_does_not_fit_together_is_an_error() {
+    let (a, b) = (read("| 1 2 3 4 |"), read("| 1 2 3 4 | 1 |"));
+    let staff = |rhythm| Staff { name: None, rhythm, countings: Vec::new() };
+    let check = |staves: &[Staff<'_>], expected: Error| {
+        assert_eq!(engrave_staves(staves, &Layout::default()).expect_err("no page"), expected);
+    };
+    check(&[], Error::NoStaff);
+    check(&[staff(&a), staff(&b)], Error::OtherBars { staff: 2 });
+}
+
+fn texts_at(engraving: &Engraving, y: f64) -> Vec<&str> {
+    let items = engraving.scene().items.iter();
+    let texts = items.filter_map(|item| match item {
+        Item::Text { text, at, .. } if (at.y - y).abs() < 1e-9 => Some(text.as_str()),
+        _ => None,
+    });
+    texts.collect()
+}
+
+/// Two counting systems stand one above the other, each aligned under its notes.
+#[test]
+fn two_count_lines_stand_one_above_the_other() {
+    let rhythm = read("meter: 6/8\n| 1 la li 2 |");
+    let takadimi = count_in(&rhythm, &System::named("takadimi").expect("a system"), &Default::default());
+    let numbers = count(&rhythm);
+    let staff = Staff { name: None, rhythm: &rhythm, countings: vec![&numbers, &takadimi] };
+    let engraving = engrave_staves(&[staff], &Layout::default()).expect("a page");
+    let lines = &engraving.systems()[0].count_lines;
+    assert_eq!(texts_at(&engraving, lines[0]), ["1", "la", "li", "2"]);
+    assert_eq!(texts_at(&engraving, lines[1]), ["ta", "ki", "da", "ta"]);
+}
+
+/// A sheet to write on is laid out as its key is, with a line in the place of every count line.
+#[test]
+fn a_sheet_and_its_key_are_laid_out_alike() {
+    let rhythm = read(&("| 1 2 & 3 (4) | 1 e & a 2 & 3 _4 ".repeat(6) + "|"));
+    let style = CountStyle { hands: true, ..CountStyle::default() };
+    let key = page(&rhythm, &Layout { count_style: style, ..Layout::default() });
+    let ruled = CountStyle { shown: CountsShown::Ruled, ..style };
+    let sheet = page(&rhythm, &Layout { count_style: ruled, ..Layout::default() });
+    assert_eq!(key.places(), sheet.places());
+    assert_eq!(key.systems(), sheet.systems());
+    let words = |engraving: &Engraving| texts_at(engraving, engraving.systems()[0].counts).len();
+    assert!(words(&key) > 10 && words(&sheet) == 0);
+}
+
+/// The row of the hands: a bead where it is struck, a knot where a held count falls, a ring where a silent one does.
+#[test]
+fn the_hands_have_marks_of_their_own() {
+    let style = CountStyle { hands: true, legend: true, ..CountStyle::default() };
+    let engraving = page(&read("| 1 _2 (3 4) |"), &Layout { count_style: style, ..Layout::default() });
+    let system = &engraving.systems()[0];
+    let y = system.hands.expect("a row of the hands");
+    let mut marks = [0; 4];
+    for item in &engraving.scene().items {
+        let middle = item.bounds().center();
+        match item {
+            Item::Path { paint, .. } if (middle.y - y).abs() < 1e-6 => {
+                marks[usize::from(!matches!(paint, engrave::Paint::Fill))] += 1;
+            }
+            Item::Line { from, to, .. } if (middle.y - y).abs() < 1e-6 => {
+                marks[if from.x == to.x { 2 } else { 3 }] += 1;
+            }
+            _ => {}
+        }
+    }
+    assert_eq!(marks, [1, 2, 1, 1], "a bead, two rings, a knot, a thread");
+    let foot = engraving.foot().expect("a legend");
+    let words: Vec<_> = engraving.scene().items[foot.items.clone()]
+        .iter()
+        .filter_map(|item| if let Item::Text { text, .. } = item { Some(text.as_str()) } else { None })
+        .collect();
+    assert_eq!(words, ["1", "struck", "2", "held", "(3)", "silent", "strike", "hold", "rest"]);
+}

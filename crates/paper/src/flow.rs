@@ -1,0 +1,183 @@
+//! Blocks from top to bottom, and where a page ends.
+
+use engrave::{Anchor, Ink, Item, Weight};
+use kurbo::Vec2;
+
+use crate::document::{Page, Part, Role};
+use crate::lines::SMALL;
+use crate::{Error, Print};
+
+/// What is never parted: a heading, a paragraph, a system with its answer line.
+#[derive(Clone, Debug)]
+pub(crate) struct Block {
+    /// How high it is.
+    height: f64,
+    /// What is kept free over it, unless it begins a page.
+    gap: f64,
+    /// Its parts, y from its top, x from the left edge of the page.
+    parts: Vec<Part>,
+    /// Whether it stands on the same page as the block after it.
+    keeps_next: bool,
+    /// What it is called where it does not fit a page.
+    name: String,
+}
+
+impl Block {
+    pub(crate) fn new(height: f64, parts: Vec<Part>) -> Self {
+        Self { height, gap: 0.0, parts, keeps_next: false, name: "a block of text".to_owned() }
+    }
+
+    pub(crate) fn after(self, gap: f64) -> Self {
+        Self { gap, ..self }
+    }
+
+    pub(crate) fn keeping_next(self, keeps_next: bool) -> Self {
+        Self { keeps_next, ..self }
+    }
+
+    pub(crate) fn named(self, name: impl Into<String>) -> Self {
+        Self { name: name.into(), ..self }
+    }
+
+    /// The same with a mark that belongs to its first part.
+    pub(crate) fn with_mark(mut self, mark: Item) -> Self {
+        if let Some(part) = self.parts.first_mut() {
+            part.items.insert(0, mark);
+        }
+        self
+    }
+
+    pub(crate) fn into_parts(self) -> Vec<Part> {
+        self.parts
+    }
+
+    pub(crate) fn height(&self) -> f64 {
+        self.height
+    }
+}
+
+/// Less than anybody sees: sums of the same heights differ by their rounding.
+const SLACK: f64 = 1e-6;
+/// Room at the foot of a page for its number.
+const FOOT: f64 = 3.0;
+
+/// How much of a page's height is for blocks.
+pub(crate) fn page_room(print: Print) -> f64 {
+    print.page().1 - 2.0 * print.edge() - FOOT
+}
+
+/// Fills pages with blocks from the top, each page numbered, with `foot` at the left of its number.
+///
+/// Blocks that keep together begin a new page where they do not fit on this one; only where together they are higher
+/// than a page are they parted.
+///
+/// # Errors
+/// If one block alone is higher than a page.
+pub(crate) fn pages(blocks: Vec<Block>, print: Print, foot: &str) -> Result<Vec<Page>, Error> {
+    let room = page_room(print);
+    if let Some(block) = blocks.iter().find(|block| block.height > room) {
+        return Err(Error::TooHigh { what: block.name.clone() });
+    }
+    let mut sheets: Vec<Vec<Part>> = Vec::new();
+    let mut y = f64::INFINITY;
+    let mut left = blocks.into_iter().peekable();
+    let mut group = Vec::new();
+    while let Some(block) = left.next() {
+        let goes_on = block.keeps_next && left.peek().is_some();
+        group.push(block);
+        if goes_on {
+            continue;
+        }
+        let height = |blocks: &[Block]| {
+            let gaps: f64 = blocks.iter().skip(1).map(|block| block.gap).sum();
+            blocks.iter().map(|block| block.height).sum::<f64>() + gaps
+        };
+        let together = height(&group);
+        // What is higher than a page is parted anywhere, and begins where there is room for its first block.
+        let needed = if together <= room + SLACK { together } else { group[0].height };
+        let mut opens = y + group[0].gap + needed > room + SLACK;
+        for block in group.drain(..) {
+            let fits = y + block.gap + block.height <= room + SLACK;
+            if opens || !fits {
+                sheets.push(Vec::new());
+                y = 0.0;
+                opens = false;
+            } else {
+                y += block.gap;
+            }
+            let sheet = sheets.last_mut().expect("the first block opens a page");
+            sheet.extend(block.parts.into_iter().map(|part| moved(part, Vec2::new(0.0, print.edge() + y))));
+            y += block.height;
+        }
+    }
+    let of = sheets.len();
+    Ok((1..).zip(sheets).map(|(number, parts)| page(parts, print, foot, number, of)).collect())
+}
+
+fn moved(part: Part, by: Vec2) -> Part {
+    Part { items: part.items.into_iter().map(|item| item.moved(by)).collect(), ..part }
+}
+
+fn page(mut parts: Vec<Part>, print: Print, foot: &str, number: usize, of: usize) -> Page {
+    let ((width, height), edge) = (print.page(), print.edge());
+    let base = height - edge;
+    let small =
+        |text: &str, x: f64, anchor| Item::text(text, (x, base), SMALL, Weight::Regular, anchor, Ink::Soft);
+    if !foot.is_empty() {
+        parts.push(Part::new(Role::Decoration, vec![small(foot, edge, Anchor::Start)]));
+    }
+    let number = format!("{number} of {of}");
+    parts.push(Part::new(Role::Decoration, vec![small(&number, width - edge, Anchor::End)]));
+    Page { width, height, parts }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn block(name: &str, height: f64) -> Block {
+        let item = Item::text(name, (0.0, 0.0), 1.0, Weight::Regular, Anchor::Start, Ink::Main);
+        Block::new(height, vec![Part::new(Role::Text, vec![item])])
+    }
+
+    /// Which blocks stand on each page.
+    fn check(blocks: Vec<Block>, expected: &[&str]) {
+        let pages = pages(blocks, Print::default(), "").expect("they fit");
+        let texts: Vec<String> = pages
+            .iter()
+            .map(|page| {
+                let texts = page.parts.iter().filter(|part| part.role == Role::Text);
+                texts.map(Part::words).collect::<String>()
+            })
+            .collect();
+        assert_eq!(texts, expected);
+        for page in pages {
+            assert!(page.parts.iter().filter_map(Part::bounds).all(|bounds| bounds.y1 <= page.height));
+        }
+    }
+
+    #[test]
+    fn what_keeps_together_goes_to_the_next_page_together() {
+        let room = page_room(Print::default());
+        let part = |share: f64| room * share;
+        check(vec![block("a", part(0.5)), block("b", part(0.5)), block("c", part(0.1))], &["ab", "c"]);
+        check(
+            vec![block("a", part(0.8)), block("h", part(0.1)).keeping_next(true), block("b", part(0.3))],
+            &["a", "hb"],
+        );
+        // Together they are higher than a page, so they are parted, and fill the page that is begun.
+        check(
+            vec![block("a", part(0.3)), block("b", part(0.6)).keeping_next(true), block("c", part(0.6))],
+            &["ab", "c"],
+        );
+        check(vec![block("a", part(0.5)).after(9.0), block("b", part(0.5)).after(0.1)], &["a", "b"]);
+        check(Vec::new(), &[]);
+    }
+
+    #[test]
+    fn what_no_page_holds_is_an_error_that_names_it() {
+        let tower = block("a", page_room(Print::default()) + 0.1).named("a tower");
+        let error = pages(vec![tower], Print::default(), "").expect_err("too high");
+        assert!(error.to_string().contains("a tower"), "{error}");
+    }
+}

@@ -1,0 +1,472 @@
+//! A round laid out: where its sections fall, what sounds in them, and what is expected.
+
+use std::ops::Range;
+
+use counting::{TimedCount, Word};
+use rhythm::{Deed, Meter};
+use timebase::{Position, Span, Tempo, TempoMap};
+
+use super::round::{Response, Round, RoundKind, Section, SectionKind};
+use super::{Audible, DrillPlan, Material, PickupBy};
+use crate::{Cue, Cued, Speech};
+
+/// What a round is about: a rhythm of the drill and performed bars of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Exercise {
+    pub(super) rhythm: usize,
+    pub(super) bars: Range<usize>,
+    pub(super) kind: RoundKind,
+}
+
+/// A round to be laid out.
+#[derive(Clone, Debug)]
+pub(super) struct Order<'a> {
+    pub(super) number: usize,
+    pub(super) exercise: &'a Exercise,
+    pub(super) material: &'a Material,
+    pub(super) tempo: Tempo,
+    /// Bars counted in; none where no count-in is due.
+    pub(super) counted_in: u32,
+    /// Who answers, response by response.
+    pub(super) players: Vec<Option<usize>>,
+    /// Bars that were called and answered in the drill before this round.
+    pub(super) bars_before: u32,
+}
+
+/// What a round needs to know of the one before.
+#[derive(Clone, Debug)]
+pub(super) struct Before {
+    pub(super) map: TempoMap,
+    pub(super) end: Position,
+    /// How much its last bar lacked.
+    pub(super) tail: Span,
+    /// Whether the click went on through that.
+    pub(super) is_tail_clicked: bool,
+    /// Bars that were called and answered in the drill until then.
+    pub(super) bars_played: u32,
+}
+
+/// Where the parts of a round lie, from the first bar line of its call.
+#[derive(Clone, Debug)]
+pub(super) struct Geometry {
+    /// That bar line, in the performance of the rhythm.
+    zero: Position,
+    /// Where the first event stands: 0, or before it by a pickup.
+    entry: Span,
+    /// Where the bar of the first event begins.
+    head: Span,
+    /// Where the last bar ends as it is written.
+    ends: Span,
+    /// Where the last bar would end if it were whole.
+    whole: Span,
+    /// By how much each time through is later than the first.
+    shifts: Vec<Span>,
+    breath: Span,
+    rest: Span,
+    first_meter: Meter,
+    last_meter: Meter,
+    /// Where the round begins.
+    start: Span,
+}
+
+impl Geometry {
+    pub(super) fn of(plan: &DrillPlan, order: &Order<'_>, tail: Option<Span>) -> Self {
+        let Exercise { bars, kind, .. } = order.exercise;
+        let (first, last) = (order.material.bars()[bars.start], order.material.bars()[bars.end - 1]);
+        let (first_meter, last_meter) =
+            (order.material.meter(bars.start), order.material.meter(bars.end - 1));
+        // A pickup leads to the bar line; a bar that begins late and stands alone is taken as it is.
+        let zero = if first.start > first.origin && bars.len() > 1 { first.end } else { first.start };
+        let ends = last.end - zero;
+        let whole = (last.origin + last_meter.bar_length() - zero).max(ends);
+        let breath = last_meter.felt_beat() * i64::from(plan.breath);
+        let times = match kind {
+            RoundKind::Model => 1,
+            RoundKind::Hard | RoundKind::Phrase => order.players.len() + usize::from(plan.is_called),
+        };
+        let shift = |number: usize| (whole + breath) * i64::try_from(number).unwrap_or(i64::MAX);
+        let rest = if tail.is_some() { first_meter.felt_beat() * i64::from(plan.rest) } else { Span::ZERO };
+        let (entry, head) = (first.start - zero, first.origin - zero);
+        let start = if order.counted_in > 0 {
+            head - first_meter.bar_length() * i64::from(order.counted_in)
+        } else {
+            match tail {
+                None => entry,
+                // The bar before has left room for the pickup, or there is time to breathe.
+                Some(tail) if Span::ZERO - entry <= tail + rest => Span::ZERO,
+                Some(_) => head,
+            }
+        };
+        let start = start - rest;
+        Self {
+            zero,
+            entry,
+            head,
+            ends,
+            whole,
+            shifts: (0..times).map(shift).collect(),
+            breath,
+            rest,
+            first_meter,
+            last_meter,
+            start,
+        }
+    }
+
+    /// Where it ends.
+    pub(super) fn end(&self) -> Position {
+        at(self.shifts.last().copied().unwrap_or(Span::ZERO) + self.whole)
+    }
+
+    /// Where it begins.
+    pub(super) fn start(&self) -> Span {
+        self.start
+    }
+
+    pub(super) fn tail(&self) -> Span {
+        self.whole - self.ends
+    }
+
+    /// The tempo of the round, before it is set behind another.
+    pub(super) fn map(&self, order: &Order<'_>) -> TempoMap {
+        let performance = order.material.sequence().performance();
+        let played = order.material.rhythm().tempo_map(performance, order.tempo);
+        let passage = self.zero..self.zero + self.ends;
+        let mut map = TempoMap::constant(played.tempo_at(self.zero));
+        if played.changes().nth(1).is_some() {
+            for shift in &self.shifts {
+                map = map.then(at(*shift), &played, passage.clone());
+            }
+        }
+        map
+    }
+
+    /// The same, set behind the round before.
+    pub(super) fn map_behind(&self, order: &Order<'_>, before: Option<&Before>) -> TempoMap {
+        let map = self.map(order);
+        match before {
+            Some(before) => map.following(at(self.start), &before.map, before.end),
+            None => map,
+        }
+    }
+
+    fn beats_of_last_bar(&self, from: Span, to: Span) -> impl Iterator<Item = Span> {
+        let beat = self.last_meter.felt_beat();
+        let bar = to - self.last_meter.bar_length();
+        (0_i64..).map(move |n| bar + beat * n).take_while(move |at| *at < to).filter(move |at| *at >= from)
+    }
+}
+
+fn at(place: Span) -> Position {
+    Position::ZERO + place
+}
+
+/// Lays out a round, and says what the next must know.
+pub(super) fn lay(plan: &DrillPlan, order: &Order<'_>, before: Option<&Before>) -> (Round, Before) {
+    let geometry = Geometry::of(plan, order, before.map(|before| before.tail));
+    let map = geometry.map_behind(order, before);
+    let layer = Layer { plan, order, geometry: &geometry, map: &map };
+    let (cues, beats) = (layer.cues(before), layer.beats());
+    let responses = layer.responses();
+    let sections = layer.sections();
+    let bars = &order.material.bars()[order.exercise.bars.clone()];
+    let is_tail_clicked = layer.passes().last().is_some_and(|(_, _, heard)| heard.click);
+    let end = geometry.end();
+    let bars_played = order.bars_before + layer.bars_played();
+    let next = Before { map: map.clone(), end, tail: geometry.tail(), is_tail_clicked, bars_played };
+    let round = Round {
+        number: order.number,
+        kind: order.exercise.kind,
+        rhythm: order.exercise.rhythm,
+        bars: (bars[0].number, bars[bars.len() - 1].number),
+        tempo: order.tempo,
+        map,
+        cues,
+        beats,
+        sections,
+        responses,
+        sounds_from: at(geometry.start.min(geometry.entry)),
+        start: at(geometry.start),
+        end,
+    };
+    (round, next)
+}
+
+struct Layer<'a> {
+    plan: &'a DrillPlan,
+    order: &'a Order<'a>,
+    geometry: &'a Geometry,
+    map: &'a TempoMap,
+}
+
+impl Layer<'_> {
+    /// What each time through the bars is, and what is heard of it.
+    fn passes(&self) -> impl Iterator<Item = (Span, SectionKind, Audible)> {
+        let heard = self.plan.heard;
+        let first = match self.order.exercise.kind {
+            RoundKind::Model => Some((SectionKind::Model, heard.model.unwrap_or(Audible::ALL))),
+            _ if self.plan.is_called => Some((SectionKind::Call, heard.call)),
+            _ => None,
+        };
+        let responses = (0..).map(move |number| (SectionKind::Response(number), heard.response));
+        let passes = first.into_iter().chain(responses);
+        self.geometry.shifts.iter().zip(passes).map(|(shift, (kind, heard))| (*shift, kind, heard))
+    }
+
+    /// What is heard of the pickup of a section.
+    fn heard_of_pickup(&self, kind: SectionKind, heard: Audible) -> Audible {
+        match (kind, self.plan.pickup_by) {
+            (SectionKind::Response(_), PickupBy::Call | PickupBy::Both) if self.plan.is_called => {
+                self.plan.heard.call
+            }
+            _ => heard,
+        }
+    }
+
+    fn sections(&self) -> Vec<Section> {
+        let geometry = self.geometry;
+        let section = |kind, from: Span, to: Span| Section {
+            kind,
+            from: at(from),
+            to: at(to),
+            is_hidden: self.plan.is_hidden_in_call && kind == SectionKind::Call,
+        };
+        let counted = geometry.start + geometry.rest;
+        let mut sections = Vec::new();
+        // A pickup may take up the whole of it.
+        if geometry.start < counted.min(geometry.entry) {
+            sections.push(section(SectionKind::Rest, geometry.start, counted.min(geometry.entry)));
+        }
+        if counted < geometry.entry {
+            sections.push(section(SectionKind::CountIn, counted, geometry.entry));
+        }
+        for (shift, kind, _) in self.passes() {
+            let from = shift + geometry.entry;
+            if geometry.breath.is_positive() && shift.is_positive() {
+                let begins = shift - geometry.breath - geometry.tail();
+                if begins < from {
+                    sections.push(section(SectionKind::Breath, begins, from));
+                }
+            }
+            sections.push(section(kind, from, shift + geometry.ends));
+        }
+        sections
+    }
+
+    fn cues(&self, before: Option<&Before>) -> Vec<Cue> {
+        let geometry = self.geometry;
+        let mut cues = self.count_in();
+        for (shift, kind, heard) in self.passes() {
+            let pickup = self.heard_of_pickup(kind, heard);
+            // Where this pickup falls inside the section before, its words and claps stand instead of those.
+            cues.extend(self.copies(shift, heard, pickup));
+        }
+        cues.extend(self.beats_between());
+        if before.is_some_and(|before| before.is_tail_clicked) {
+            cues.retain(|cue| cue.at >= at(geometry.start) || !is_click(cue));
+        }
+        let silent = self.silent();
+        cues.retain(|cue| !is_click(cue) || !silent.iter().any(|bar| bar.contains(&cue.at)));
+        merge(cues, geometry.end())
+    }
+
+    /// Every felt beat in order, and whether it is count 1: of the count-in, of the bars each time through, and between them.
+    fn beats(&self) -> Vec<(Position, bool)> {
+        let geometry = self.geometry;
+        let performed = &self.order.material.bars()[self.order.exercise.bars.clone()];
+        let bars = performed[0].start..performed[performed.len() - 1].end;
+        let mut beats: Vec<(Position, bool)> =
+            self.counted().map(|(place, number)| (at(place), number == 1)).collect();
+        for (shift, ..) in self.passes() {
+            let written = self.order.material.sequence().beats().iter();
+            let written = written.filter(|(place, _)| bars.contains(place));
+            beats.extend(written.map(|&(place, first)| (at(place - geometry.zero + shift), first)));
+            let between = geometry.beats_of_last_bar(shift + geometry.ends, shift + geometry.whole);
+            beats.extend(between.map(|place| (at(place), false)));
+        }
+        // Where a pickup falls inside another section its beats stand there already.
+        beats.sort_by_key(|&(place, first)| (place, !first));
+        beats.dedup_by_key(|(place, _)| *place);
+        beats
+    }
+
+    /// The beats that are counted before the entry, and their numbers: from the beginning of a bar, and what a pickup takes up
+    /// is not counted.
+    fn counted(&self) -> impl Iterator<Item = (Span, u32)> {
+        let geometry = self.geometry;
+        let (beat, beats) = (geometry.first_meter.felt_beat(), geometry.first_meter.felt_beats());
+        let counted = geometry.start + geometry.rest;
+        let begins =
+            if counted < geometry.entry && counted <= geometry.head { counted } else { geometry.entry };
+        (0_u32..)
+            .map(move |n| (begins + beat * i64::from(n), n % beats + 1))
+            .take_while(|(place, _)| *place < geometry.entry)
+    }
+
+    /// Clicks and numbers before the entry.
+    fn count_in(&self) -> Vec<Cue> {
+        let geometry = self.geometry;
+        let beat = geometry.first_meter.felt_beat();
+        let counted = geometry.start + geometry.rest;
+        let mut cues = Vec::new();
+        if self.plan.heard.response.click {
+            let rest = (0_i64..).map(|n| geometry.start + beat * n).take_while(|at| *at < counted);
+            let rest = rest.filter(|at| *at < geometry.entry);
+            cues.extend(rest.map(|place| click(place, false)));
+        }
+        for (place, number) in self.counted() {
+            cues.push(click(place, number == 1));
+            let (say, speech) = (Word::number(number), Speech::Aloud);
+            let cued = Cued::Count { say, deed: Deed::Rest, speech, slot: Span::ZERO };
+            cues.push(Cue { at: at(place), cued });
+        }
+        cues
+    }
+
+    /// The cues of the bars once, so much later.
+    fn copies(&self, shift: Span, heard: Audible, pickup: Audible) -> impl Iterator<Item = Cue> {
+        let geometry = self.geometry;
+        let ends = at(shift + geometry.ends);
+        let cues = self.order.material.cues(&self.order.exercise.bars).iter();
+        cues.filter_map(move |cue| {
+            let place = at(cue.at - geometry.zero + shift);
+            let heard = if cue.at < geometry.zero { pickup } else { heard };
+            let cued = match &cue.cued {
+                Cued::Click { .. } | Cued::Division => heard.click.then(|| cue.cued.clone()),
+                Cued::Count { .. } => heard.count.then(|| cue.cued.clone()),
+                Cued::Clap { id, length, marks } => {
+                    let length = (*length).min(ends - place);
+                    heard.clap.then_some(Cued::Clap { id: *id, length, marks: *marks })
+                }
+            };
+            cued.map(|cued| Cue { at: place, cued })
+        })
+    }
+
+    /// Clicks where a cut bar is made whole, and through a breath.
+    fn beats_between(&self) -> Vec<Cue> {
+        let geometry = self.geometry;
+        let beat = geometry.last_meter.felt_beat();
+        let mut clicks = Vec::new();
+        let mut passes = self.passes().peekable();
+        while let Some((shift, _, heard)) = passes.next() {
+            // What is heard of the beats between two sections is what is heard of the second.
+            let next = passes.peek().map_or(heard, |(_, _, next)| *next);
+            if !next.click {
+                continue;
+            }
+            let (ends, whole) = (shift + geometry.ends, shift + geometry.whole);
+            clicks.extend(geometry.beats_of_last_bar(ends, whole));
+            if passes.peek().is_some() {
+                clicks.extend(
+                    (0_i64..).map(|n| whole + beat * n).take_while(|at| *at < whole + geometry.breath),
+                );
+            }
+        }
+        clicks.into_iter().map(|place| click(place, false)).collect()
+    }
+
+    /// The bars in which the click is silent.
+    fn silent(&self) -> Vec<Range<Position>> {
+        let plan = &self.plan.silent;
+        if self.order.exercise.kind == RoundKind::Model {
+            return Vec::new();
+        }
+        let mut silent = Vec::new();
+        let mut played = self.order.bars_before;
+        for (shift, kind, _) in self.passes() {
+            for index in self.order.exercise.bars.clone() {
+                let bar = self.order.material.bars()[index];
+                // A pickup belongs to no bar of its own, the second half of a bar that was cut to the first's.
+                let number = if self.is_whole(index) { Some(played) } else { played.checked_sub(1) };
+                let number = number.filter(|_| bar.start >= self.geometry.zero);
+                let by_turns =
+                    plan.by_turns.zip(number).is_some_and(|((on, off), number)| number % (on + off) >= on);
+                let by_number = matches!(kind, SectionKind::Response(_)) && plan.bars.contains(&bar.number);
+                if by_turns || by_number {
+                    let place = |place: Position| at(place - self.geometry.zero + shift);
+                    let end = bar.origin + self.order.material.meter(index).bar_length();
+                    silent.push(place(bar.start)..place(end));
+                }
+                played += u32::from(self.is_whole(index));
+            }
+        }
+        silent
+    }
+
+    /// Whether a bar begins with its bar line.
+    fn is_whole(&self, index: usize) -> bool {
+        let bar = self.order.material.bars()[index];
+        bar.start == bar.origin
+    }
+
+    /// How many bars are called and answered.
+    fn bars_played(&self) -> u32 {
+        if self.order.exercise.kind == RoundKind::Model {
+            return 0;
+        }
+        let bars = self.order.exercise.bars.clone().filter(|index| self.is_whole(*index)).count();
+        u32::try_from(bars * self.geometry.shifts.len()).unwrap_or(u32::MAX)
+    }
+
+    fn responses(&self) -> Vec<Response> {
+        let geometry = self.geometry;
+        let asks_pickup = !self.plan.is_called || self.plan.pickup_by != PickupBy::Call;
+        let mut responses = Vec::new();
+        for (shift, kind, _) in self.passes() {
+            let SectionKind::Response(number) = kind else { continue };
+            let mut counts = Vec::new();
+            for index in self.order.exercise.bars.clone() {
+                let bar = self.order.material.bars()[index];
+                if bar.start < geometry.zero && !asks_pickup {
+                    continue;
+                }
+                counts.extend(self.order.material.counts(index).iter().map(|count| {
+                    let place = at(bar.position(count.id.at) - geometry.zero + shift);
+                    TimedCount { at: self.map.moment_at(place), ..count.clone() }
+                }));
+            }
+            let player = self.order.players.get(number).copied().flatten();
+            responses.push(Response { player, zero: at(shift), counts });
+        }
+        responses
+    }
+}
+
+fn click(place: Span, accented: bool) -> Cue {
+    Cue { at: at(place), cued: Cued::Click { accented, group: false } }
+}
+
+fn is_click(cue: &Cue) -> bool {
+    matches!(cue.cued, Cued::Click { .. } | Cued::Division)
+}
+
+/// One click, one clap and one word at a place, where a pickup falls inside another section: of two clicks the accented one
+/// stands, of two claps the first, whose note it is, of two words the second, which says what is to be done. At one place the
+/// click comes first, then the clap, then the count; a word has room until the next.
+fn merge(mut cues: Vec<Cue>, end: Position) -> Vec<Cue> {
+    let kind = |cue: &Cue| match cue.cued {
+        Cued::Click { .. } | Cued::Division => 0,
+        Cued::Clap { .. } => 1,
+        Cued::Count { .. } => 2,
+    };
+    cues.sort_by_key(|cue| (cue.at, kind(cue)));
+    let mut merged: Vec<Cue> = Vec::with_capacity(cues.len());
+    for cue in cues {
+        match merged.last_mut().filter(|last| last.at == cue.at && kind(last) == kind(&cue)) {
+            None => merged.push(cue),
+            Some(last) => match (&last.cued, &cue.cued) {
+                (Cued::Click { accented: true, .. }, _) | (Cued::Clap { .. }, _) => {}
+                _ => *last = cue,
+            },
+        }
+    }
+    let mut next = end;
+    for cue in merged.iter_mut().rev() {
+        if let Cued::Count { slot, .. } = &mut cue.cued {
+            *slot = next - cue.at;
+            next = cue.at;
+        }
+    }
+    merged
+}

@@ -1,0 +1,138 @@
+use std::ops::Range;
+
+use counting::{CountLine, TimedCount};
+use rhythm::{Meter, PerformedBar, Rhythm};
+use timebase::Position;
+
+use crate::{Cue, Plan, Sequence, sequence};
+
+/// A rhythm of a drill, counted and played out once, from which calls and responses are cut.
+#[derive(Clone, Debug)]
+pub struct Material {
+    rhythm: Rhythm,
+    sequence: Sequence,
+    /// For each performed bar the number of its first count among the sequence's; and how many there are.
+    first_counts: Vec<usize>,
+}
+
+impl Material {
+    /// `rhythm`, counted as `line`.
+    #[must_use]
+    pub fn new(rhythm: Rhythm, line: &CountLine) -> Self {
+        let sequence = sequence(&rhythm, line, &Plan::of(&rhythm));
+        Self::of(rhythm, sequence)
+    }
+
+    /// `rhythm` as it was laid out in `sequence`, which must be of this rhythm. Its tempo and its count-in do not matter.
+    #[must_use]
+    pub fn of(rhythm: Rhythm, sequence: Sequence) -> Self {
+        let counts = sequence.counts();
+        let mut first_counts = vec![0];
+        let mut reached = 0;
+        for bar in sequence.performance().bars() {
+            let here = |count: &TimedCount| {
+                let at = bar.position(count.id.at);
+                (count.id.bar, count.id.pass) == (bar.number, bar.pass) && at >= bar.start && at < bar.end
+            };
+            reached += counts[reached..].iter().take_while(|count| here(count)).count();
+            first_counts.push(reached);
+        }
+        Self { rhythm, sequence, first_counts }
+    }
+
+    /// The rhythm.
+    #[must_use]
+    pub fn rhythm(&self) -> &Rhythm {
+        &self.rhythm
+    }
+
+    /// The bars as they are played.
+    #[must_use]
+    pub fn bars(&self) -> &[PerformedBar] {
+        self.sequence.performance().bars()
+    }
+
+    pub(super) fn sequence(&self) -> &Sequence {
+        &self.sequence
+    }
+
+    pub(super) fn meter(&self, bar: usize) -> Meter {
+        self.rhythm.bars()[self.bars()[bar].index].meter()
+    }
+
+    /// What sounds in these bars.
+    pub(super) fn cues(&self, bars: &Range<usize>) -> &[Cue] {
+        let performed = &self.bars()[bars.clone()];
+        let (Some(first), Some(last)) = (performed.first(), performed.last()) else { return &[] };
+        let before = |at: Position| self.sequence.cues().partition_point(|cue| cue.at < at);
+        &self.sequence.cues()[before(first.start)..before(last.end)]
+    }
+
+    /// The counts of one bar.
+    pub(super) fn counts(&self, bar: usize) -> &[TimedCount] {
+        &self.sequence.counts()[self.first_counts[bar]..self.first_counts[bar + 1]]
+    }
+
+    /// All of it.
+    pub(super) fn whole(&self) -> Range<usize> {
+        0..self.bars().len()
+    }
+
+    /// Phrases of so many bars; the last may be shorter. A pickup goes with the first, the second half of a bar that was cut
+    /// with its first half.
+    pub(super) fn phrases(&self, bars: u32) -> Vec<Range<usize>> {
+        let mut phrases: Vec<Range<usize>> = Vec::new();
+        let mut full = 0;
+        for (index, bar) in self.bars().iter().enumerate() {
+            let begins_late = bar.start > bar.origin;
+            if let Some(phrase) = phrases.last_mut()
+                && (begins_late || full < bars)
+            {
+                phrase.end = index + 1;
+            } else {
+                phrases.push(index..index + 1);
+                full = 0;
+            }
+            full += u32::from(!begins_late);
+        }
+        phrases
+    }
+
+    /// The written bar of this number, the first time it is played; `None` if there is none.
+    pub(super) fn bar(&self, number: u32) -> Option<Range<usize>> {
+        let first = self.bars().iter().position(|bar| bar.number == number)?;
+        let halves = self.bars()[first + 1..].iter().take_while(|bar| bar.start > bar.origin).count();
+        Some(first..first + 1 + halves)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn material(text: &str) -> Material {
+        let rhythm = rhythm::text::read(text).rhythm.unwrap_or_else(|| panic!("{text}"));
+        let line = counting::count(&rhythm);
+        Material::new(rhythm, &line)
+    }
+
+    #[test]
+    fn phrases_keep_a_pickup_and_the_halves_of_a_bar() {
+        let check = |text: &str, bars: u32, expected: &[Range<usize>]| {
+            assert_eq!(material(text).phrases(bars), expected, "{text}");
+        };
+        check("| 1 | 1 | 1 | 1 | 1 |", 2, &[0..2, 2..4, 4..5]);
+        check("4 | 1 | 1 | 1 2 3 |", 1, &[0..2, 2..3, 3..4]);
+        check("|: 1 | [lasts 1/2] 1 :| [from 1/2] 3 4 | 1 |", 1, &[0..1, 1..2, 2..3, 3..5, 5..6]);
+        assert_eq!(material("|: 1 | [lasts 1/2] 1 :| [from 1/2] 3 4 | 1 |").bar(2), Some(1..2));
+        assert_eq!(material("| 1 | 1 |").bar(3), None);
+    }
+
+    #[test]
+    fn every_count_is_of_one_bar() {
+        let material = material("4 & |: 1 & 2 3 4 | [3/4] 1 _2 (3) :| 1 2 & 3 |");
+        let counts: Vec<usize> = (0..material.bars().len()).map(|bar| material.counts(bar).len()).collect();
+        assert_eq!(counts.iter().sum::<usize>(), material.sequence().counts().len());
+        assert_eq!(counts, [2, 5, 3, 5, 3, 4]);
+    }
+}

@@ -1,0 +1,206 @@
+use counting::TimedCount;
+use timebase::{Moment, Position, Seconds, Tempo, TempoMap};
+
+use crate::Cue;
+
+/// One round of a drill, laid out: what sounds and when, who answers, and what is expected of them.
+///
+/// Its positions count from the first bar line of its call, its moments from count 1 of the drill's first round.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Round {
+    pub(super) number: usize,
+    pub(super) kind: RoundKind,
+    pub(super) rhythm: usize,
+    pub(super) bars: (u32, u32),
+    pub(super) tempo: Tempo,
+    pub(super) map: TempoMap,
+    pub(super) cues: Vec<Cue>,
+    pub(super) beats: Vec<(Position, bool)>,
+    pub(super) sections: Vec<Section>,
+    pub(super) responses: Vec<Response>,
+    pub(super) sounds_from: Position,
+    pub(super) start: Position,
+    pub(super) end: Position,
+}
+
+/// What a round is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum RoundKind {
+    /// The whole rhythm is heard; nobody is asked.
+    Model,
+    /// A hard bar by itself.
+    Hard,
+    /// A phrase, or the whole rhythm.
+    Phrase,
+}
+
+/// A stretch of a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Section {
+    /// What it is.
+    pub kind: SectionKind,
+    /// Where it begins, its pickup included.
+    pub from: Position,
+    /// Where it ends. The pickup of the next section may have begun before.
+    pub to: Position,
+    /// Whether the notation is to be hidden while it lasts.
+    pub is_hidden: bool,
+}
+
+/// What a section is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum SectionKind {
+    /// Beats between two rounds.
+    Rest,
+    /// Counted in.
+    CountIn,
+    /// The rhythm as a model.
+    Model,
+    /// The rhythm is called.
+    Call,
+    /// Beats between a call and its response.
+    Breath,
+    /// The response of this number in the round, from 0.
+    Response(usize),
+}
+
+/// What is asked of the players in a response.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Response {
+    pub(super) player: Option<usize>,
+    pub(super) zero: Position,
+    pub(super) counts: Vec<TimedCount>,
+}
+
+impl Response {
+    /// Who is asked: a number in the plan's list of players, from 0, or everybody.
+    #[must_use]
+    pub fn player(&self) -> Option<usize> {
+        self.player
+    }
+
+    /// Where its first bar line falls.
+    #[must_use]
+    pub fn zero(&self) -> Position {
+        self.zero
+    }
+
+    /// The counts of the response in order of time, at their moments in the drill: what a player is judged by.
+    #[must_use]
+    pub fn counts(&self) -> &[TimedCount] {
+        &self.counts
+    }
+}
+
+impl Round {
+    /// Its number, from 1.
+    #[must_use]
+    pub fn number(&self) -> usize {
+        self.number
+    }
+
+    /// What it is for.
+    #[must_use]
+    pub fn kind(&self) -> RoundKind {
+        self.kind
+    }
+
+    /// Which rhythm of the drill, from 0.
+    #[must_use]
+    pub fn rhythm(&self) -> usize {
+        self.rhythm
+    }
+
+    /// The written numbers of its first and last bar; a pickup is 0.
+    #[must_use]
+    pub fn bars(&self) -> (u32, u32) {
+        self.bars
+    }
+
+    /// The tempo of its rhythm's beginning: changes that are written in the rhythm keep their proportion to it.
+    #[must_use]
+    pub fn tempo(&self) -> Tempo {
+        self.tempo
+    }
+
+    /// Where its positions fall in time, counted from count 1 of the drill's first round.
+    #[must_use]
+    pub fn tempo_map(&self) -> &TempoMap {
+        &self.map
+    }
+
+    /// What sounds, in order of place.
+    #[must_use]
+    pub fn cues(&self) -> &[Cue] {
+        &self.cues
+    }
+
+    /// Every felt beat, and whether it is count 1 of a bar; whatever is heard of them.
+    #[must_use]
+    pub fn beats(&self) -> &[(Position, bool)] {
+        &self.beats
+    }
+
+    /// Its sections in order.
+    #[must_use]
+    pub fn sections(&self) -> &[Section] {
+        &self.sections
+    }
+
+    /// What is asked of players, in order; nothing in a model.
+    #[must_use]
+    pub fn responses(&self) -> &[Response] {
+        &self.responses
+    }
+
+    /// Where it begins: where the round before ended.
+    #[must_use]
+    pub fn start(&self) -> Position {
+        self.start
+    }
+
+    /// Where its last bar ends, a bar that was cut taken to be whole: there the next round begins.
+    #[must_use]
+    pub fn end(&self) -> Position {
+        self.end
+    }
+
+    /// Where its sound begins: at its start, or before it by a pickup for which the last bar before left room.
+    #[must_use]
+    pub fn sounds_from(&self) -> Position {
+        self.sounds_from
+    }
+
+    /// When it begins.
+    #[must_use]
+    pub fn starts(&self) -> Moment {
+        self.map.moment_at(self.start)
+    }
+
+    /// When it ends.
+    #[must_use]
+    pub fn ends(&self) -> Moment {
+        self.map.moment_at(self.end)
+    }
+
+    /// How long it lasts.
+    #[must_use]
+    pub fn length(&self) -> Seconds {
+        self.ends() - self.starts()
+    }
+
+    /// The section that is under way at `moment`; where a pickup falls inside the section before, still that one.
+    #[must_use]
+    pub fn section_at(&self, moment: Moment) -> Option<&Section> {
+        let within = |section: &&Section| {
+            self.map.moment_at(section.from) <= moment && moment < self.map.moment_at(section.to)
+        };
+        self.sections.iter().find(within)
+    }
+
+    /// Whether the notation is to be hidden at `moment`.
+    #[must_use]
+    pub fn is_hidden_at(&self, moment: Moment) -> bool {
+        self.section_at(moment).is_some_and(|section| section.is_hidden)
+    }
+}

@@ -1,0 +1,118 @@
+use std::io::Cursor;
+
+use claxon::FlacReader;
+use hound::{SampleFormat, WavReader};
+use timebase::{Frames, SampleRate, Seconds};
+
+use crate::Error;
+
+/// What a sound file holds.
+#[derive(Clone, Debug)]
+pub(crate) struct Decoded {
+    pub(crate) rate_hz: u32,
+    /// The samples of each channel, full scale ±1; never empty, all of one length.
+    pub(crate) channels: Vec<Vec<f32>>,
+}
+
+/// Channels of a file, at most: a recorder of a classroom has no more.
+const CHANNELS_MOST: usize = 8;
+
+impl Decoded {
+    /// Reads a WAV file, or a FLAC file, which its first bytes tell. `name` is for messages.
+    ///
+    /// Memory stays within what `longest` takes: a file that would last longer is refused before it is read, or where
+    /// it does not say how long it is, as soon as it has gone on for so long.
+    pub(crate) fn of(name: &str, bytes: &[u8], longest: Seconds) -> Result<Self, Error> {
+        if bytes.is_empty() {
+            return Err(Error::EmptyFile { file: name.to_owned() });
+        }
+        if bytes.starts_with(b"fLaC") { flac(name, bytes, longest) } else { wav(name, bytes, longest) }
+    }
+
+    fn new(rate_hz: u32, channels: usize, interleaved: &[f32]) -> Self {
+        let mut parted = vec![Vec::with_capacity(interleaved.len() / channels.max(1)); channels];
+        for frame in interleaved.chunks_exact(channels.max(1)) {
+            for (channel, &value) in parted.iter_mut().zip(frame) {
+                channel.push(value);
+            }
+        }
+        Self { rate_hz, channels: parted }
+    }
+}
+
+/// What a file says of itself, checked before any of its sound is read. Gives the most samples it may have.
+fn check_form(
+    name: &str,
+    rate_hz: u32,
+    channels: usize,
+    frames: Option<u64>,
+    longest: Seconds,
+) -> Result<usize, Error> {
+    let rate = SampleRate::new(rate_hz)?;
+    if channels == 0 || channels > CHANNELS_MOST {
+        let needed = format!("1 to {CHANNELS_MOST}");
+        return Err(Error::Form { file: name.to_owned(), given: format!("{channels} channels"), needed });
+    }
+    if let Some(frames) = frames {
+        let length = Frames::new(i64::try_from(frames).unwrap_or(i64::MAX)).seconds(rate);
+        if length == Seconds::ZERO || length > longest {
+            return Err(Error::Length { file: name.to_owned(), given: length, most: longest });
+        }
+    }
+    let most = usize::try_from(Frames::of(longest, rate).count()).unwrap_or(usize::MAX);
+    Ok(most.saturating_mul(channels))
+}
+
+fn wav(name: &str, bytes: &[u8], longest: Seconds) -> Result<Decoded, Error> {
+    let unreadable = |reason: String| Error::Wav { file: name.to_owned(), reason };
+    let failed = |error: hound::Error| unreadable(error.to_string());
+    let reader = WavReader::new(Cursor::new(bytes)).map_err(failed)?;
+    let form = reader.spec();
+    let (channels, bits) = (usize::from(form.channels), form.bits_per_sample);
+    let says = u64::from(reader.len()) * u64::from(bits.div_ceil(8));
+    let holds = u64::try_from(bytes.len()).unwrap_or(u64::MAX);
+    // A recorder that was stopped rudely leaves a header that says nothing or far too much.
+    if says > holds {
+        return Err(unreadable(format!(
+            "it says it has {says} bytes of sound, and the whole file has {holds}"
+        )));
+    }
+    check_form(name, form.sample_rate, channels, Some(u64::from(reader.duration())), longest)?;
+    let samples: Result<Vec<f32>, hound::Error> = match (form.sample_format, bits) {
+        (SampleFormat::Float, 32) => reader.into_samples::<f32>().collect(),
+        (SampleFormat::Int, 8..=32) => {
+            let full = (1_i64 << (bits - 1)) as f32;
+            reader.into_samples::<i32>().map(|sample| sample.map(|sample| sample as f32 / full)).collect()
+        }
+        (kind, bits) => {
+            let kind = if kind == SampleFormat::Int { "integer" } else { "float" };
+            return Err(Error::Form {
+                file: name.to_owned(),
+                given: format!("{bits}-bit {kind} samples"),
+                needed: "8- to 32-bit integer or 32-bit float".to_owned(),
+            });
+        }
+    };
+    Ok(Decoded::new(form.sample_rate, channels, &samples.map_err(failed)?))
+}
+
+fn flac(name: &str, bytes: &[u8], longest: Seconds) -> Result<Decoded, Error> {
+    let failed = |error: claxon::Error| Error::Flac { file: name.to_owned(), reason: error.to_string() };
+    let mut reader = FlacReader::new(Cursor::new(bytes)).map_err(failed)?;
+    let form = reader.streaminfo();
+    let channels = usize::try_from(form.channels).unwrap_or(usize::MAX);
+    let most = check_form(name, form.sample_rate, channels, form.samples, longest)?;
+    let full = (1_i64 << (form.bits_per_sample.clamp(1, 32) - 1)) as f32;
+    let mut samples = Vec::new();
+    for sample in reader.samples() {
+        // A few bytes of FLAC can stand for minutes of silence, whatever its head says.
+        if samples.len() >= most {
+            return Err(Error::Length { file: name.to_owned(), given: longest, most: longest });
+        }
+        samples.push(sample.map_err(failed)? as f32 / full);
+    }
+    if samples.len() < channels {
+        return Err(Error::Length { file: name.to_owned(), given: Seconds::ZERO, most: longest });
+    }
+    Ok(Decoded::new(form.sample_rate, channels, &samples))
+}

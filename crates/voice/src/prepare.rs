@@ -1,0 +1,241 @@
+use mixer::Sample;
+use timebase::{SampleRate, Seconds};
+
+use crate::audible::{Audible, NotFound, count};
+use crate::decode::Decoded;
+use crate::limits::{IMPORT_MOST, QUIET_LUFS, SYLLABLE_MOST};
+use crate::resample::Resampler;
+use crate::{Error, Estimates, Loudness, Vowel};
+
+/// Loudness of the loudest 100 ms of a prepared syllable, in LUFS.
+pub const LOUDNESS_LUFS: f64 = -19.0;
+/// The same of a soft one: what stands between beats in its short form, and the hush of a rest.
+pub const SOFT_LOUDNESS_LUFS: f64 = -24.0;
+/// The highest true peak of either, in dBFS.
+pub const PEAK_DBFS: f64 = -3.0;
+
+/// The rate at which packs are made.
+pub(crate) const RATE: SampleRate = SampleRate::HZ_48000;
+
+/// What is wanted of a recording.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Wanted {
+    /// The syllable it is of.
+    pub syllable: String,
+    /// Whether it is softer than the others.
+    pub soft: bool,
+    /// The number, from 0, of the vowel that is heard on the beat.
+    pub stressed: usize,
+}
+
+/// A syllable found, trimmed, levelled and centred, ready to stand in a pack.
+#[derive(Clone, Debug)]
+pub struct Prepared {
+    pub(crate) syllable: String,
+    /// At 48 kHz, of values that 16 bits hold.
+    pub(crate) frames: Vec<f32>,
+    pub(crate) vowel: Vowel,
+    pub(crate) estimates: Estimates,
+    pub(crate) loudness: Loudness,
+}
+
+/// Why a recording cannot be used, with what to do.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Refusal {
+    /// It cannot be read as sound.
+    #[error(transparent)]
+    File(#[from] Error),
+    /// There is nothing in it.
+    #[error("there is no sound in it: see that the microphone is on, and record it again")]
+    Silent,
+    /// It is cut off at full scale.
+    #[error(
+        "it is clipped: at {at} and {more} more places it stands still at full scale; turn the input down and record it again"
+    )]
+    Clipped {
+        /// The first place.
+        at: Seconds,
+        /// How many there are besides.
+        more: usize,
+    },
+    /// It is too soft to be brought up without its noise.
+    #[error(
+        "it is too quiet: its loudest 100 ms have {given_lufs:.0} LUFS, at least {QUIET_LUFS:.0} are needed; go nearer to the microphone or turn the input up"
+    )]
+    TooQuiet {
+        /// Its loudness.
+        given_lufs: f64,
+    },
+    /// What stands around it is nearly as loud.
+    #[error(
+        "it stands only {above_db:.0} dB above what else is heard, 20 are needed: record it where it is quiet"
+    )]
+    Noisy {
+        /// How far it stands above the noise.
+        above_db: f64,
+    },
+    /// There is more than one sound.
+    #[error(
+        "there is another sound at {at}: leave one syllable in the file, and half a second of silence about it"
+    )]
+    Several {
+        /// When.
+        at: Seconds,
+    },
+    /// It goes on for too long.
+    #[error("it lasts {given}, and a syllable at most {SYLLABLE_MOST}: say it shorter, or cut the file")]
+    TooLong {
+        /// How long it is.
+        given: Seconds,
+    },
+}
+
+impl Prepared {
+    /// Prepares a sound file: WAV or FLAC, any rate from 8 to 192 kHz, mono or of several channels. `file` is its
+    /// name, for messages.
+    ///
+    /// # Errors
+    /// Why it cannot be used.
+    pub fn of_file(file: &str, bytes: &[u8], wanted: &Wanted) -> Result<Self, Refusal> {
+        let decoded = Decoded::of(file, bytes, IMPORT_MOST)?;
+        let rate = SampleRate::new(decoded.rate_hz).map_err(Error::from)?;
+        for channel in &decoded.channels {
+            refuse_clipped(channel, rate)?;
+        }
+        Self::prepare(&one_channel(decoded.channels), rate, wanted)
+    }
+
+    /// Prepares what a microphone recorded.
+    ///
+    /// # Errors
+    /// Why it cannot be used.
+    pub fn of_recording(frames: &[f32], rate: SampleRate, wanted: &Wanted) -> Result<Self, Refusal> {
+        refuse_clipped(frames, rate)?;
+        Self::prepare(frames, rate, wanted)
+    }
+
+    fn prepare(frames: &[f32], rate: SampleRate, wanted: &Wanted) -> Result<Self, Refusal> {
+        let frames = at_pack_rate(frames, rate, &wanted.syllable)?;
+        let found = Audible::of(&frames, RATE).map_err(|why| match why {
+            NotFound::Silent => Refusal::Silent,
+            NotFound::Noisy { above_db } => Refusal::Noisy { above_db },
+            NotFound::Several { at } => Refusal::Several { at },
+        })?;
+        let mut frames = frames[found.begin..found.end].to_vec();
+        let length = length_of(&frames);
+        if length > SYLLABLE_MOST {
+            return Err(Refusal::TooLong { given: length });
+        }
+        soften_ends(&mut frames);
+        let given = Loudness::of(&frames, RATE);
+        if given.lufs < QUIET_LUFS {
+            return Err(Refusal::TooQuiet { given_lufs: given.lufs });
+        }
+        let lufs = if wanted.soft { SOFT_LOUDNESS_LUFS } else { LOUDNESS_LUFS };
+        let gain = given.gain_to(lufs, PEAK_DBFS);
+        // Estimated on what the file will hold, so that anyone can estimate it again from the file.
+        frames.iter_mut().for_each(|frame| *frame = sixteen_bits(*frame * gain));
+        let vowel = Vowel::find_stressed(&frames, RATE, wanted.stressed).ok_or(Refusal::Silent)?;
+        Ok(Self {
+            syllable: wanted.syllable.clone(),
+            estimates: Estimates::of(&frames, RATE, &vowel),
+            loudness: Loudness::of(&frames, RATE),
+            vowel,
+            frames,
+        })
+    }
+
+    /// The syllable it is of.
+    #[must_use]
+    pub fn syllable(&self) -> &str {
+        &self.syllable
+    }
+
+    /// How long it is.
+    #[must_use]
+    pub fn length(&self) -> Seconds {
+        length_of(&self.frames)
+    }
+
+    /// How loud it is now.
+    #[must_use]
+    pub const fn loudness(&self) -> Loudness {
+        self.loudness
+    }
+}
+
+/// A sample stands still at full scale for as long as this, and no voice does.
+const STANDS_STILL: Seconds = Seconds::from_micros(80);
+/// What counts as full scale: the last bits of an 8-bit file are missing.
+const FULL_SCALE: f32 = 0.98;
+/// Two samples this near are the same in 16 bits.
+const SAME: f32 = 1.1 / 32_768.0;
+
+/// Refuses what was cut off: stretches of samples that are the same and at full scale.
+fn refuse_clipped(frames: &[f32], rate: SampleRate) -> Result<(), Refusal> {
+    let least = count(STANDS_STILL, rate).max(3);
+    let flat = frames
+        .chunk_by(|a, b| (a - b).abs() <= SAME && a.abs() >= FULL_SCALE)
+        .scan(0, |begin, run| {
+            let at = *begin;
+            *begin += run.len();
+            Some((at, run))
+        })
+        .filter(|(_, run)| run.len() > least && run[0].abs() >= FULL_SCALE);
+    let places: Vec<usize> = flat.map(|(at, _)| at).collect();
+    match places.first() {
+        Some(&first) => {
+            let at = Seconds::from_secs_f64(first as f64 / f64::from(rate.hz()));
+            Err(Refusal::Clipped { at, more: places.len() - 1 })
+        }
+        None => Ok(()),
+    }
+}
+
+/// The mean of all channels; where they cancel each other, the loudest of them.
+fn one_channel(mut channels: Vec<Vec<f32>>) -> Vec<f32> {
+    if channels.len() == 1 {
+        return channels.remove(0);
+    }
+    let power = |frames: &[f32]| frames.iter().map(|&frame| f64::from(frame).powi(2)).sum::<f64>();
+    let share = 1.0 / channels.len() as f32;
+    let mut mean = vec![0.0; channels.first().map_or(0, Vec::len)];
+    for channel in &channels {
+        for (sum, frame) in mean.iter_mut().zip(channel) {
+            *sum += share * frame;
+        }
+    }
+    let loudest = channels.into_iter().max_by(|a, b| power(a).total_cmp(&power(b))).unwrap_or_default();
+    // A microphone on one channel of two leaves a quarter of the power; a reversed one nothing.
+    if power(&mean) < 0.3 * power(&loudest) { loudest } else { mean }
+}
+
+fn at_pack_rate(frames: &[f32], rate: SampleRate, syllable: &str) -> Result<Vec<f32>, Refusal> {
+    if rate == RATE {
+        return Ok(frames.to_vec());
+    }
+    let sound = Sample::new(frames.to_vec());
+    let sound = sound.map_err(|reason| Error::Sample { file: syllable.to_owned(), reason })?;
+    Ok(Resampler::new(rate, RATE)?.resample(&sound)?.data().to_vec())
+}
+
+/// A millisecond of fade in, six of fade out.
+fn soften_ends(frames: &mut [f32]) {
+    let fade = |milliseconds: i64| count(Seconds::from_millis(milliseconds), RATE).min(frames.len());
+    let (rise, fall) = (fade(1), fade(6));
+    for (place, frame) in frames[..rise].iter_mut().enumerate() {
+        *frame *= place as f32 / rise as f32;
+    }
+    for (place, frame) in frames.iter_mut().rev().take(fall).enumerate() {
+        let turn = std::f32::consts::PI * (place as f32 / fall as f32);
+        *frame *= 0.5 - 0.5 * turn.cos();
+    }
+}
+
+fn sixteen_bits(frame: f32) -> f32 {
+    (frame * 32_768.0).round().clamp(-32_768.0, 32_767.0) / 32_768.0
+}
+
+fn length_of(frames: &[f32]) -> Seconds {
+    Seconds::from_secs_f64(frames.len() as f64 / f64::from(RATE.hz()))
+}

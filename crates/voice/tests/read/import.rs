@@ -1,0 +1,256 @@
+//! Recordings from outside made syllables of a pack: the same whatever the form of the file, or refused with a reason.
+
+use std::borrow::Cow;
+use std::f64::consts::TAU;
+use std::io::Cursor;
+
+use hound::{SampleFormat, WavSpec, WavWriter};
+use timebase::Seconds;
+use voice::{
+    Error, LOUDNESS_LUFS, Language, Making, PEAK_DBFS, Prepared, Recorded, Refusal, SOFT_LOUDNESS_LUFS,
+    VoicePack, Wanted,
+};
+
+/// A spoken "ta", made of tones, so that it is the same at every rate: a burst and breath of many tones between 2 and 8
+/// kHz, then a vowel of harmonics of 140 Hz that rises over 30 ms, in a room with a little noise. Seconds from the
+/// beginning of the file to full scale.
+fn ta(time: f64) -> f64 {
+    let spoken = time - 0.4;
+    let tones = |from_hz: f64, count: u32| -> f64 {
+        (0..count)
+            .map(|n| {
+                let hz = from_hz + 141.7 * f64::from(n);
+                (TAU * hz * time + 2.1 * f64::from(n * n)).sin()
+            })
+            .sum::<f64>()
+            / f64::from(count).sqrt()
+    };
+    let rise = |from: f64, over: f64| ((spoken - from) / over).clamp(0.0, 1.0);
+    let burst = 0.12 * rise(0.0, 0.002) * (1.0 - rise(0.015, 0.010));
+    let breath = 0.03 * rise(0.015, 0.010) * (1.0 - rise(0.070, 0.020));
+    let voiced = 0.5 * rise(0.070, 0.030) * (1.0 - rise(0.250, 0.080));
+    let vowel: f64 = (1..=25_u32)
+        .map(|n| {
+            let hz = 140.0 * f64::from(n);
+            // Formants near 700 and 1200 Hz.
+            let near = |formant: f64| 1.0 / (1.0 + ((hz - formant) / 120.0).powi(2));
+            (near(700.0) + 0.7 * near(1_200.0) + 0.05) * (TAU * hz * time).sin()
+        })
+        .sum();
+    let room = 0.0004 * tones(300.0, 20);
+    (burst + breath) * tones(2_000.0, 40) + 0.4 * voiced * vowel + room
+}
+
+/// A WAV file of `sound`, full scale ±1, in this form, a second long.
+fn wav(form: WavSpec, seconds: f64, sound: impl Fn(u16, f64) -> f64) -> Vec<u8> {
+    let mut bytes = Cursor::new(Vec::new());
+    let mut writer = WavWriter::new(&mut bytes, form).expect("a form of WAV");
+    let mut frame = 0.0;
+    while frame < seconds * f64::from(form.sample_rate) {
+        for channel in 0..form.channels {
+            let value = sound(channel, frame / f64::from(form.sample_rate)).clamp(-1.0, 1.0);
+            let full = 2.0_f64.powi(i32::from(form.bits_per_sample) - 1);
+            let written = match form.sample_format {
+                #[expect(clippy::cast_possible_truncation, reason = "a sample of a test")]
+                SampleFormat::Float => writer.write_sample(value as f32),
+                #[expect(clippy::cast_possible_truncation, reason = "a sample of a test")]
+                SampleFormat::Int => {
+                    writer.write_sample((value * full).round().clamp(-full, full - 1.0) as i32)
+                }
+            };
+            written.expect("in memory");
+        }
+        frame += 1.0;
+    }
+    writer.finalize().expect("in memory");
+    bytes.into_inner()
+}
+
+const fn form(sample_rate: u32, channels: u16, bits_per_sample: u16) -> WavSpec {
+    let sample_format = if bits_per_sample == 32 { SampleFormat::Float } else { SampleFormat::Int };
+    WavSpec { channels, sample_rate, bits_per_sample, sample_format }
+}
+
+const USUAL: WavSpec = form(48_000, 1, 16);
+
+fn wanted(syllable: &str, soft: bool) -> Wanted {
+    Wanted { syllable: syllable.to_owned(), soft, stressed: 0 }
+}
+
+fn prepare(bytes: &[u8]) -> Result<Prepared, Refusal> {
+    Prepared::of_file("ta.wav", bytes, &wanted("ta", false))
+}
+
+/// The one recording of a pack made of these.
+fn centre(prepared: Prepared) -> Seconds {
+    let pack = pack(&[("own", vec![prepared])], "en");
+    pack.recordings().map(|(_, recording)| recording.centre_seconds()).next().expect("one recording")
+}
+
+fn pack(speeds: &[(&str, Vec<Prepared>)], language: &str) -> VoicePack {
+    let language = Language::of(language).expect("built in");
+    let speeds = speeds.iter().map(|(speed, list)| ((*speed).to_owned(), list.clone())).collect();
+    let recorded = Recorded { name: "mine", description: "A test's.", language: &language, speeds };
+    let making = Making::of(&recorded).expect("a pack");
+    let file = |name: &str| {
+        let found = making.files.iter().find(|(file, _)| file == name);
+        found.map(|(_, bytes)| Cow::Borrowed(bytes.as_slice()))
+    };
+    let manifest = file("manifest.json").expect("there is one");
+    VoicePack::read(&manifest, file).expect("what is written can be read")
+}
+
+/// Any rate, one channel or two, any width: the centre within a millisecond, the length within three, the level as it
+/// has to be. The vowel begins 70 ms after the burst and rises over 30: its centre lies in there.
+#[test]
+fn the_form_of_the_file_makes_no_difference() {
+    let reference = centre(prepare(&wav(USUAL, 1.0, |_, time| ta(time))).expect("usable"));
+    let expected = Seconds::from_millis(70)..Seconds::from_millis(105);
+    assert!(expected.contains(&reference), "{reference}");
+    let plain: fn(u16, f64) -> f64 = |_, time| ta(time);
+    let right_softer: fn(u16, f64) -> f64 = |channel, time| ta(time) / f64::from(1 + channel);
+    let left_only: fn(u16, f64) -> f64 = |channel, time| if channel == 0 { ta(time) } else { 0.0 };
+    let reversed: fn(u16, f64) -> f64 = |channel, time| if channel == 0 { ta(time) } else { -0.9 * ta(time) };
+    let soft: fn(u16, f64) -> f64 = |_, time| 0.1 * ta(time);
+    let offset: fn(u16, f64) -> f64 = |_, time| ta(time) + 0.02;
+    for (form, sound, what) in [
+        (form(22_050, 2, 16), plain, "22.05 kHz"),
+        (form(44_100, 2, 16), right_softer, "44.1 kHz, the right channel softer"),
+        (form(96_000, 2, 24), plain, "96 kHz, 24 bits"),
+        (form(96_000, 2, 32), left_only, "96 kHz, float, the left channel only"),
+        (form(44_100, 2, 16), reversed, "a reversed channel"),
+        (form(32_000, 1, 16), soft, "20 dB softer"),
+        (form(48_000, 1, 24), offset, "beside the zero line"),
+    ] {
+        let prepared = prepare(&wav(form, 1.0, sound)).unwrap_or_else(|why| panic!("{what}: {why}"));
+        let loudness = prepared.loudness();
+        assert!(
+            (loudness.lufs - LOUDNESS_LUFS).abs() < 0.1 || loudness.peak_dbfs > PEAK_DBFS - 0.1,
+            "{what}: {loudness:?}"
+        );
+        assert!(loudness.peak_dbfs < PEAK_DBFS + 0.05, "{what}: {loudness:?}");
+        let length = prepared.length();
+        assert!((length - Seconds::from_millis(340)).abs() < Seconds::from_millis(25), "{what}: {length}");
+        let off = (centre(prepared) - reference).abs();
+        println!("{what}: centre {:.2} ms off", off.as_millis_f64());
+        assert!(off < Seconds::from_millis(1), "{what}: {off}");
+    }
+}
+
+#[test]
+fn a_soft_syllable_is_five_decibels_softer() {
+    let bytes = wav(USUAL, 1.0, |_, time| ta(time));
+    let soft = Prepared::of_file("un.wav", &bytes, &wanted("un", true)).expect("usable");
+    assert!((soft.loudness().lufs - SOFT_LOUDNESS_LUFS).abs() < 0.1, "{:?}", soft.loudness());
+}
+
+#[test]
+fn what_cannot_be_used_is_refused_with_the_reason() {
+    let check = |what: &str, bytes: &[u8], fits: fn(&Refusal) -> bool, says: &str| match prepare(bytes) {
+        Ok(prepared) => panic!("{what} was taken: {prepared:?}"),
+        Err(why) => assert!(fits(&why) && why.to_string().contains(says), "{what}: {why}"),
+    };
+    let of = |sound: fn(f64) -> f64| wav(USUAL, 1.0, move |_, time| sound(time));
+    check("clipped", &of(|t| 6.0 * ta(t)), |w| matches!(w, Refusal::Clipped { .. }), "turn the input down");
+    let clipped_8_bit = wav(form(44_100, 1, 8), 1.0, |_, time| 6.0 * ta(time));
+    check("clipped in 8 bits", &clipped_8_bit, |w| matches!(w, Refusal::Clipped { .. }), "clipped");
+    check("too quiet", &of(|t| 0.003 * ta(t)), |w| matches!(w, Refusal::TooQuiet { .. }), "too quiet");
+    check("silent", &of(|_| 0.0), |w| *w == Refusal::Silent, "no sound");
+    let noisy: fn(f64) -> f64 = |t| ta(t) + 0.2 * (TAU * 900.0 * t).sin() * (TAU * 37.0 * t).cos();
+    check("noisy", &of(noisy), |w| matches!(w, Refusal::Noisy { .. }), "where it is quiet");
+    let twice = wav(USUAL, 2.0, |_, time| ta(time) + ta(time - 0.9));
+    check("two syllables", &twice, |w| matches!(w, Refusal::Several { .. }), "another sound");
+    let held =
+        wav(USUAL, 4.0, |_, t| if (0.5..3.0).contains(&t) { 0.3 * (TAU * 440.0 * t).sin() } else { 0.0 });
+    check("a held note", &held, |w| matches!(w, Refusal::TooLong { .. }), "at most 1.500 s");
+    let long = wav(form(8_000, 1, 8), 31.0, |_, time| ta(time));
+    check("a lesson", &long, |w| matches!(w, Refusal::File(Error::Length { .. })), "31.000 s");
+    check("an empty file", b"", |w| matches!(w, Refusal::File(Error::EmptyFile { .. })), "0 bytes");
+    check("a text", b"hello", |w| matches!(w, Refusal::File(Error::Wav { .. })), "WAV");
+    check("half a FLAC file", b"fLaC", |w| matches!(w, Refusal::File(Error::Flac { .. })), "FLAC");
+}
+
+/// The length of a WAV file's sound stands at byte 40 of its usual header.
+#[test]
+fn a_file_that_lies_about_its_length_is_refused() {
+    let honest = wav(USUAL, 1.0, |_, time| ta(time));
+    for (says, expected) in [
+        (u32::MAX - 1, "it says it has 4294967294 bytes of sound, and the whole file has 96044"),
+        (1_000_000, "it says it has 1000000 bytes of sound"),
+        (0, "lasts 0.000 s"),
+    ] {
+        let mut lying = honest.clone();
+        lying[40..44].copy_from_slice(&says.to_le_bytes());
+        let why = prepare(&lying).expect_err("a lie").to_string();
+        assert!(why.contains("ta.wav") && why.contains(expected), "{says}: {why}");
+    }
+    assert!(prepare(&honest[..honest.len() - 1_000]).is_err(), "cut off");
+}
+
+/// A word of two syllables is centred on the one that is stressed.
+#[test]
+fn the_stressed_vowel_is_the_one_on_the_beat() {
+    let bytes = wav(USUAL, 1.4, |_, time| 0.8 * ta(time) + ta(time - 0.35));
+    let of = |stressed| {
+        let wanted = Wanted { stressed, ..wanted("catorce", false) };
+        centre(Prepared::of_file("catorce.wav", &bytes, &wanted).expect("usable"))
+    };
+    let apart = of(1) - of(0);
+    assert!((apart - Seconds::from_millis(350)).abs() < Seconds::from_millis(20), "{apart}");
+}
+
+#[test]
+fn a_language_says_its_numbers_with_its_own_syllables() {
+    let bytes = wav(USUAL, 1.0, |_, time| ta(time));
+    let german = Language::of("de").expect("built in");
+    let prepared = |name: &str| {
+        let wanted = Wanted { syllable: german.syllable(name), soft: german.is_soft(name), stressed: 0 };
+        Prepared::of_file(name, &bytes, &wanted).expect("usable")
+    };
+    // By the syllable, another spelling, the word, in capitals, and a word of one's own.
+    let list = ["eins", "zwei", "fünf", "6", "UND", "un", "Zwanzig", "hopp"].map(prepared);
+    let pack = pack(&[("own", list.to_vec())], "de");
+    assert_eq!(pack.language(), "de");
+    let words: Vec<&str> = pack.words().collect();
+    assert_eq!(words, ["&", "1", "2", "20", "22", "25", "26", "5", "6", "hopp"]);
+    let slot = Seconds::from_millis(3_000);
+    let length = |word: &str| {
+        let fitted = pack.fit(word, slot).expect("a word").expect("it fits");
+        pack.recording(fitted.recording).length().seconds(pack.rate())
+    };
+    // Zwei, und and zwanzig one after another, each joint 6 ms.
+    let whole = length("2") + length("&") + length("20") - Seconds::from_millis(12);
+    assert!((length("22") - whole).abs() < Seconds::from_millis(1), "{} {whole}", length("22"));
+    let tight = pack.fit("&", Seconds::from_millis(500)).expect("a word").expect("it fits");
+    assert_eq!(pack.recording(tight.recording).syllable(), "und");
+    assert!(Language::of("xx").expect_err("none").to_string().contains("de (German)"));
+}
+
+#[test]
+fn a_pack_without_a_word_borrows_it() {
+    let bytes = wav(USUAL, 1.0, |_, time| ta(time));
+    let one = Prepared::of_file("one.wav", &bytes, &wanted("one", false)).expect("usable");
+    let mine = pack(&[("own", vec![one])], "en");
+    assert!(mine.says("1") && !mine.says("2") && !mine.says("21"));
+    let whole = mine.completed_by(VoicePack::shipped("female").expect("shipped")).expect("one rate");
+    assert_eq!(
+        (whole.borrows("1"), whole.borrows("2"), whole.borrows("21")),
+        (None, Some("female"), Some("female"))
+    );
+    let female = VoicePack::shipped("female").expect("shipped");
+    for word in female.words() {
+        let slot = Seconds::from_millis(130);
+        let (here, there) = (whole.fit(word, slot).expect("a word"), female.fit(word, slot).expect("a word"));
+        if whole.borrows(word).is_some() {
+            let lengths = |fitted: Option<voice::Fitted>| fitted.map(|f| (f.length, f.centre, f.fit));
+            assert_eq!(lengths(here), lengths(there), "{word}");
+        }
+    }
+}
+
+#[test]
+fn nothing_makes_no_pack() {
+    let language = Language::of("en").expect("built in");
+    let recorded = Recorded { name: "none", description: "", language: &language, speeds: Vec::new() };
+    assert!(matches!(Making::of(&recorded), Err(Error::NothingRecorded)));
+}

@@ -1,0 +1,168 @@
+//! `countline drill`: plans printed, as JSON, as sound, and what is wrong with them.
+
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+use tests::onset::{Sound, onset_near};
+use tests::program::run;
+use tests::python;
+
+use crate::{json, rhythm};
+
+const PLAN: &str = "demo-data/drills/first-lesson.drill";
+
+fn written(dir: &Path, name: &str, text: &str) -> String {
+    let path = dir.join(name);
+    fs::write(&path, text).expect("written");
+    path.to_string_lossy().into_owned()
+}
+
+/// What `--json` prints, as its schema has it.
+fn planned(call: &[&str]) -> Value {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = run([&["drill", "--json"], call].concat()).done();
+    let file = written(dir.path(), "drill.json", &text);
+    python::run("tests/readers/schema.py", ["crates/take/schema", "drill", &file]);
+    json(&text)
+}
+
+fn rounds(plan: &Value) -> &Vec<Value> {
+    plan["rounds"].as_array().expect("rounds")
+}
+
+fn tempos(plan: &Value) -> Vec<&str> {
+    rounds(plan).iter().map(|round| round["tempo"].as_str().expect("a tempo")).collect()
+}
+
+#[test]
+fn a_plan_is_printed_round_by_round() {
+    insta::assert_snapshot!(run(["drill", PLAN, "--rounds", "good,good,bad,good"]).done());
+}
+
+/// At 60 a beat is a second: a bar counted in, two bars called, two answered.
+#[test]
+fn attacks_are_asked_for_at_their_times() {
+    let plan = planned(&[&rhythm("1-nine-doorsteps"), "--bars", "2", "--tempo", "60"]);
+    assert_eq!(rounds(&plan).len(), 4);
+    let sections = rounds(&plan)[0]["sections"].as_array().expect("sections");
+    let kinds: Vec<&str> = sections.iter().map(|section| section["kind"].as_str().expect("a kind")).collect();
+    assert_eq!(kinds, ["count-in", "call", "response"]);
+    let attacks = sections[2]["attacks"].as_array().expect("attacks").iter();
+    let times: Vec<f64> = attacks.map(|attack| attack["ms"].as_f64().expect("a time")).collect();
+    let beats = [0.0, 1.0, 3.0, 4.0, 5.0, 5.5, 7.0];
+    assert_eq!(times, beats.map(|beat| 12_000.0 + 1_000.0 * beat));
+    for pair in rounds(&plan).windows(2) {
+        assert_eq!(pair[0]["ends_ms"], pair[1]["starts_ms"]);
+    }
+    // 4 + 4 · 16 beats; nothing depends on what the rounds become.
+    for key in ["shortest_ms", "longest_ms", "length_ms"] {
+        assert_eq!(plan[key], 68_000.0, "{key}");
+    }
+}
+
+#[test]
+fn the_tempo_steps_as_it_is_told() {
+    let call =
+        [&rhythm("1-nine-doorsteps"), "--bars", "2", "--tempo", "60", "--step", "6", "--fastest", "70"];
+    let call = [&call[..], &["--slowest", "56", "--up-after", "1"]].concat();
+    let plan = |rounds: &str| planned(&[&call[..], &["--rounds", rounds]].concat());
+    let good = plan("good");
+    assert_eq!(tempos(&good), ["quarter = 60", "quarter = 66", "quarter = 70", "quarter = 70"]);
+    assert_eq!(good["length_ms"], good["shortest_ms"]);
+    let mixed = plan("good,bad,bad");
+    assert_eq!(tempos(&mixed), ["quarter = 60", "quarter = 66", "quarter = 60", "quarter = 56"]);
+    let length = |plan: &Value, key: &str| plan[key].as_f64().expect("a length");
+    assert!(length(&mixed, "length_ms") > length(&mixed, "shortest_ms"));
+    assert!(length(&mixed, "length_ms") <= length(&mixed, "longest_ms"));
+    let players = planned(&[&rhythm("1-nine-doorsteps"), "--bars", "4", "--players", "K1,K2"]);
+    let who = |round: usize| rounds(&players)[round]["sections"].as_array().and_then(|s| s.last().cloned());
+    assert_eq!(
+        (who(0).expect("one")["player"].clone(), who(1).expect("one")["player"].clone()),
+        ("K1".into(), "K2".into())
+    );
+}
+
+/// Milliseconds a beat are 60,000 through the tempo (common practice, no source). In a response the click is alone, so every
+/// one of its edges can be heard, and must stand on the nearest frame.
+#[test]
+fn clicks_of_every_response_stand_on_their_frame() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let wav = dir.path().join("lesson.wav").to_string_lossy().into_owned();
+    let call = [&rhythm("2-lamp-on-the-landing"), "--bars", "1", "--tempo", "137", "-o", &wav];
+    assert!(run([&["drill"], &call[..]].concat()).done().contains("wrote"));
+    let sound = Sound::read(Path::new(&wav));
+    let beats = 60.0 * 48_000.0 / 137.0;
+    // A quarter of a second, then four beats to count 1 of the first round, from which everything is reckoned.
+    let zero = 12_000.0 + (4.0_f64 * beats).round();
+    let mut heard = 0;
+    // A bar counted in; then bars called and answered by turns, twelve of each.
+    for beat in (4..100).filter(|beat| (beat - 4) / 4 % 2 == 1) {
+        let expected = zero + f64::from(beat - 4) * beats;
+        // The last word of the call may still be heard at the first click.
+        let onset = onset_near(&sound, expected, 96);
+        if let Some(onset) = onset {
+            assert!((onset as f64 - expected).abs() <= 0.5, "beat {beat}: {onset}, written {expected}");
+            heard += 1;
+        }
+    }
+    assert!(heard >= 36, "{heard} of 48 stand clear");
+}
+
+#[test]
+fn what_is_wrong_with_a_plan_is_pointed_at() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let near = fs::canonicalize(tests::root().join("demo-data/rhythms/1-nine-doorsteps.rhythm"))
+        .expect("it is there");
+    let head = format!("rhythms = ['{}']\n", near.display());
+    let check = |text: &str, parts: &[&str]| {
+        let plan = written(dir.path(), "plan.drill", &format!("{head}{text}"));
+        let run = run(["drill", &plan]);
+        assert_eq!((run.status, run.out.as_str()), (Some(1), ""), "{}", run.err);
+        for part in parts {
+            assert!(run.err.contains(part), "{part}: {}", run.err);
+        }
+    };
+    check("bars = 0\n", &["plan.drill:2:8", "0 is not a number of bars called at once", "from 1 to 64"]);
+    check(
+        "[response]\nsounds = [\"click\", \"hum\"]\n",
+        &["plan.drill:3:20", "\"hum\" is not a sound", "\"clap\""],
+    );
+    check(
+        "[[hard]]\nbar = 12\n",
+        &["plan.drill:2:1", "rhythm 1 of the drill has no bar 12", "written number"],
+    );
+    check("brass = 2\n", &["unknown field `brass`", "countline drill --template"]);
+
+    let missing = written(dir.path(), "missing.drill", "rhythms = [\"no-such.rhythm\"]\n");
+    let lost = run(["drill", &missing]);
+    assert_eq!(lost.status, Some(1));
+    assert!(lost.err.contains("no-such.rhythm") && lost.err.contains("check the path"), "{}", lost.err);
+
+    let call = |arguments: &[&str], words: &[&str]| {
+        let run = run([&["drill"], arguments].concat());
+        assert_eq!(run.status, Some(2), "{arguments:?}: {}", run.err);
+        for word in words {
+            assert!(run.err.contains(word), "{arguments:?}: {word} is missing in {}", run.err);
+        }
+    };
+    let first = rhythm("1-nine-doorsteps");
+    call(&[], &["FILES"]);
+    call(&[PLAN, &first], &["one .drill, or rhythm texts"]);
+    call(&[&first, "--bars", "65"], &["65 is not a number of bars called at once", "64"]);
+    call(&[&first, "--fastest", "90"], &["give the size of a step too"]);
+    call(&[&first, "--response", "hum"], &["\"hum\" is no sound"]);
+    call(&[&first, "--silent", "2"], &["2+2"]);
+    call(&[&first, "--step", "0"], &["no step"]);
+    call(&[&first, "--voice", "nobody"], &["nobody", "female", "male"]);
+}
+
+#[test]
+fn the_template_can_be_used_as_it_is_printed() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = run(["drill", "--template"]).done();
+    written(dir.path(), "my-rhythm.rhythm", "| 1 2 3 4 |\n");
+    let plan = written(dir.path(), "mine.drill", &text);
+    let out = run(["drill", &plan]).done();
+    assert!(out.contains("1 round, 0:09.0") && out.contains("count-in, call, response"), "{out}");
+}

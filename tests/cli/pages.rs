@@ -1,0 +1,138 @@
+//! `countline sheet`, `chart` and `pack`: files, names, and what is refused.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use tests::program::run;
+
+use crate::rhythm;
+
+fn files(folder: &Path) -> BTreeSet<String> {
+    let entries = std::fs::read_dir(folder).expect("the folder can be read");
+    entries.map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned()).collect()
+}
+
+fn path(folder: &Path, name: &str) -> String {
+    folder.join(name).to_string_lossy().into_owned()
+}
+
+#[test]
+fn pages_are_written_where_the_call_says() {
+    let first = rhythm("1-nine-doorsteps");
+    let check = |call: &[&str], out: &str, expected: &[&str]| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let printed = run([call, &["-o", &path(folder.path(), out)]].concat()).done();
+        assert_eq!(files(folder.path()), expected.iter().map(|&name| name.to_owned()).collect());
+        for name in expected {
+            assert!(printed.contains(name), "{name} is not told in\n{printed}");
+        }
+    };
+    check(&["sheet", &first], "a.pdf", &["a.pdf", "a-key.pdf"]);
+    check(&["sheet", &first, "--answers", "blank"], "a.pdf", &["a.pdf"]);
+    check(&["sheet", &first, "--answers", "key", "--svg"], "a.out", &["a.out"]);
+    check(&["sheet", &first, "--answers", "key", "--pdf"], "a", &["a"]);
+    let second = rhythm("4-pebbles-downhill");
+    check(
+        &["sheet", &first, &second, "--versions", "2", "--answers", "blank"],
+        "a.pdf",
+        &["a-A.pdf", "a-B.pdf"],
+    );
+    check(&["chart", "values"], "values.svg", &["values.svg"]);
+}
+
+#[test]
+fn what_cannot_be_printed_is_refused_with_a_way_out() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let first = rhythm("1-nine-doorsteps");
+    let out = path(folder.path(), "a.pdf");
+    let check = |arguments: &[&str], status: i32, words: &[&str]| {
+        let run = run(arguments);
+        assert_eq!(run.status, Some(status), "{arguments:?}\n{}{}", run.out, run.err);
+        for word in words {
+            assert!(run.err.contains(word), "{arguments:?}: \"{word}\" is missing in\n{}", run.err);
+        }
+    };
+    check(&["sheet", "-o", &out], 2, &["FILE"]);
+    check(&["sheet", &first], 2, &["--out"]);
+    check(&["sheet", &first, "-o", "a.docx"], 2, &["a.docx", ".pdf", ".svg"]);
+    check(&["sheet", &first, "-o", &out, "--pdf", "--svg"], 2, &["--pdf", "--svg"]);
+    check(&["sheet", &first, "-o", &out, "--versions", "2"], 2, &["2 versions", "1 at most"]);
+    check(&["sheet", &first, "-o", &out, "--versions", "0"], 2, &["0 versions", "1 at most"]);
+    check(&["sheet", &first, "-o", &out, "--date", "2026-02-30"], 2, &["2026-02-30", "2026-09-14"]);
+    check(&["sheet", &first, "-o", &out, "--title", "\u{4e2d}"], 1, &["\u{4e2d}", "other letters"]);
+    check(&["sheet", "no-such.rhythm", "-o", &out], 1, &["no-such.rhythm"]);
+    check(&["sheet", &first, "-o", "/no-such-folder/a.pdf"], 1, &["no-such-folder"]);
+    check(&["chart", "colours", "-o", &out], 2, &["colours", "values", "counting"]);
+    check(&["pack", &first, "-o", &path(folder.path(), "p"), "--tempos", "0"], 2, &["0", "10"]);
+    check(&["pack", &first, "-o", &path(folder.path(), "p"), "--voice", "nobody"], 2, &["nobody"]);
+    assert_eq!(files(folder.path()), BTreeSet::new(), "nothing was begun");
+}
+
+/// Every value of an attribute in a page.
+fn values<'a>(html: &'a str, attribute: &str) -> Vec<&'a str> {
+    let opening = format!(" {attribute}=\"");
+    html.split(&opening).skip(1).map(|rest| rest.split('"').next().expect("a quoted value")).collect()
+}
+
+#[test]
+fn a_pack_holds_all_that_its_page_shows() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("home");
+    let place = out.to_string_lossy().into_owned();
+    let call = ["pack", &rhythm("4-pebbles-downhill"), "-o", &place, "--tempos", "80,100,100"];
+    run(call).done();
+    assert_eq!(files(folder.path()), BTreeSet::from(["home".to_owned()]), "nothing lies beside it");
+    let html = std::fs::read_to_string(out.join("index.html")).expect("the page");
+    for wanted in
+        ["<!DOCTYPE html>", "<html lang=\"en\">", "<title>Pebbles Downhill</title>", "<h1>", "<h2>", "<h3 "]
+    {
+        assert!(html.contains(wanted), "{wanted} is missing in\n{html}");
+    }
+    // Nothing runs, and nothing is fetched from elsewhere.
+    for never in ["<script", "http:", "https:", "//", "javascript", "@import", "url("] {
+        assert!(!html.contains(never), "{never} stands in\n{html}");
+    }
+    let links: BTreeSet<String> =
+        values(&html, "src").into_iter().chain(values(&html, "href")).map(str::to_owned).collect();
+    let mut held = files(&out);
+    assert!(held.remove("index.html"));
+    assert_eq!(links, held, "what it links to is there, and what is there is linked to");
+    // Dotted quarter = 66: 80 % is 53.
+    assert!(
+        held.contains("01-pebbles-downhill-53.wav") && held.contains("01-pebbles-downhill-66.wav"),
+        "{held:?}"
+    );
+    let players = html.matches("<audio ").count();
+    assert_eq!(players, 2, "the same tempo once");
+    assert_eq!(
+        html.matches("<audio controls preload=\"metadata\" aria-label=\"Pebbles Downhill").count(),
+        players
+    );
+    assert!(values(&html, "alt").iter().all(|alt| alt.starts_with("Bar 1: ")), "pictures have their words");
+    for wav in held.iter().filter(|name| name.ends_with(".wav")) {
+        let reader = hound::WavReader::open(out.join(wav)).unwrap_or_else(|error| panic!("{wav}: {error}"));
+        let seconds = f64::from(reader.duration()) / f64::from(reader.spec().sample_rate);
+        // Eight bars of two beats and one counted in, at 53 or 66 beats a minute.
+        let beats = 18.0 * 60.0 / if wav.contains("-53") { 53.0 } else { 66.0 };
+        assert!(seconds > beats && seconds < beats + 3.0, "{wav} lasts {seconds:.1} s");
+    }
+
+    // What is there is never written into.
+    let again = run(call);
+    assert_eq!(again.status, Some(2));
+    assert!(again.err.contains("not empty"), "{}", again.err);
+    assert_eq!(files(folder.path()).len(), 1);
+    std::fs::create_dir(folder.path().join("empty")).expect("a folder");
+    let empty = path(folder.path(), "empty");
+    run(["pack", &rhythm("4-pebbles-downhill"), "-o", &empty, "--tempos", "100", "--no-key"]).done();
+    assert!(!files(&folder.path().join("empty")).iter().any(|name| name.contains("key")));
+}
+
+#[test]
+fn a_pack_that_fails_leaves_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = path(folder.path(), "home");
+    let run = run(["pack", &rhythm("1-nine-doorsteps"), "-o", &out, "--title", "\u{4e2d}"]);
+    assert_eq!(run.status, Some(1));
+    assert_eq!(files(folder.path()), BTreeSet::new());
+}

@@ -1,0 +1,130 @@
+//! `countline voice`: recordings imported, checked and used; and what cannot be used.
+
+use std::fs;
+use std::io::Cursor;
+use std::path::Path;
+
+use hound::{SampleFormat, WavSpec, WavWriter};
+use tests::program::run;
+
+use crate::rhythm;
+
+/// A sung vowel of 150 Hz in a silent second, in stereo at 44.1 kHz, at this share of full scale.
+fn sung(share: f64) -> Vec<u8> {
+    let form =
+        WavSpec { channels: 2, sample_rate: 44_100, bits_per_sample: 16, sample_format: SampleFormat::Int };
+    let mut bytes = Cursor::new(Vec::new());
+    let mut writer = WavWriter::new(&mut bytes, form).expect("a form");
+    for frame in 0..44_100_u16 {
+        let time = f64::from(frame) / 44_100.0;
+        let rise = ((time - 0.3) / 0.03).clamp(0.0, 1.0) * (1.0 - ((time - 0.5) / 0.08).clamp(0.0, 1.0));
+        let vowel: f64 = (1..12_u8)
+            .map(|n| (std::f64::consts::TAU * 150.0 * f64::from(n) * time).sin() / f64::from(n))
+            .sum();
+        #[expect(clippy::cast_possible_truncation, reason = "a sample of a test")]
+        let value = (share * 0.5 * rise * vowel * 32_767.0).clamp(-32_768.0, 32_767.0) as i16;
+        for _ in 0..2 {
+            writer.write_sample(value).expect("in memory");
+        }
+    }
+    writer.finalize().expect("in memory");
+    bytes.into_inner()
+}
+
+fn path(folder: &Path, name: &str) -> String {
+    folder.join(name).to_string_lossy().into_owned()
+}
+
+#[test]
+fn a_voice_of_ones_own_is_imported_checked_and_used() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (from, mine) = (path(folder.path(), "spoken"), path(folder.path(), "mine"));
+    fs::create_dir(&from).expect("made");
+    for (name, bytes) in [
+        ("one.wav", sung(0.8)),
+        ("2.wav", sung(0.2)),
+        ("and.wav", sung(0.5)),
+        ("three.wav", sung(5.0)),
+        ("four.wav", sung(0.002)),
+        ("five.wav", Vec::new()),
+    ] {
+        fs::write(Path::new(&from).join(name), bytes).expect("written");
+    }
+    let imported = run(["voice", "import", &from, "-o", &mine]);
+    assert_eq!(imported.status, Some(0), "{}", imported.err);
+    for says in ["one.wav: one", "2.wav: two", "-19.0 LUFS", "3 to 200, a", "wrote the voice mine"] {
+        assert!(imported.out.contains(says), "no \"{says}\" in\n{}", imported.out);
+    }
+    for says in [
+        "\"three.wav\" is refused: it is clipped",
+        "\"four.wav\" is refused: it is too quiet",
+        "\"five.wav\" is empty, 0 bytes",
+        "3 of 6 files were refused",
+    ] {
+        assert!(imported.err.contains(says), "no \"{says}\" in\n{}", imported.err);
+    }
+
+    let svg = path(folder.path(), "mine.svg");
+    let checked = run(["voice", "check", &mine, "-o", &svg]).done();
+    assert!(checked.contains("centre_ms") && checked.contains("female says them: 3 to 200"), "{checked}");
+    let picture = fs::read_to_string(&svg).expect("written");
+    for says in ["<svg", "The voice mine", ">one<", ">two<", ">and<", ">own<"] {
+        assert!(picture.contains(says), "no {says} in the picture");
+    }
+
+    let wav = path(folder.path(), "sound.wav");
+    let sound = run(["sound", &rhythm("1-nine-doorsteps"), "--voice", &mine, "--wav", &wav]);
+    assert_eq!(sound.status, Some(0), "{}", sound.err);
+    assert!(
+        sound.err.contains("the voice mine has no recording of 3 4: the voice female says it"),
+        "{}",
+        sound.err
+    );
+    assert!(Path::new(&wav).exists());
+}
+
+#[test]
+fn what_cannot_be_made_leaves_the_old_voice() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (from, mine) = (path(folder.path(), "spoken"), path(folder.path(), "mine"));
+    let check = |args: &[&str], status: i32, says: &str| {
+        let run = run(args.iter().copied());
+        assert_eq!(run.status, Some(status), "{args:?}\n{}", run.err);
+        assert!(run.err.contains(says), "no \"{says}\" in\n{}", run.err);
+    };
+    check(&["voice", "import", &from, "-o", &mine], 1, "spoken cannot be read");
+    fs::create_dir(&from).expect("made");
+    check(&["voice", "import", &from, "-o", &mine], 1, "holds 0 sound files");
+    fs::write(Path::new(&from).join("one.wav"), sung(0.5)).expect("written");
+    run(["voice", "import", &from, "-o", &mine]).done();
+    check(&["voice", "import", &from, "-o", &from], 1, "holds something that is no voice");
+    let before = fs::read(Path::new(&mine).join("manifest.json")).expect("written");
+    fs::write(Path::new(&from).join("one.wav"), b"RIFF").expect("written");
+    check(&["voice", "import", &from, "-o", &mine], 1, "none of the files can be used");
+    assert_eq!(fs::read(Path::new(&mine).join("manifest.json")).expect("there still"), before);
+    check(&["voice", "import", &from, "-o", "female"], 2, "cannot be the name of a voice of your own");
+    check(
+        &["voice", "import", &from, "-o", &mine, "--language", "tlh"],
+        2,
+        "en (English), es (Spanish), de (German)",
+    );
+    check(&["voice", "check", "nobody"], 2, "female, male");
+    check(&["voice", "record", "me", "--words", " "], 2, "--words");
+}
+
+/// `--counting`: what is said is what the system says aloud, in the file's lyrics too.
+#[test]
+fn sound_counts_in_another_system() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let midi = path(folder.path(), "sound.mid");
+    let wav = path(folder.path(), "sound.wav");
+    for system in ["takadimi", "gordon", "kodaly", "mchose-tibbs", "slow-six"] {
+        let rhythm = rhythm("1-nine-doorsteps");
+        let run = run(["sound", &rhythm, "--counting", system, "--midi", &midi, "--wav", &wav]);
+        assert_eq!(run.status, Some(0), "{system}: {}", run.err);
+        let bytes = fs::read(&midi).expect("written");
+        let says = |word: &[u8]| bytes.windows(word.len() + 1).any(|at| at[1..] == *word && at[0] == 2);
+        assert_eq!(says(b"ta"), matches!(system, "takadimi" | "kodaly"), "{system}");
+        assert_eq!(says(b"du"), system == "gordon", "{system}");
+    }
+}
