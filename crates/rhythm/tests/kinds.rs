@@ -292,8 +292,8 @@ fn a_tempo_changes_gradually() {
 
     check_error("| [quarter = 60 over 2 bars] 1 |", 1, 30, &["never gets there", "fewer bars"]);
     check_error("| [quarter = 60 over 2 bars] 1 | [quarter = 90] 1 |", 1, 30, &["another tempo begins"]);
-    check_error("| [quarter = 60 over 0 bars] 1 |", 1, 3, &["`0` is not a number", "over 1 to 200 bars"]);
-    check_error("| [quarter = 6 over 2 bars] 1 | 1 |", 1, 3, &["6 is not a tempo"]);
+    check_error("| [quarter = 60 over 0 bars] 1 |", 1, 4, &["`0` is not a number", "over 1 to 200 bars"]);
+    check_error("| [quarter = 6 over 2 bars] 1 | 1 |", 1, 4, &["6 is not a tempo"]);
 }
 
 #[test]

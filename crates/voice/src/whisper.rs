@@ -100,7 +100,7 @@ mod tests {
     #[test]
     fn a_whisper_has_no_pitch_and_the_same_length_and_loudness() {
         let mut pitches = Vec::new();
-        for name in crate::shipped_names() {
+        for name in ["female", "male"] {
             let pack = VoicePack::shipped(name).expect("shipped");
             for syllable in ["one", "two", "three", "and"] {
                 let said = recording(&pack, syllable);

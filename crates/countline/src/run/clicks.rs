@@ -1,5 +1,7 @@
 //! The program's own click, found again in the channel in which it was played.
 
+use std::ops::Range;
+
 use onset::{Settings, strokes};
 use take::Click;
 use timebase::{Frames, SampleRate, Seconds};
@@ -28,29 +30,69 @@ pub(crate) fn heard(model: &[f32], rate: SampleRate) -> Result<Vec<Click>, onset
         (accented, click.sample.data().iter().copied().take(compared).collect::<Vec<f32>>())
     });
     let reach = count(REACH, rate);
-    let mut clicks: Vec<Click> = Vec::new();
+    let mut heard: Vec<[Match; 2]> = Vec::new();
     for stroke in found {
         let Ok(at) = usize::try_from(stroke.at.index()) else { continue };
         let places = at.saturating_sub(reach)..(at + reach).min(model.len());
-        let alike = |(accented, form): &(bool, Vec<f32>)| {
-            let accented = *accented;
-            // A tone that dies away is as alike to itself a period later, only softer: it begins where it is loudest.
-            let place = places
-                .clone()
-                .max_by(|&one, &other| level(&model[one..], form).total_cmp(&level(&model[other..], form)))?;
-            Some((correlation(&model[place..], form), place, accented))
-        };
-        let best = forms.iter().filter_map(alike).max_by(|(one, ..), (other, ..)| one.total_cmp(other));
-        if let Some((alike, place, accented)) = best
-            && alike >= ALIKE
+        let each =
+            forms.each_ref().map(|(accented, form)| Match::best(model, places.clone(), form, *accented));
+        if let [Some(plain), Some(accented)] = each
+            && plain.alike.max(accented.alike) >= ALIKE
         {
-            let frame = timebase::Frame::new(i64::try_from(place).unwrap_or(i64::MAX));
-            clicks.push(Click { at: frame.moment(rate), accented });
+            heard.push([plain, accented]);
         }
     }
+    let gain = usual_gain(&heard);
+    let mut clicks: Vec<Click> = heard
+        .iter()
+        .map(|[plain, accented]| {
+            let best = if accented.explains(gain) > plain.explains(gain) { accented } else { plain };
+            let frame = timebase::Frame::new(i64::try_from(best.place).unwrap_or(i64::MAX));
+            Click { at: frame.moment(rate), accented: best.accented }
+        })
+        .collect();
     clicks.sort_by_key(|click| click.at);
     clicks.dedup_by_key(|click| click.at);
     Ok(even(&clicks).unwrap_or(clicks))
+}
+
+/// A click where it fits a sound best.
+#[derive(Clone, Copy, Debug)]
+struct Match {
+    accented: bool,
+    place: usize,
+    /// How alike they are, whatever the level.
+    alike: f64,
+    /// The product of the two, and of the click with itself.
+    product: f64,
+    power: f64,
+}
+
+impl Match {
+    fn best(model: &[f32], places: Range<usize>, form: &[f32], accented: bool) -> Option<Self> {
+        // A tone that dies away is as alike to itself a period later, only softer: it begins where it is loudest.
+        let place = places
+            .max_by(|&one, &other| level(&model[one..], form).total_cmp(&level(&model[other..], form)))?;
+        let sound = &model[place..];
+        let (alike, product) = (correlation(sound, form), level(sound, form));
+        Some(Self { accented, place, alike, product, power: level(form, form) })
+    }
+
+    /// How much of a sound this click explains if it is so loud: half of what it takes from the sound's power. A count said
+    /// with a click may look more like the other click than like none; but that one would be louder or softer.
+    fn explains(&self, gain: f64) -> f64 {
+        gain * self.product - gain * gain * self.power / 2.0
+    }
+}
+
+/// How loud the clicks are against what they are made as: the median of those that are plainly clicks.
+fn usual_gain(heard: &[[Match; 2]]) -> f64 {
+    let better =
+        |[plain, accented]: &[Match; 2]| if accented.alike > plain.alike { *accented } else { *plain };
+    let mut gains: Vec<f64> =
+        heard.iter().map(better).filter(|found| found.alike >= 0.5).map(|f| f.product / f.power).collect();
+    gains.sort_unstable_by(f64::total_cmp);
+    gains.get(gains.len() / 2).copied().unwrap_or(1.0)
 }
 
 /// Those that make the closest even row from the first to the end; claps that sound like clicks fall between them, for

@@ -178,7 +178,7 @@ fn write_pictures(
 }
 
 /// The notes bar by bar, for someone who does not see them: `Bar 1: quarter, quarter rest, half.`
-fn notes_in_words(rhythm: &Rhythm) -> String {
+pub(super) fn notes_in_words(rhythm: &Rhythm) -> String {
     let bars = rhythm.bars().iter().map(|bar| {
         let name = if bar.is_pickup() { "Pickup".to_owned() } else { format!("Bar {}", bar.number()) };
         format!("{name}: {}.", words(&spell(bar)))

@@ -6,6 +6,7 @@ use engrave::{CountStyle, CountsShown, Layout, PrintSize, RestWords, Staff, Stic
 use rhythm::Part;
 use take::write_beside;
 
+use super::pack::notes_in_words;
 use crate::failure::Failure;
 use crate::flags::{PictureCountFlags, PictureFlags};
 use crate::{counting_file, output, rhythm_file};
@@ -44,16 +45,25 @@ pub(crate) fn run(flags: &PictureFlags) -> Result<(), Failure> {
             countings: countings.iter().collect(),
         })
         .collect();
+    let counts_are_shown = !(flags.counts.no_counts || flags.counts.ruled);
     let engraving = engrave_staves(&staves, &layout(flags)).map_err(super::call)?;
     let options = SvgOptions {
         scale: SCALE[usize::from(flags.large)],
         title: parts[0].rhythm.title().unwrap_or("A rhythm").to_owned(),
-        description: engraving.description(),
+        description: if counts_are_shown { engraving.description() } else { notes(&parts) },
         ..SvgOptions::default()
     };
     write_beside(&flags.out, svg::write(engraving.scene(), &options).as_bytes()).map_err(Failure::job)?;
-    output::note(&format!("Wrote {}", flags.out.display()));
-    Ok(())
+    output::print(&format!("wrote {}\n", flags.out.display()))
+}
+
+/// Where no count is shown, the notes in words, for a reader who does not see them.
+fn notes(parts: &[Part]) -> String {
+    let of_part = |part: &Part| {
+        let name = part.name.as_ref().filter(|_| parts.len() > 1);
+        name.map_or_else(String::new, |name| format!("{name}. ")) + &notes_in_words(&part.rhythm)
+    };
+    parts.iter().map(of_part).collect::<Vec<_>>().join(" ")
 }
 
 /// The counting systems from the top. A variant goes for every system that has it; one must.
