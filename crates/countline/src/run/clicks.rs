@@ -15,6 +15,8 @@ const COMPARED: Seconds = Seconds::from_millis(12);
 const EVEN: Seconds = Seconds::from_micros(2_500);
 /// So many sounds behind the first are tried for the second of the row.
 const ROW: usize = 8;
+/// One click in so many may be covered by a count.
+const COVERED: usize = 10;
 /// What correlates with a click at least so well is one: a count that is said with it leaves 0.37 or more, the count alone comes to 0.1, a clap to 0.5.
 const ALIKE: f64 = 0.25;
 
@@ -96,20 +98,23 @@ fn usual_gain(heard: &[[Match; 2]]) -> f64 {
 }
 
 /// Those that make the closest even row from the first to the end; claps that sound like clicks fall between them, for
-/// none is in the count-in. `None` where there is no such row: at a changing tempo.
+/// none is in the count-in. A click that a count covers stands where the row has it. `None` where there is no such row: at
+/// a changing tempo.
 fn even(clicks: &[Click]) -> Option<Vec<Click>> {
     let (first, last) = (clicks.first()?, clicks.last()?);
     let intervals = clicks.iter().skip(1).take(ROW).map(|click| click.at - first.at);
     intervals.filter(|interval| *interval > EVEN).find_map(|interval| {
         let mut row = vec![*first];
-        let mut next = first.at + interval;
+        let (mut next, mut covered) = (first.at + interval, 0);
         while next <= last.at + EVEN {
             let near = clicks.partition_point(|click| click.at < next - EVEN);
-            let click = clicks.get(near).filter(|click| click.at <= next + EVEN)?;
-            row.push(*click);
+            let found = clicks.get(near).filter(|click| click.at <= next + EVEN);
+            covered += usize::from(found.is_none());
+            let click = found.copied().unwrap_or(Click { at: next, accented: false });
+            row.push(click);
             next = click.at + interval;
         }
-        Some(row)
+        (covered * COVERED <= row.len()).then_some(row)
     })
 }
 
