@@ -98,24 +98,36 @@ fn usual_gain(heard: &[[Match; 2]]) -> f64 {
 }
 
 /// Those that make the closest even row from the first to the end; claps that sound like clicks fall between them, for
-/// none is in the count-in. A click that a count covers stands where the row has it. `None` where there is no such row: at
-/// a changing tempo.
+/// none is in the count-in. A click that a count covers stands where the row has it, accented where the others' accents
+/// say so. `None` where there is no such row: at a changing tempo.
 fn even(clicks: &[Click]) -> Option<Vec<Click>> {
     let (first, last) = (clicks.first()?, clicks.last()?);
     let intervals = clicks.iter().skip(1).take(ROW).map(|click| click.at - first.at);
     intervals.filter(|interval| *interval > EVEN).find_map(|interval| {
         let mut row = vec![*first];
-        let (mut next, mut covered) = (first.at + interval, 0);
+        let (mut next, mut covered) = (first.at + interval, Vec::new());
         while next <= last.at + EVEN {
             let near = clicks.partition_point(|click| click.at < next - EVEN);
             let found = clicks.get(near).filter(|click| click.at <= next + EVEN);
-            covered += usize::from(found.is_none());
+            if found.is_none() {
+                covered.push(row.len());
+            }
             let click = found.copied().unwrap_or(Click { at: next, accented: false });
             row.push(click);
             next = click.at + interval;
         }
-        (covered * COVERED <= row.len()).then_some(row)
+        accent(&mut row, &covered);
+        (covered.len() * COVERED <= row.len()).then_some(row)
     })
+}
+
+/// Accents the covered clicks of a row that stand as far from the first accented one as accents do from each other.
+fn accent(row: &mut [Click], covered: &[usize]) {
+    let accented: Vec<usize> = (0..row.len()).filter(|&index| row[index].accented).collect();
+    let Some(every) = accented.windows(2).map(|pair| pair[1] - pair[0]).min() else { return };
+    for &index in covered {
+        row[index].accented = index.abs_diff(accented[0]) % every == 0;
+    }
 }
 
 /// Whether they are equally far apart, so that none is missing and none too many.
@@ -151,6 +163,19 @@ mod tests {
     use timebase::Moment;
 
     use super::*;
+
+    #[test]
+    fn a_click_that_a_count_covers_is_told_by_the_others() {
+        let row = |covered: &[i64]| -> Vec<Click> {
+            let places = (0..16).filter(|place| !covered.contains(place));
+            let at = |place| Moment::ZERO + Seconds::from_millis(600 * place);
+            places.map(|place| Click { at: at(place), accented: place % 4 == 0 }).collect()
+        };
+        // The accented one of the first bar, after the bar that is counted in.
+        assert_eq!(even(&row(&[4])), Some(row(&[])));
+        assert_eq!(even(&row(&[6])), Some(row(&[])));
+        assert_eq!(even(&row(&[5, 6])), None, "two of sixteen are too many");
+    }
 
     #[test]
     fn clicks_are_found_to_the_frame_and_their_accents_are_told() {
