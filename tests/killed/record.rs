@@ -75,5 +75,6 @@ fn header() -> Header {
         clicks: Vec::new(),
         players: vec![PlayerNote::new("K07", "pad"), PlayerNote::new("K11", "space bar")],
         sound: SoundNote::new(RATE),
+        drill: None,
     }
 }

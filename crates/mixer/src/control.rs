@@ -37,6 +37,8 @@ pub enum Report {
         at: Frame,
         /// The frame of the programme that sounded there.
         from: Frame,
+        /// Whether it followed another ([`Controller::follow`]).
+        follows: bool,
     },
     /// The programme was played to its end.
     Finished {

@@ -288,7 +288,7 @@ impl Mixer {
                     before.make_way(fade);
                     self.leaving = Some(before);
                     self.drop_next(fade);
-                    self.begins();
+                    self.begins(false);
                 }
                 Command::Follow(next) => {
                     // The link gave it out because there is room.
@@ -309,16 +309,16 @@ impl Mixer {
     /// Puts the programme that waits in the place of the present one, if it is due.
     fn change_over(&mut self) {
         if self.succession.change_over(&mut self.deck) {
-            self.begins();
+            self.begins(true);
             self.followed();
         }
     }
 
     /// Another programme begins on the next frame that is mixed.
-    fn begins(&mut self) {
+    fn begins(&mut self, follows: bool) {
         self.ended = None;
         self.began = (self.mixed, self.deck.position());
-        self.report(began(self.mixed, &self.deck));
+        self.report(began(self.mixed, &self.deck, follows));
     }
 
     /// What rings on falls silent, and what waits will not begin.

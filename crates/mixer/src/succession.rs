@@ -108,7 +108,7 @@ impl Succession {
     }
 }
 
-/// What is said when a programme begins at the mixer's frame `at`.
-pub(crate) fn began(at: Frame, deck: &Deck) -> Report {
-    Report::Began { at, from: deck.position() }
+/// What is said when a programme begins at the mixer's frame `at`, and whether it followed another.
+pub(crate) fn began(at: Frame, deck: &Deck, follows: bool) -> Report {
+    Report::Began { at, from: deck.position(), follows }
 }

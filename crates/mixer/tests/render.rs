@@ -327,7 +327,7 @@ fn a_programme_takes_over_without_a_step_and_the_one_before_comes_back() {
     assert_eq!(mixer.position(), Frame::new(100 + 1_500 - 71), "of what is rendered, not of what is mixed");
     mixer.render(&mut out[2_500..]);
     let began = Frame::new(1_000) + mixer.look_ahead();
-    assert!(matches!(controller.next_report(), Some(Report::Began { at, from })
+    assert!(matches!(controller.next_report(), Some(Report::Began { at, from, follows: false })
         if at == began && from == Frame::new(100)));
     assert!(
         matches!(controller.next_report(), Some(Report::Returned(before)) if before.position() == began + Frames::new(960))

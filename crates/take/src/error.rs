@@ -226,6 +226,9 @@ pub enum Error {
         /// How many there are.
         players: usize,
     },
+    /// A round of a take that is of one rhythm.
+    #[error("the take is of one rhythm and has no rounds: name the rhythms of the drill plan when it begins")]
+    NoDrill,
     /// A line of a journal that is no record.
     #[error("line {line} of {} is no record of a take's journal: {why}; restore the file from a copy", path.display())]
     JournalLine {

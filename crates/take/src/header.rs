@@ -2,7 +2,7 @@ use rhythm::Rhythm;
 use sequencer::Sequence;
 use timebase::{Moment, Position, SampleRate, Seconds, Tempo};
 
-use crate::Click;
+use crate::{Click, Drilled};
 
 /// What is known of a take when it begins.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,6 +25,9 @@ pub struct Header {
     pub players: Vec<PlayerNote>,
     /// The sound device.
     pub sound: SoundNote,
+    /// The rounds, where the take is of a drill plan. Its rhythm and tempo above are then those of the first round, and its bar 1 is
+    /// where that round's first bar line falls.
+    pub drill: Option<Drilled>,
 }
 
 /// A player and what is known of the way from the hand to the stamp.
@@ -97,6 +100,7 @@ impl Header {
             clicks: clicks(sequence, bar_one),
             players: Vec::new(),
             sound,
+            drill: None,
         }
     }
 }

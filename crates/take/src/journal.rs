@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use timebase::{Anchor, Frame, HostTime, Moment};
 
+use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, HeaderForm, PlayerForm, moment, ms};
 use crate::limits::{JOURNAL_BYTES, PLAYERS, STROKES};
 use crate::{Disturbance, Ended, Error, Header, Player, Stroke};
@@ -22,6 +23,10 @@ pub(crate) enum Record {
     Player { player: PlayerForm },
     /// A stroke of the player of this number, from 0.
     Stroke { player: usize, at_ms: f64, note: u8, velocity: u8, retrigger: bool },
+    /// A round of a drill plan begins, with the felt beats that it adds.
+    Round { round: Box<DrilledRoundForm>, clicks: Vec<ClickForm> },
+    /// What the round of this number became.
+    Became { round: usize, good: bool },
     /// The player let go of this key.
     Release { player: usize, at_ms: f64, note: u8 },
     /// The WAV file opens with so many frames from here on.
@@ -194,6 +199,19 @@ impl Told {
             }
             Record::Release { player, at_ms, note } => {
                 release(&mut self.player(player)?.strokes, note, moment(at_ms));
+            }
+            Record::Round { round, clicks } => {
+                let drilled = self.header.drill.as_mut().ok_or("a round of no drill plan")?;
+                let round = round.round(drilled.rhythms.len())?;
+                drilled.rounds.push(round);
+                self.header.clicks.extend(clicks.into_iter().map(ClickForm::click));
+            }
+            Record::Became { round, good } => {
+                let drilled = self.header.drill.as_mut();
+                let rounds = drilled.into_iter().flat_map(|drilled| &mut drilled.rounds);
+                if let Some(round) = { rounds }.find(|other| other.number == round) {
+                    round.good = Some(good);
+                }
             }
             Record::Saved { frames } => self.saved_frames = frames,
             Record::Anchor { frame, host_ns } => {

@@ -6,6 +6,7 @@
 //! | [`wav`] | sound in and out of WAV files, one of them while it is recorded |
 //! | [`Recorder`] | writes a take while it is played, so that a kill costs less than a second |
 //! | [`Take`] | opens the folder of a take, finished or killed |
+//! | [`Drilled`] | the rounds that a take of a drill plan is made of |
 //! | [`json`] | what `count --json` and `judge --json` print, and `take.json` |
 //! | [`Notes`] | what the teacher says of a take, kept in its folder |
 //! | [`voices`] | voice packs as folders |
@@ -42,6 +43,7 @@
 //! makes no sound. It keeps no list of takes and no pupils' records.
 
 mod beside;
+mod drilled;
 mod error;
 mod folder;
 mod header;
@@ -59,6 +61,7 @@ pub mod voices;
 pub mod wav;
 
 pub use beside::{Beside, write_beside};
+pub use drilled::{Drilled, DrilledResponse, DrilledRound};
 pub use error::Error;
 pub use folder::Folder;
 pub use header::{Header, PlayerNote, SoundNote, clicks};

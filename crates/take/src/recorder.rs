@@ -7,14 +7,16 @@ use timebase::{Anchor, Frame, Frames, Moment};
 use crate::beside::{write_beside, write_beside_quickly};
 use crate::folder::Folder;
 use crate::journal::{Journal, Record, add_stroke, nobody_yet, release};
-use crate::json::form::{DisturbanceForm, PlayerForm};
+use crate::drilled::new_clicks;
+use crate::json::drilled::DrilledRoundForm;
+use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm};
 use crate::json::{Description, JudgeFile};
 use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, SPACE_ASKED_EVERY, STROKES, TAKE_SECONDS};
 use crate::midi::{MidiTake, write_take};
 use crate::played::Labels;
 use crate::space::{free_bytes, little_space};
 use crate::wav::TakeWav;
-use crate::{Error, Header, Player, PlayerNote, Stroke};
+use crate::{Click, DrilledRound, Error, Header, Player, PlayerNote, Stroke};
 
 /// How a take ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -168,6 +170,33 @@ impl Recorder {
             Some(at) => self.release(player, stroke.note, at),
             None => self.save_midi_if_due(),
         }
+    }
+
+    /// Writes down that a round of a drill plan begins, and its felt beats in the take's own time.
+    ///
+    /// # Errors
+    /// [`Error::NoDrill`] where the header named none; else as [`Recorder::stroke`].
+    pub fn round(&mut self, round: DrilledRound, clicks: &[Click]) -> Result<(), Error> {
+        if self.header.drill.is_none() {
+            return Err(Error::NoDrill);
+        }
+        let clicks = new_clicks(&self.header.clicks, clicks);
+        let forms = clicks.iter().map(ClickForm::of).collect();
+        self.append(&Record::Round { round: Box::new(DrilledRoundForm::of(&round)), clicks: forms })?;
+        self.header.clicks.extend(clicks);
+        self.header.drill.iter_mut().for_each(|drilled| drilled.rounds.push(round.clone()));
+        Ok(())
+    }
+
+    /// Writes down what the round of this number was taken to be.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn became(&mut self, number: usize, good: bool) -> Result<(), Error> {
+        self.append(&Record::Became { round: number, good })?;
+        let rounds = self.header.drill.iter_mut().flat_map(|drilled| &mut drilled.rounds);
+        rounds.filter(|round| round.number == number).for_each(|round| round.good = Some(good));
+        Ok(())
     }
 
     /// Writes down that a player let go of a key.

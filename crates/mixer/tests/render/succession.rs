@@ -77,7 +77,7 @@ fn a_follower_begins_on_its_frame_and_the_first_comes_back() {
     assert!((out[1_009] - bank().0.sample(sample).expect("held").data()[109]).abs() < 1e-9);
     assert_eq!(mixer.position(), Frame::new(1_048));
     let reports: Vec<Report> = std::iter::from_fn(|| controller.next_report()).collect();
-    let began = |report: &Report| matches!(report, Report::Began { at, from } if at.index() == 1_000 && *from == Frame::ZERO);
+    let began = |report: &Report| matches!(report, Report::Began { at, from, follows: true } if at.index() == 1_000 && *from == Frame::ZERO);
     assert!(reports.iter().any(began), "{reports:?}");
     assert!(reports.iter().any(|report| matches!(report, Report::Returned(_))), "{reports:?}");
     assert!(!reports.iter().any(|report| matches!(report, Report::Finished { .. })), "{reports:?}");

@@ -416,18 +416,23 @@ impl Layer<'_> {
         for (shift, kind, _) in self.passes() {
             let SectionKind::Response(number) = kind else { continue };
             let mut counts = Vec::new();
-            for index in self.order.exercise.bars.clone() {
+            let mut bars = self.order.exercise.bars.clone();
+            while !asks_pickup && bars.len() > 1 && self.order.material.bars()[bars.start].start < geometry.zero {
+                bars.start += 1;
+            }
+            for index in bars.clone() {
                 let bar = self.order.material.bars()[index];
-                if bar.start < geometry.zero && !asks_pickup {
-                    continue;
-                }
                 counts.extend(self.order.material.counts(index).iter().map(|count| {
                     let place = at(bar.position(count.id.at) - geometry.zero + shift);
                     TimedCount { at: self.map.moment_at(place), ..count.clone() }
                 }));
             }
             let player = self.order.players.get(number).copied().flatten();
-            responses.push(Response { player, zero: at(shift), counts });
+            let bar = self.order.material.bars()[bars.start];
+            let first = self.order.material.counts(bars.start).first();
+            let first = first.map_or(bar.start, |count| bar.position(count.id.at));
+            let range = self.order.material.count_range(bars);
+            responses.push(Response { player, zero: at(shift), counts, range, first });
         }
         responses
     }

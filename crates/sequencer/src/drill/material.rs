@@ -73,6 +73,11 @@ impl Material {
         &self.sequence.counts()[self.first_counts[bar]..self.first_counts[bar + 1]]
     }
 
+    /// Which of the sequence's counts are those of these bars.
+    pub(super) fn count_range(&self, bars: Range<usize>) -> Range<usize> {
+        self.first_counts[bars.start]..self.first_counts[bars.end]
+    }
+
     /// All of it.
     pub(super) fn whole(&self) -> Range<usize> {
         0..self.bars().len()

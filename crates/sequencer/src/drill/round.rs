@@ -1,3 +1,5 @@
+use std::ops::Range;
+
 use counting::TimedCount;
 use timebase::{Moment, Position, Seconds, Tempo, TempoMap};
 
@@ -70,6 +72,8 @@ pub struct Response {
     pub(super) player: Option<usize>,
     pub(super) zero: Position,
     pub(super) counts: Vec<TimedCount>,
+    pub(super) range: Range<usize>,
+    pub(super) first: Position,
 }
 
 impl Response {
@@ -89,6 +93,18 @@ impl Response {
     #[must_use]
     pub fn counts(&self) -> &[TimedCount] {
         &self.counts
+    }
+
+    /// Which of the counts of its whole rhythm these are, by their numbers among those of a [`Sequence`](crate::Sequence).
+    #[must_use]
+    pub fn range(&self) -> Range<usize> {
+        self.range.clone()
+    }
+
+    /// Where the first of its counts stands when the whole rhythm is performed.
+    #[must_use]
+    pub fn first_place(&self) -> Position {
+        self.first
     }
 }
 

@@ -208,7 +208,8 @@ impl Drill {
     }
 
     /// Whether what rounds become changes what comes after them.
-    pub(super) fn depends_on_outcomes(&self) -> bool {
+    #[must_use]
+    pub fn depends_on_outcomes(&self) -> bool {
         self.plan.again > 0 || matches!(self.plan.pace, Pace::Stepping(_))
     }
 }

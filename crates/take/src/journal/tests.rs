@@ -2,7 +2,7 @@ use proptest::prelude::*;
 use timebase::{SampleRate, Seconds, Span, Tempo};
 
 use super::*;
-use crate::{Click, PlayerNote, SoundNote};
+use crate::{Click, Drilled, DrilledResponse, DrilledRound, PlayerNote, SoundNote};
 
 fn at(micros: i64) -> Moment {
     Moment::ZERO + timebase::Seconds::from_micros(micros)
@@ -29,6 +29,31 @@ fn header() -> Header {
             latency_from: Some("loopback".to_owned()),
             ..SoundNote::new(SampleRate::HZ_48000)
         },
+        drill: Some(Drilled {
+            rhythms: vec!["| 1 2 3 4 |\n".to_owned(), "| 1 3 |\n".to_owned()],
+            players: vec!["K07".to_owned(), "K11".to_owned()],
+            rounds: Vec::new(),
+        }),
+    }
+}
+
+/// A round whose rhythm's bar 1 would lie before the take.
+fn round() -> DrilledRound {
+    DrilledRound {
+        number: 3,
+        rhythm: 1,
+        bars: (5, 6),
+        tempo: Tempo::new(Span::new(3, 8), timebase::Ratio::new(185, 2)).expect("a tempo"),
+        from: at(2_250_001),
+        to: at(6_250_001),
+        responses: vec![DrilledResponse {
+            player: Some("K11".to_owned()),
+            counts: 16..24,
+            bar_one: at(-3_000_001),
+            from: at(4_100_000),
+            to: at(6_100_000),
+        }],
+        good: None,
     }
 }
 
@@ -52,6 +77,11 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
         Record::stroke(0, &stroke(400_000, 40)),
         Record::release(0, 38, at(620_000)),
         Record::Disturbed(DisturbanceForm::of(&disturbance)),
+        Record::Round {
+            round: Box::new(DrilledRoundForm::of(&round())),
+            clicks: vec![ClickForm::of(&Click { at: at(2_250_001), accented: true })],
+        },
+        Record::Became { round: 3, good: true },
         Record::End { ended: Ended::Stopped, frames: 96_000 },
     ] {
         journal.append(&record).expect("written");
@@ -67,6 +97,9 @@ fn what_is_written_is_read_again() {
     let told = read(&path).expect("our own journal");
     let mut expected = header();
     expected.players.push(PlayerNote::new("K11", "space bar"));
+    expected.clicks.push(Click { at: at(2_250_001), accented: true });
+    let good = DrilledRound { good: Some(true), ..round() };
+    expected.drill.iter_mut().for_each(|drilled| drilled.rounds.push(good.clone()));
     assert_eq!(told.header, expected);
     let strokes: Vec<_> =
         told.players[0].strokes.iter().map(|s| (s.at, s.note, s.released, s.retrigger)).collect();

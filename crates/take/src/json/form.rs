@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 use timebase::{Moment, Ratio, SampleRate, Seconds, Span, Tempo};
 
+use super::drilled::DrilledForm;
 use crate::{Click, Disturbance, Header, PlayerNote, SoundNote};
 
 /// Milliseconds in a file. Nanoseconds of a take (under 2^47 of them) survive the way through the float exactly.
@@ -36,10 +37,12 @@ pub(crate) struct HeaderForm {
     bar_one_ms: f64,
     players: Vec<PlayerForm>,
     sound: SoundForm,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    drill: Option<DrilledForm>,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-struct TempoForm {
+pub(crate) struct TempoForm {
     /// The beat as a fraction of a whole note.
     beat: String,
     bpm: f64,
@@ -85,7 +88,7 @@ impl HeaderForm {
         Self {
             title: header.title.clone(),
             rhythm: header.rhythm.clone(),
-            tempo: TempoForm { beat: header.tempo.beat().to_string(), bpm: header.tempo.bpm_f64() },
+            tempo: TempoForm::of(header.tempo),
             count_in_bars: header.count_in_bars,
             recorded_at: header.recorded_at.clone(),
             bar_one_ms: ms(header.bar_one.since_zero()),
@@ -98,18 +101,16 @@ impl HeaderForm {
                 input_latency_ms: sound.input_latency.map(ms),
                 latency_from: sound.latency_from.clone(),
             },
+            drill: header.drill.as_ref().map(DrilledForm::of),
         }
     }
 
     /// The header again, without its clicks; else what is wrong with it.
     pub(crate) fn header(self) -> Result<Header, String> {
-        let beat: Span = self.tempo.beat.parse().map_err(|e: timebase::Error| e.to_string())?;
-        let bpm = ratio(self.tempo.bpm)
-            .ok_or_else(|| format!("{} is no number of beats a minute", self.tempo.bpm))?;
         Ok(Header {
             title: self.title,
             rhythm: self.rhythm,
-            tempo: Tempo::new(beat, bpm).map_err(|e| e.to_string())?,
+            tempo: self.tempo.tempo()?,
             count_in_bars: self.count_in_bars,
             recorded_at: self.recorded_at,
             bar_one: moment(self.bar_one_ms),
@@ -123,7 +124,21 @@ impl HeaderForm {
                 input_latency: self.sound.input_latency_ms.map(Seconds::from_millis_f64),
                 latency_from: self.sound.latency_from,
             },
+            drill: self.drill.map(DrilledForm::drilled).transpose()?,
         })
+    }
+}
+
+impl TempoForm {
+    pub(crate) fn of(tempo: Tempo) -> Self {
+        Self { beat: tempo.beat().to_string(), bpm: tempo.bpm_f64() }
+    }
+
+    /// The tempo again; else what is wrong with it.
+    pub(crate) fn tempo(&self) -> Result<Tempo, String> {
+        let beat: Span = self.beat.parse().map_err(|e: timebase::Error| e.to_string())?;
+        let bpm = ratio(self.bpm).ok_or_else(|| format!("{} is no number of beats a minute", self.bpm))?;
+        Tempo::new(beat, bpm).map_err(|e| e.to_string())
     }
 }
 

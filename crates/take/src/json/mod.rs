@@ -9,6 +9,7 @@ mod answers;
 mod count;
 mod description;
 mod drill;
+pub(crate) mod drilled;
 pub(crate) mod form;
 mod judge;
 mod rubric;
