@@ -6,7 +6,9 @@ use rhythm::Rhythm;
 use sequencer::{Levels, Plan};
 use timebase::{Moment, Seconds};
 
-/// One rhythm to be played once through.
+use crate::Planned;
+
+/// One rhythm to be played once through, or a plan of many rounds.
 #[derive(Clone, Debug)]
 pub struct Drill {
     /// The rhythm.
@@ -31,6 +33,8 @@ pub struct Drill {
     pub names: Vec<(String, String)>,
     /// Recorded players who play along, each through the same way as a pad.
     pub replay: Vec<Recorded>,
+    /// A drill plan to be played instead: rhythm, system and plan above then say nothing.
+    pub planned: Option<Planned>,
 }
 
 /// The strokes of a recorded player, to be played again.
@@ -60,6 +64,16 @@ impl Drill {
             take: None,
             names: Vec::new(),
             replay: Vec::new(),
+            planned: None,
         }
+    }
+
+    /// A drill plan, the rest as usual.
+    #[must_use]
+    pub fn of_plan(planned: Planned) -> Self {
+        // A plan has a rhythm: that was checked when it was made.
+        let rhythm = planned.drill.rhythms()[0].rhythm().clone();
+        let plan = Plan::of(&rhythm);
+        Self { planned: Some(planned), ..Self::new(rhythm, plan) }
     }
 }

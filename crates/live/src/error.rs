@@ -19,6 +19,9 @@ pub enum Error {
     /// The take.
     #[error(transparent)]
     Take(#[from] take::Error),
+    /// A drill plan without a round.
+    #[error("the drill plan has no round: give it a rhythm")]
+    NoRound,
     /// The thread of the rig has ended, because its sound device has gone.
     #[error("the sound device has gone: plug it in or choose another, and open it again")]
     Gone,

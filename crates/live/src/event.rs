@@ -6,7 +6,7 @@ use judge::{Attack, Judgement};
 use take::Ended;
 use timebase::SampleRate;
 
-use crate::Phase;
+use crate::{Part, Phase, RoundOver};
 
 /// One player and what is judged of the strokes so far.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,6 +35,11 @@ impl PlayerState {
 pub enum Event {
     /// Another phase of the drill began.
     Phase(Phase),
+    /// Another stretch of a drill plan is heard: a call, a response, the beats between. What is judged from a response on is that
+    /// response.
+    Part(Arc<Part>),
+    /// The responses of a round of a drill plan have been judged for good.
+    Round(Arc<RoundOver>),
     /// A stroke of this player fell and was judged; `players` in the [`Event::Judged`] that follows holds the whole.
     Struck {
         /// The player's index among the players.
@@ -55,7 +60,7 @@ pub enum Event {
     Ended {
         /// Played to its end, or stopped.
         ended: Ended,
-        /// Everybody's final judgement.
+        /// Everybody's final judgement; in a drill plan, of its last response.
         players: Arc<[PlayerState]>,
         /// The folder of the take, if one was kept.
         take: Option<PathBuf>,

@@ -26,6 +26,8 @@
 //! |---|---|---|
 //! | [`Rig`] | devices and the handle to the thread that minds them | the one that made it |
 //! | [`Drill`] | what is to be played | any |
+//! | [`Planned`] | a drill plan to be played, round after round |
+//! | [`Part`], [`RoundOver`] | what is heard of a round now, and what became of it |
 //! | [`Turns`] | who plays when at few pads | any |
 //! | [`calibration`] | how late sound is heard and a stroke is known | any |
 //! | [`offline`] | the same engine without devices, in a time of its own | any |
@@ -34,9 +36,11 @@
 //!
 //! This crate decides no verdict (that is `judge`), knows no file form (that is `take`) and draws nothing.
 
+mod asked;
 pub mod calibration;
 mod click_out;
 mod clock;
+mod course;
 mod device;
 mod drill;
 mod error;
@@ -46,6 +50,7 @@ mod microphone;
 pub mod offline;
 mod phase;
 mod place;
+mod planned;
 mod player;
 mod rig;
 mod run;
@@ -61,5 +66,6 @@ pub use event::{Event, PlayerState};
 pub use measured::{Latency, Measured, MeasuredLoop, MeasuredPad, MeasuredTap, SoundAt};
 pub use phase::Phase;
 pub use place::new_take_dir;
+pub use planned::{Answered, Part, Planned, RoundOver, Tally, is_asked};
 pub use rig::{RecordSettings, Rig, RigSettings};
 pub use turns::Turns;

@@ -28,8 +28,6 @@ pub(crate) struct Player {
     pub(crate) id: input::PlayerId,
     pub(crate) label: String,
     pub(crate) source: String,
-    /// The player's number in the take.
-    pub(crate) recorded: Option<usize>,
     /// The devices of the player that are not there.
     pub(crate) missing: Vec<String>,
     instrument: Instrument,
@@ -78,7 +76,6 @@ impl Player {
             id,
             label,
             source,
-            recorded: None,
             missing: Vec::new(),
             instrument,
             gathering: Gathering::new(instrument, closest),
@@ -186,6 +183,10 @@ impl Player {
             self.judgement.attacks().iter().filter(|attack| attack.index >= from).copied().collect();
         attacks.sort_by_key(|attack| attack.index);
         attacks
+    }
+
+    pub(crate) fn has_struck(&self) -> bool {
+        !self.struck.is_empty()
     }
 
     pub(crate) fn judgement(&self) -> &Judgement {

@@ -1,23 +1,26 @@
 //! One drill while it runs: what is expected, who plays, and the take that is written.
 
-use std::collections::HashMap;
+mod prepare;
+mod rounds;
+
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
-use counting::TimedCount;
-use input::{Input, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
+use input::{Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
 use judge::{Played, Settings};
 use mixer::Programme;
-use sequencer::{Levels, Sounding, lower, sequence};
+use sequencer::{Levels, Sounding};
 use take::json::JudgeFile;
-use take::{Disturbance, Ended, Header, PlayerNote, Recorder, SoundNote};
+use take::{Disturbance, Ended, PlayerNote, Recorder};
 use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
 
+use crate::asked::Asked;
+use crate::course::{Course, Follower};
 use crate::microphone::{Microphone, ends};
-use crate::place;
-use crate::player::{Due, Player, Who};
-use crate::sound::SoundNow;
+use crate::planned::is_asked;
+use crate::player::{Player, Who};
 use crate::take_sound::TakeSound;
-use crate::{Drill, Error, Latency, Measured, PlayerState, Recorded};
+use crate::{Event, Latency, PlayerState, Recorded};
 
 /// How far the sound of the take stays behind what is heard: strokes are heard of within some milliseconds.
 const BEHIND: Seconds = Seconds::from_millis(300);
@@ -33,15 +36,21 @@ const EARLIEST: Seconds = Seconds::from_millis(250);
 const WAITING: usize = 4_096;
 
 pub(crate) struct Run {
-    counts: Arc<[TimedCount]>,
+    /// What is asked, in order of time, until it is judged for good: the whole rhythm, or the responses of a plan.
+    asked: VecDeque<Asked>,
+    /// The rounds of a plan.
+    course: Option<Course>,
+    /// A round that found no room in the mixer yet.
+    follower: Option<Follower>,
+    /// What is made of the response judged last.
+    judged: Arc<[PlayerState]>,
+    /// The programme of the rhythm, or of the first round.
     sounding: Sounding,
     levels: Levels,
     settings: Settings,
     latency: Latency,
     /// The same by the numbers of devices, once they struck.
     latency_of: HashMap<u16, Seconds>,
-    /// No two written attacks are closer.
-    closest: Seconds,
     /// How far the microphone's sound lags, where one is recorded.
     microphone: Option<Seconds>,
     /// When the first event and the end of the last bar fall, from count 1 of bar 1.
@@ -49,11 +58,12 @@ pub(crate) struct Run {
     end: Moment,
     /// The rendered frame on which the programme's frame 0 fell, once it began.
     zero: Option<Frame>,
-    players: Vec<Player>,
     /// How often somebody was judged.
     judgings: u64,
     waiting: Vec<Stroke>,
     labels: HashMap<PlayerId, String>,
+    /// The numbers of the players in the take.
+    recorded: HashMap<PlayerId, usize>,
     replays: Vec<(Recorded, Replay, usize)>,
     recorder: Option<Recorder>,
     sound: TakeSound,
@@ -72,91 +82,6 @@ pub(crate) struct Judged {
 }
 
 impl Run {
-    /// Makes the sound and begins the take.
-    pub(crate) fn prepare(
-        drill: Drill,
-        sound: &SoundNow,
-        measured: &Measured,
-        input: &Input,
-    ) -> Result<Self, Error> {
-        let rate = sound.rate;
-        let Drill { rhythm, system, plan, voice, levels, settings, latency, take, names, replay } = drill;
-        let latency = match latency {
-            Some(all) => Latency { all, ..Latency::default() },
-            None => measured.latency(&sound.at()),
-        };
-        let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
-        let sequence = sequence(&rhythm, &line, &plan);
-        let mut pack = take::voices::open(&voice)?;
-        if pack.rate() != rate {
-            pack = pack.at_rate(rate)?;
-        }
-        let sounding = lower(&sequence, &pack)?;
-
-        let mut labels: HashMap<PlayerId, String> = input
-            .players()
-            .all()
-            .iter()
-            .filter_map(|player| Some((player.id, called(&names, &player.label())?)))
-            .collect();
-        let replays = replay
-            .into_iter()
-            .map(|recorded| {
-                let known = input.players().all().len();
-                let source = input.replay(&recorded.label);
-                if let Some(player) = input.players().all().get(known) {
-                    labels.insert(player.id, recorded.label.clone());
-                }
-                (recorded, source, 0)
-            })
-            .collect();
-        let recorder = take
-            .map(|dir| {
-                let mut note = SoundNote { output: Some(sound.name.clone()), ..SoundNote::new(rate) };
-                note.input.clone_from(&sound.microphone);
-                if let Some(name) = &sound.microphone {
-                    note.input_latency = measured.loop_late(&sound.at(), name);
-                }
-                note.latency_from = (!latency.from.is_empty()).then(|| latency.from.clone());
-                let mut header = Header::of(&rhythm, &sequence, note, &place::now());
-                header.bar_one = sounding.bar_one().moment(rate);
-                Recorder::begin(&dir, header)
-            })
-            .transpose()?;
-        let tempo = sequence.tempo();
-        let counts: Arc<[TimedCount]> = sequence.counts().into();
-        let mut run = Self {
-            closest: closest(&counts),
-            counts,
-            start: tempo.moment_at(sequence.performance().start()),
-            end: tempo.moment_at(sequence.end()),
-            sound: TakeSound::new(&sounding, levels)?,
-            sounding,
-            levels,
-            settings,
-            latency,
-            latency_of: HashMap::new(),
-            microphone: None,
-            zero: None,
-            players: Vec::new(),
-            judgings: 0,
-            waiting: Vec::new(),
-            labels,
-            replays,
-            recorder,
-            disturbances: 0,
-            disturbed_since: None,
-        };
-        // Those who are known already stand in their rows before they strike.
-        for player in input.players().all() {
-            let replayed = player.kind == SourceKind::Replay;
-            if !replayed || run.labels.contains_key(&player.id) {
-                run.player(player.id, &input.players());
-            }
-        }
-        Ok(run)
-    }
-
     pub(crate) fn programme(&self) -> &Programme {
         self.sounding.programme()
     }
@@ -179,8 +104,12 @@ impl Run {
         self.start
     }
 
+    /// When the last bar ends; of a plan, long after now as long as another round may come.
     pub(crate) fn end(&self) -> Moment {
-        self.end
+        match &self.course {
+            Some(course) => course.end().unwrap_or(Moment::ZERO + crate::asked::NEVER),
+            None => self.end,
+        }
     }
 
     /// The programme's frame `from` began to sound on the rendered frame `at`.
@@ -240,14 +169,13 @@ impl Run {
         if at < self.start - EARLIEST {
             return Ok(());
         }
-        let index = match self.players.iter().position(|player| player.id == stroke.player) {
-            Some(index) => index,
-            None => self.player(stroke.player, &view.players()),
-        };
         let in_take = self.in_take(at);
-        let recorded = self.enter(index, &stroke)?;
+        let recorded = self.enter(&stroke, view)?;
         if stroke.kind == StrokeKind::Off {
-            self.players[index].release(stroke.note, at);
+            if let Some((asked, row)) = self.place(at, stroke.player, view) {
+                let at = self.asked[asked].in_rhythm(at);
+                self.asked[asked].players[row].release(stroke.note, at);
+            }
             if let (Some(recorder), Some(number)) = (&mut self.recorder, recorded) {
                 recorder.release(number, stroke.note, in_take)?;
             }
@@ -264,14 +192,61 @@ impl Run {
             (Some(recorder), Some(number)) => recorder.stroke(number, noted),
             _ => Ok(()),
         };
-        let player = &mut self.players[index];
-        if !stroke.is_attack() {
-            player.mark(&stroke);
-            return written;
+        if stroke.is_attack() {
+            self.sound.strike(Frame::at(in_take, self.sounding.rate()), stroke.velocity);
         }
-        self.sound.strike(Frame::at(in_take, self.sounding.rate()), stroke.velocity);
-        player.strike(&stroke, Played::new(at).with_velocity(stroke.velocity));
+        // What is struck while nothing is asked, during a call, is kept and is no mistake.
+        let Some((asked, row)) = self.place(at, stroke.player, view) else { return written };
+        let asked = &mut self.asked[asked];
+        let at = asked.in_rhythm(at);
+        let player = &mut asked.players[row];
+        if stroke.is_attack() {
+            player.strike(&stroke, Played::new(at).with_velocity(stroke.velocity));
+        } else {
+            player.mark(&stroke);
+        }
         written
+    }
+
+    /// What a stroke of this player at a moment of the drill belongs to, and the player's row there.
+    fn place(&mut self, at: Moment, id: PlayerId, view: &View) -> Option<(usize, usize)> {
+        let index = self.asked.iter().position(|asked| asked.window.contains(&at))?;
+        let rows = &self.asked[index].players;
+        if let (None, Some(row)) = (&self.asked[index].who, rows.iter().position(|player| player.id == id)) {
+            return Some((index, row));
+        }
+        let players = view.players();
+        if !self.is_asked(id, index, &players) {
+            return None;
+        }
+        let (who, missing) = self.who(id, &players);
+        let asked = &mut self.asked[index];
+        let rows = asked.players.len();
+        let row = asked.row(who, self.settings);
+        if asked.players.len() > rows {
+            asked.players[row].missing = missing;
+        }
+        Some((index, row))
+    }
+
+    fn is_asked(&self, id: PlayerId, index: usize, players: &Players) -> bool {
+        let Some(course) = &self.course else { return true };
+        let who = self.asked[index].who.as_deref();
+        let labels: Vec<String> = players.all().iter().map(|player| self.who(player.id, players).0.label).collect();
+        let turns = &course.planned().drill.plan().turns.players;
+        is_asked(&self.who(id, players).0.label, who, turns, &labels)
+    }
+
+    /// Those who are known stand in their rows before they strike.
+    fn seat(&mut self, index: usize, players: &Players) {
+        for player in players.all() {
+            let replayed = player.kind == SourceKind::Replay;
+            if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players) {
+                let (who, missing) = self.who(player.id, players);
+                let row = self.asked[index].row(who, self.settings);
+                self.asked[index].players[row].missing = missing;
+            }
+        }
     }
 
     /// What is taken off a stroke of this device: what was measured for it, or what serves all.
@@ -292,72 +267,71 @@ impl Run {
         std::mem::take(&mut self.waiting)
     }
 
-    /// The index of a player, entered now if not known.
-    fn player(&mut self, id: PlayerId, players: &Players) -> usize {
-        if let Some(index) = self.players.iter().position(|player| player.id == id) {
-            return index;
-        }
+    /// A player as the rows and the take call them, and the devices of theirs that are not there.
+    fn who(&self, id: PlayerId, players: &Players) -> (Who, Vec<String>) {
         let known = players.player(id);
         let source = known.map_or_else(String::new, |player| player.name.clone());
         let label = self.labels.get(&id).cloned();
         let label = label.or_else(|| known.map(input::Player::label)).unwrap_or_else(|| id.to_string());
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
-        let who = Who { id, label, source, instrument };
-        let mut player = Player::new(who, Arc::clone(&self.counts), self.closest, self.settings);
-        player.missing = known.map_or_else(Vec::new, |player| player.missing.clone());
-        self.players.push(player);
-        self.players.len() - 1
+        let missing = known.map_or_else(Vec::new, |player| player.missing.clone());
+        (Who { id, label, source, instrument }, missing)
     }
 
     /// The player's number in the take, entered now if not known.
-    fn enter(&mut self, index: usize, stroke: &Stroke) -> Result<Option<usize>, take::Error> {
-        let latency = self.latency_of.get(&stroke.source).copied().unwrap_or(self.latency.all);
-        let player = &mut self.players[index];
-        if let (None, Some(recorder)) = (player.recorded, &mut self.recorder) {
-            let note = PlayerNote {
-                latency: (latency != Seconds::ZERO).then_some(latency),
-                resolution: Some(stroke.resolution),
-                ..PlayerNote::new(&player.label, &player.source)
-            };
-            player.recorded = Some(recorder.enter(note)?);
+    fn enter(&mut self, stroke: &Stroke, view: &View) -> Result<Option<usize>, take::Error> {
+        if let Some(&number) = self.recorded.get(&stroke.player) {
+            return Ok(Some(number));
         }
-        Ok(player.recorded)
+        if self.recorder.is_none() {
+            return Ok(None);
+        }
+        let latency = self.latency_of.get(&stroke.source).copied().unwrap_or(self.latency.all);
+        let (who, _) = self.who(stroke.player, &view.players());
+        let Some(recorder) = &mut self.recorder else { return Ok(None) };
+        let note = PlayerNote {
+            latency: (latency != Seconds::ZERO).then_some(latency),
+            resolution: Some(stroke.resolution),
+            ..PlayerNote::new(&who.label, &who.source)
+        };
+        let number = recorder.enter(note)?;
+        self.recorded.insert(stroke.player, number);
+        Ok(Some(number))
     }
 
     /// Everybody is to be judged anew, whoever struck first.
     pub(crate) fn all_are_due(&mut self) {
-        self.players.iter_mut().for_each(|player| player.due = player.due.max(Due::Now));
+        self.asked.iter_mut().filter(|asked| asked.is_open).for_each(Asked::all_are_due);
     }
 
-    /// Judges the next one whose judgement is due; `None` if nobody's is.
+    /// Judges the next one whose judgement is due; `None` if nobody's is. Of a plan, the response asked first.
     pub(crate) fn judge_next(&mut self, now: Moment) -> Option<Judged> {
-        // Of those alike, the one who has waited longest.
-        let waits =
-            |(index, player): &(usize, &Player)| (player.due, std::cmp::Reverse((player.judged, *index)));
-        let next =
-            self.players.iter().enumerate().filter(|(_, player)| player.due > Due::Not).max_by_key(waits);
-        let index = next.map(|(index, _)| index)?;
+        let asked = self.asked.front_mut().filter(|asked| asked.is_open)?;
+        let index = asked.next_due()?;
+        let now = asked.in_rhythm(now);
         self.judgings += 1;
-        let player = &mut self.players[index];
+        let player = &mut asked.players[index];
         let changed = player.judge_due(now);
         player.judged = self.judgings;
         Some(Judged { player: index, struck: player.new_attacks(), changed })
     }
 
+    /// What is made of those who are asked now, or were last.
     pub(crate) fn states(&self) -> Arc<[PlayerState]> {
-        self.players.iter().map(Player::state).collect()
+        let open = self.asked.front().filter(|asked| asked.is_open);
+        open.map_or_else(|| Arc::clone(&self.judged), Asked::states)
     }
 
     /// Which devices of the players are not there.
     pub(crate) fn look_for(&mut self, players: &Players) {
-        for player in &mut self.players {
+        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
             player.missing = players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
         }
     }
 
     /// What a person should know of strokes that were marked and not judged.
     pub(crate) fn marked(&self) -> Vec<String> {
-        self.players.iter().filter_map(Player::marked).collect()
+        self.asked.iter().flat_map(|asked| &asked.players).filter_map(Player::marked).collect()
     }
 
     /// Writes the sound of the take up to some way behind what is heard. With a microphone and the map of the device that
@@ -386,8 +360,12 @@ impl Run {
         beside: Option<(&Microphone, &ClockFit)>,
     ) -> Result<(), take::Error> {
         let Some(recorder) = &mut self.recorder else { return Ok(()) };
-        let length = Frame::ZERO + self.sounding.programme().length();
-        let frame = Frame::at(in_take, self.sounding.rate()).min(length);
+        let frame = Frame::at(in_take, self.sounding.rate());
+        let length = match &self.course {
+            Some(course) => course.length(self.sounding.bar_one()),
+            None => Some(self.sounding.programme().length()),
+        };
+        let frame = length.map_or(frame, |length| frame.min(Frame::ZERO + length));
         let zero = self.zero.unwrap_or(Frame::ZERO);
         let mut heard = Vec::new();
         self.sound.advance(frame, |from, model, rendered| {
@@ -416,52 +394,34 @@ impl Run {
     }
 
     /// Judges for good, completes the take and says how it ended.
-    pub(crate) fn finish(mut self, ended: Ended, heard: Moment) -> (crate::Event, Option<take::Error>) {
+    pub(crate) fn finish(mut self, ended: Ended, heard: Moment) -> (Vec<Event>, Option<take::Error>) {
+        let until = (ended == Ended::Stopped).then_some(heard);
         let mut failure = None;
-        for player in &mut self.players {
-            player.judge_for_good(match ended {
-                Ended::Finished => None,
-                Ended::Stopped => Some(heard),
-            });
-        }
-        let bar_one = self.sounding.bar_one().moment(self.rate());
-        let judged = self.players.iter().map(|player| (player.label.as_str(), player.judgement()));
-        let file = JudgeFile::of(judged, bar_one);
+        let mut events = Vec::new();
+        let file = if self.course.is_some() {
+            let (over, failed) = self.close_all(until);
+            (events, failure) = (over, failed);
+            None
+        } else {
+            self.asked.iter_mut().for_each(|asked| asked.judge_for_good(until));
+            let bar_one = self.sounding.bar_one().moment(self.rate());
+            let players = self.asked.iter().flat_map(|asked| &asked.players);
+            Some(JudgeFile::of(players.map(|player| (player.label.as_str(), player.judgement())), bar_one))
+        };
         let take = self.recorder.take().and_then(|recorder| {
-            let finished = recorder.finish(ended, Some(&file));
+            let finished = recorder.finish(ended, file.as_ref());
             finished.map_err(|error| failure.get_or_insert(error)).ok()
         });
-        let event =
-            crate::Event::Ended { ended, players: self.states(), take, disturbances: self.disturbances };
-        (event, failure)
+        events.push(Event::Ended { ended, players: self.states(), take, disturbances: self.disturbances });
+        (events, failure)
     }
-}
-
-/// What a player is called in this drill, if it is not the usual.
-fn called(names: &[(String, String)], label: &str) -> Option<String> {
-    names.iter().find(|(pad, _)| pad == label).map(|(_, code)| code.clone())
-}
-
-/// The distance of the two written attacks that are closest; a second where there are no two.
-fn closest(counts: &[TimedCount]) -> Seconds {
-    let mut attacks = counts.iter().filter(|count| count.deed == rhythm::Deed::Attack).map(|count| count.at);
-    let mut least = Seconds::from_millis(1_000);
-    if let Some(mut last) = attacks.next() {
-        for at in attacks {
-            if at > last {
-                least = least.min(at - last);
-            }
-            last = at;
-        }
-    }
-    least
 }
 
 impl std::fmt::Debug for Run {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Run")
             .field("zero", &self.zero)
-            .field("players", &self.players)
+            .field("asked", &self.asked)
             .finish_non_exhaustive()
     }
 }

@@ -1,14 +1,20 @@
 //! The sound of a take: the model as it sounded, and the players' strokes rendered.
 
+use std::collections::VecDeque;
+
 use mixer::{Mixer, Sample};
 use sequencer::{Levels, Sounding};
 use timebase::{Frame, Frames};
+
+use crate::course::Follower;
 
 /// Renders both channels of a take, in step with what is heard but some way behind it, so that a stroke that is
 /// heard of late still stands where it fell.
 #[derive(Debug)]
 pub(crate) struct TakeSound {
     model: Mixer,
+    /// What follows in the model, not handed to its mixer yet.
+    followers: VecDeque<Follower>,
     clap: Sample,
     /// Where strokes fell, in frames of the programme, and how loud, in rising order.
     strokes: Vec<(Frame, f32)>,
@@ -22,12 +28,18 @@ impl TakeSound {
         let clap = sounding.programme().bank().sample(sounding.clap()).cloned();
         Ok(Self {
             model: levels.on(Mixer::new(sounding.programme()))?,
+            followers: VecDeque::new(),
             clap: clap.unwrap_or(Sample::new(Vec::new())?),
             strokes: Vec::new(),
             written: Frame::ZERO,
             model_block: Vec::new(),
             player_block: Vec::new(),
         })
+    }
+
+    /// The model goes on with this.
+    pub(crate) fn follow(&mut self, next: Follower) {
+        self.followers.push_back(next);
     }
 
     /// A stroke fell here; 1 to 127 hard. One that comes later than its place was written sounds as soon as it can.
@@ -47,6 +59,12 @@ impl TakeSound {
         while self.written < frame {
             let frames = (frame - self.written).min(Frames::new(BLOCK));
             let length = usize::try_from(frames.count()).unwrap_or(0);
+            if !self.model.has_next()
+                && let Some(next) = self.followers.front()
+                && self.model.follow(&next.programme, Frame::ZERO, next.at).is_ok()
+            {
+                self.followers.pop_front();
+            }
             self.model_block.resize(length, 0.0);
             self.model.render(&mut self.model_block);
             self.player_block.clear();

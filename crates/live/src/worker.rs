@@ -1,5 +1,7 @@
 //! The thread that minds the devices.
 
+mod rounds;
+
 use std::sync::PoisonError;
 use std::time::Duration;
 
@@ -217,7 +219,12 @@ impl Worker {
             match news {
                 SoundNews::Anchor(anchor) => self.with_take(|run| run.anchor(anchor)),
                 SoundNews::Jumped(by) => self.jumped(by),
-                SoundNews::Report(Report::Began { at, from }) => {
+                SoundNews::Report(Report::Began { from, follows: true, .. }) => {
+                    if from > Frame::ZERO {
+                        self.disturbed("a round was ready too late: its beginning was not heard");
+                    }
+                }
+                SoundNews::Report(Report::Began { at, from, follows: false }) => {
                     self.begins_awaited = self.begins_awaited.saturating_sub(1);
                     // A programme that was replaced before it began reports all the same: only the last one counts.
                     if let (0, false, Some(run)) = (self.begins_awaited, self.to_send, &mut self.run) {
@@ -353,6 +360,7 @@ impl Worker {
         }
         let Some(heard) = self.drill_now() else { return };
         *self.parts.heard.lock().unwrap_or_else(PoisonError::into_inner) = Some((now, heard));
+        self.mind_rounds(heard);
         let Some(run) = &mut self.run else { return };
         let (start, end) = (run.start(), run.end());
         self.enter(Phase::at(heard, start, end));
@@ -485,13 +493,13 @@ impl Worker {
         let heard = now.unwrap_or(run.start());
         let beside = self.microphone.as_ref().map(|microphone| (microphone, self.parts.sound.fit()));
         let mut failure = run.complete_sound(heard, beside).err();
-        let (event, failed) = run.finish(ended, heard);
+        let (events, failed) = run.finish(ended, heard);
         if let Some(error) = failure.take().or(failed) {
             self.recording_failed(&error);
         }
         self.phase = Phase::Judged;
         self.tell(Event::Phase(Phase::Judged));
-        self.tell(event);
+        events.into_iter().for_each(|event| self.tell(event));
     }
 }
 

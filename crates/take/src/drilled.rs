@@ -1,6 +1,6 @@
 use std::ops::Range;
 
-use timebase::{Moment, Tempo};
+use timebase::{Moment, Seconds, Tempo};
 
 use crate::Click;
 
@@ -35,6 +35,19 @@ pub struct DrilledRound {
     pub responses: Vec<DrilledResponse>,
     /// Whether it was taken to be good; `None` where that is not known, and of a model.
     pub good: Option<bool>,
+}
+
+impl DrilledRound {
+    /// Moves all its moments to so much later.
+    pub fn shift(&mut self, by: Seconds) {
+        self.from += by;
+        self.to += by;
+        for response in &mut self.responses {
+            response.bar_one += by;
+            response.from += by;
+            response.to += by;
+        }
+    }
 }
 
 /// What was asked in a response.

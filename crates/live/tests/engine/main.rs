@@ -1,10 +1,11 @@
-//! The whole engine without devices: what a section strikes, devices that come and go, a microphone, and what the driver
+//! The whole engine without devices: what a section strikes, the rounds of drill plans, devices that come and go, a microphone, and what the driver
 //! calls. Time passes as fast as it can be reckoned.
 
 mod hot_plug;
 mod pads;
 mod real_time;
 mod recording;
+mod rounds;
 mod section;
 
 use std::path::Path;
