@@ -7,6 +7,7 @@ mod judge_paper;
 mod pack;
 pub(crate) mod paper;
 mod picture;
+mod planned;
 mod section;
 mod sheet;
 mod sounds;
@@ -23,6 +24,7 @@ pub(crate) use self::files::FileFlags;
 pub(crate) use self::judge_paper::JudgePaperFlags;
 pub(crate) use self::pack::PackFlags;
 pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
+pub(crate) use self::planned::PlannedFlags;
 pub(crate) use self::section::{
     CalibrateFlags, Calibration, LoopbackFlags, PadFlags, PlayersFlags, SectionFlags, TappingFlags,
 };
@@ -351,7 +353,7 @@ pub(crate) struct SoundFlags {
 /// `countline judge`
 #[derive(Debug, Args)]
 pub(crate) struct JudgeFlags {
-    /// The rhythm text; `-` reads standard input
+    /// The rhythm text; `-` reads standard input. Or the drill plan that the take folder is of, a file ending in .drill
     pub(crate) file: PathBuf,
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
@@ -462,8 +464,12 @@ pub(crate) enum System {
 /// `countline listen`
 #[derive(Debug, Args)]
 pub(crate) struct ListenFlags {
-    /// The rhythm text; `-` reads standard input
+    /// The rhythm text; `-` reads standard input. Or a drill plan, a file ending in .drill, which is played round after round
+    /// (see `countline drill`): its calls are heard, its responses judged, its tempo steps as they go. It has a count-in and a
+    /// choice of sounds of its own
     pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) planned: PlannedFlags,
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
@@ -517,8 +523,10 @@ pub(crate) struct PlayerFlags {
 /// `countline practice`
 #[derive(Debug, Args)]
 pub(crate) struct PracticeFlags {
-    /// The rhythm text to open
+    /// The rhythm text to open, or a drill plan, a file ending in .drill
     pub(crate) file: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) planned: PlannedFlags,
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,

@@ -269,7 +269,7 @@ impl Course {
         self.struck.extend(struck.map(|player| player.label.clone()));
         let good_percent = self.planned.good_percent;
         let open = self.open.front_mut().filter(|open| open.over.round == asked.round)?;
-        open.over.answers.push(Answered { player: asked.who.clone(), players: asked.states(), tally });
+        open.over.answers.push(Answered { player: asked.who.clone(), bar_one: asked.bar_one, players: asked.states(), tally });
         if open.over.answers.len() < open.responses {
             return None;
         }

@@ -82,7 +82,9 @@ pub struct RoundOver {
 pub struct Answered {
     /// Whose turn it was; everybody's without.
     pub player: Option<String>,
-    /// Everybody who was asked. Times count from where count 1 of the rhythm's bar 1 would have fallen.
+    /// Where count 1 of the rhythm's bar 1 would have fallen, in the drill's own time.
+    pub bar_one: Moment,
+    /// Everybody who was asked. Their times count from there.
     pub players: Arc<[PlayerState]>,
     /// Those who have struck in the drill at all, taken together.
     pub tally: Tally,

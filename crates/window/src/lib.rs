@@ -37,5 +37,5 @@ mod style;
 mod triangles;
 
 pub use error::Error;
-pub use native::run;
+pub use native::{run, run_plan};
 pub use settings::WindowSettings;

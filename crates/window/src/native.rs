@@ -3,6 +3,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use eframe::egui::{Context, Ui, ViewportBuilder, Visuals};
 use eframe::{NativeOptions, UserEvent};
+use live::Planned;
 use winit::event_loop::{ControlFlow, EventLoop};
 
 use crate::keyboard::{KeyTimes, Watched};
@@ -16,6 +17,18 @@ use crate::{Error, WindowSettings, said};
 /// # Errors
 /// If there is no display, or its drivers are missing.
 pub fn run(settings: WindowSettings) -> Result<(), Error> {
+    open(settings, None)
+}
+
+/// The same with a drill plan, which lies open instead of the settings' file.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_plan(settings: WindowSettings, planned: Planned) -> Result<(), Error> {
+    open(settings, Some(planned))
+}
+
+fn open(settings: WindowSettings, planned: Option<Planned>) -> Result<(), Error> {
     said::listen();
     let no_window = |why: String| Error::NoWindow { why };
     let event_loop =
@@ -44,6 +57,9 @@ pub fn run(settings: WindowSettings) -> Result<(), Error> {
                 keys.with_server(move || ctx.request_repaint())
             };
             let mut screen = Screen::new(settings, keys);
+            if let Some(planned) = planned {
+                screen.plan(planned);
+            }
             screen.begin(&ctx);
             Ok(Box::new(Shown { screen, painted: shown }))
         }),

@@ -42,6 +42,8 @@ impl Running {
     pub(crate) fn heed(&mut self, event: Event) -> bool {
         match event {
             Event::Phase(phase) => self.phase = phase,
+            // The screen's, where a plan is shown.
+            Event::Part(_) | Event::Round(_) => {}
             // The judgement that follows holds the whole.
             Event::Struck { .. } => {}
             Event::Judged(players) => {

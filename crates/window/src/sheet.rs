@@ -47,7 +47,8 @@ impl Sheet {
         Ok(Self::of(path, text_of(path)?, part))
     }
 
-    fn of(path: &Path, text: String, part: Option<&str>) -> Self {
+    /// A text as it would be read from a file.
+    pub(crate) fn of(path: &Path, text: String, part: Option<&str>) -> Self {
         let reading = rhythm::text::read_piece(&text);
         let rhythm = reading.piece.map(|piece| {
             let chosen = part.and_then(|part| piece.part(part)).unwrap_or(&piece.parts()[0]);

@@ -2,20 +2,17 @@
 
 use std::cell::Cell;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use mixer::Mixer;
 use rhythm::Rhythm;
+use sequencer::Sounds;
 use sequencer::drill::{
-    Audible, CountInWhen, Drill, DrillPlan, Material, Outcome, PickupBy, Round, RoundKind, SectionKind,
-    TurnOrder,
+    Audible, CountInWhen, Drill, DrillPlan, Outcome, PickupBy, Round, RoundKind, SectionKind, TurnOrder,
 };
-use sequencer::{Levels, Sounding, Sounds};
-use take::Beside;
 use take::json::{self, DrillFile as DrillJson};
-use take::wav::TakeWav;
-use timebase::{Frame, Frames, Seconds};
+use timebase::Seconds;
 
+use super::{drill_sound, planned};
 use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
 use crate::flags::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, Sound, TurnsFlag};
@@ -25,15 +22,11 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     if flags.template {
         return output::print(drill_file::TEMPLATE);
     }
-    let file = plan_file(&flags.files)?;
-    let paths = match &file {
-        Some((path, file)) => {
-            let folder = path.parent().unwrap_or(Path::new(""));
-            file.rhythms.iter().map(|rhythm| folder.join(rhythm)).collect()
-        }
-        None => flags.files.clone(),
+    let file = planned::file(&flags.files)?;
+    let rhythms = match &file {
+        Some((path, file)) => planned::rhythms(path, file)?,
+        None => flags.files.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?,
     };
-    let rhythms = paths.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?;
     let drill = drill(flags, file.as_ref(), rhythms)?;
     let voice = flags.voice.clone().or_else(|| file.as_ref().and_then(|(_, file)| file.voice.clone()));
     let voice = voice.unwrap_or_else(|| live::Drill::DEFAULT_VOICE.to_owned());
@@ -42,11 +35,13 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     if let Some(out) = &flags.out {
         let words = drill.words();
         let sounds = Sounds::of(&pack, words.iter().map(|word| word.as_str()));
-        let left_out = write_wav(out, rounds(&drill, &flags.rounds), &sounds)?;
-        if left_out > 0 {
+        let played = || rounds(&drill, &flags.rounds);
+        let written = drill_sound::write(out, &drill, played, &sounds)?;
+        if written.left_out > 0 {
+            let left_out = written.left_out;
             output::note(&format!("the voice {voice} is too slow for {left_out} counts: they were left out"));
         }
-        output::print(&format!("wrote {}\n", out.display()))?;
+        output::print(&written.told)?;
     }
     if flags.json {
         let rounds: Vec<Round> = rounds(&drill, &flags.rounds).collect();
@@ -58,25 +53,12 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The plan's file, where one is given instead of rhythms.
-fn plan_file(files: &[PathBuf]) -> Result<Option<(PathBuf, DrillFile)>, Failure> {
-    let is_plan = |path: &PathBuf| path.extension().is_some_and(|end| end.eq_ignore_ascii_case("drill"));
-    match files {
-        [path] if is_plan(path) => Ok(Some((path.clone(), drill_file::read(path)?))),
-        files if files.iter().any(is_plan) => Err(Failure::Call(
-            "a drill plan names its rhythms itself: give one .drill, or rhythm texts".to_owned(),
-        )),
-        _ => Ok(None),
-    }
-}
-
 /// What the plan's file says, and what the flags say before it.
 fn drill(
     flags: &DrillFlags,
     file: Option<&(PathBuf, DrillFile)>,
     rhythms: Vec<Rhythm>,
 ) -> Result<Drill, Failure> {
-    let own = rhythms[0].tempo();
     let said = file.map(|(_, file)| file.clone());
     let (mut plan, steps) = said.map_or_else(Default::default, |file| (file.plan, file.steps));
     overlay(&mut plan, flags);
@@ -89,16 +71,7 @@ fn drill(
         down_after: flags.down_after.or(steps.down_after),
         until_fastest: flags.until_fastest || steps.until_fastest,
     };
-    plan.pace = steps.pace(own).map_err(Failure::Call)?;
-    let material = |rhythm: Rhythm| {
-        let line = counting::count(&rhythm);
-        Material::new(rhythm, &line)
-    };
-    let rhythms = rhythms.into_iter().map(material).collect();
-    Drill::new(plan, rhythms).map_err(|error| match file {
-        Some((path, file)) => file.tell(path, &error),
-        None => super::call(error),
-    })
+    planned::made(plan, steps, rhythms, file)
 }
 
 fn overlay(plan: &mut DrillPlan, flags: &DrillFlags) {
@@ -167,47 +140,6 @@ fn rounds<'a>(drill: &'a Drill, outcomes: &'a [OutcomeFlag]) -> impl Iterator<It
     })
 }
 
-/// Renders round after round as they would be heard live; says how many counts had no room. Two rounds are in memory at most.
-fn write_wav(out: &Path, mut rounds: impl Iterator<Item = Round>, sounds: &Sounds) -> Result<usize, Failure> {
-    let mut left_out = 0;
-    let mut next = || -> Result<Option<Sounding>, Failure> {
-        let Some(round) = rounds.next() else { return Ok(None) };
-        let sounding = sounds.lower_round(&round).map_err(Failure::job)?;
-        left_out += sounding.compromises().iter().filter(|compromise| compromise.fit.is_none()).count();
-        Ok(Some(sounding))
-    };
-    let Some(first) = next()? else { return Ok(0) };
-    let beside = Beside::new(out);
-    let mut wav = TakeWav::create(beside.part(), first.rate(), 1).map_err(Failure::job)?;
-    let mut mixer = Levels::default().on(Mixer::new(first.programme())).map_err(Failure::job)?;
-    let mut zero = first.bar_one();
-    let mut block = [0.0; 4_096];
-    let mut is_fed = false;
-    loop {
-        if !mixer.has_next() && !is_fed {
-            match next()? {
-                Some(sounding) => {
-                    // Both are told from the drill's zero, so what lies between them is where the next begins.
-                    let at = Frame::ZERO + (zero - sounding.bar_one());
-                    mixer.follow(sounding.programme(), Frame::ZERO, at).map_err(Failure::job)?;
-                    zero = sounding.bar_one();
-                }
-                None => is_fed = true,
-            }
-        }
-        let frames = mixer.frames_until_next().unwrap_or(mixer.frames_left()).max(Frames::ZERO).count();
-        if frames == 0 && !mixer.has_next() {
-            break;
-        }
-        let frames = usize::try_from(frames).map_or(block.len(), |frames| frames.clamp(1, block.len()));
-        mixer.render(&mut block[..frames]);
-        wav.write(&block[..frames]).map_err(Failure::job)?;
-    }
-    wav.finish().map_err(Failure::job)?;
-    beside.commit().map_err(Failure::job)?;
-    Ok(left_out)
-}
-
 /// The plan as a person reads it.
 fn told(title: Option<&str>, drill: &Drill, rounds: impl Iterator<Item = Round>) -> String {
     let mut rows =
@@ -267,13 +199,13 @@ fn sections(round: &Round, players: &[String]) -> String {
 }
 
 /// Minutes and seconds, to a tenth: `1:07.5`.
-fn clock(length: Seconds) -> String {
+pub(super) fn clock(length: Seconds) -> String {
     let tenths = (length.as_nanos() + 50_000_000) / 100_000_000;
     format!("{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
 }
 
 /// Columns under one another, two blanks between them, none at the end of a line.
-fn table(rows: &[Vec<String>]) -> String {
+pub(super) fn table(rows: &[Vec<String>]) -> String {
     let columns = rows.first().map_or(0, Vec::len);
     let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
     let widths: Vec<usize> = (0..columns).map(width).collect();

@@ -42,6 +42,9 @@ pub(crate) struct TakeFile {
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
     let settings = if flags.no_click { settings.with_tempo_of(TempoOf::Player) } else { settings };
+    if super::planned::is_plan(&flags.file) {
+        return super::judge_drill::run(flags, &settings);
+    }
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let rubric = flags.teacher.rubric.as_deref().map(rubric_file::read).transpose()?;
     let take = match flags.channel {
@@ -129,6 +132,13 @@ fn tolerances(players: &[Judged<'_>], settings: &Settings) -> String {
 pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     if path.is_dir() {
         let take = Take::open(path).map_err(Failure::job)?;
+        if take.header().drill.is_some() {
+            return Err(Failure::Job(format!(
+                "the take {} is of a drill plan, its rounds each at a tempo of their own: judge it with the plan, `countline judge \
+                 PLAN.drill TAKE`",
+                path.display()
+            )));
+        }
         let known = take.header().players.iter().filter(|player| player.latency.is_some());
         let calibrated = known.map(|player| player.label.clone()).collect();
         return Ok(TakeFile {

@@ -15,6 +15,7 @@ use take::json::{self, JudgeFile};
 use timebase::{Moment, Seconds};
 
 use super::keys::{self, Keys, Pressed};
+use super::listen_drill;
 use super::report::{self, Words};
 use crate::failure::Failure;
 use crate::flags::ListenFlags;
@@ -25,6 +26,9 @@ const PAUSE: Duration = Duration::from_secs(3);
 
 pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
+    if super::planned::is_plan(&flags.file) {
+        return listen_drill::run(flags, settings);
+    }
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
     let voice = super::voice(&flags.plan)?.0;
@@ -37,24 +41,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let counts = sequence(&rhythm, &line, &plan).counts().to_vec();
     let words = Words::of(&counts);
 
-    let rig_settings = super::rig_settings(&flags.sound, &flags.players)?;
-    let orders: Vec<Order> = rig_settings.input.controls.places().iter().map(|(order, _)| *order).collect();
-    let rig = Rig::open(&rig_settings, || {}).map_err(Failure::job)?;
-    if let Some(notice) = rig.midi_notice() {
-        output::note(notice);
-    }
-    output::note(&format!("sound: {}, {}", rig.sound_name(), plan.tempo()));
-    if flags.players.latency_ms.is_none() {
-        output::note(&latency_told(&rig));
-    }
-    if let Some(name) = rig.recorded() {
-        output::note(&format!("recorded: {name}"));
-    }
-    let keys = Keys::read();
-    if keys.is_some() {
-        output::note("space strikes, esc stops\r");
-    }
-    let mut stage = Stage { rig, keys, words: &words };
+    let (mut stage, orders) = open(flags, &plan.tempo().to_string())?;
     let drill = Drill {
         voice,
         levels: super::sounds::levels(&flags.sounds),
@@ -76,7 +63,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
         }
         let take = take_dir(flags, drill.rhythm.title(), round, rounds);
         stage.rig.start(Drill { take, names: called, ..drill.clone() }).map_err(Failure::job)?;
-        let over = stage.play()?;
+        let over = stage.play(&words)?;
         // The report is printed on a terminal that is itself again.
         stage.keys = None;
         finish(flags, &counts, &over)?;
@@ -105,6 +92,28 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
             return Ok(());
         }
     }
+}
+
+/// Opens the devices and the keyboard, and says what they are and what is played. Also what pads and pedals may ask for.
+pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<(Stage, Vec<Order>), Failure> {
+    let rig_settings = super::rig_settings(&flags.sound, &flags.players)?;
+    let orders: Vec<Order> = rig_settings.input.controls.places().iter().map(|(order, _)| *order).collect();
+    let rig = Rig::open(&rig_settings, || {}).map_err(Failure::job)?;
+    if let Some(notice) = rig.midi_notice() {
+        output::note(notice);
+    }
+    output::note(&format!("sound: {}, {played}", rig.sound_name()));
+    if flags.players.latency_ms.is_none() {
+        output::note(&latency_told(&rig));
+    }
+    if let Some(name) = rig.recorded() {
+        output::note(&format!("recorded: {name}"));
+    }
+    let keys = Keys::read();
+    if keys.is_some() {
+        output::note("space strikes, esc stops\r");
+    }
+    Ok((Stage { rig, keys }, orders))
 }
 
 /// Whose turns at which pad: `P1=K1,K2,K3`.
@@ -156,24 +165,17 @@ struct Over {
 }
 
 /// The devices, the terminal's keys and what is said in between.
-struct Stage<'a> {
-    rig: Rig,
-    keys: Option<Keys>,
-    words: &'a Words,
+pub(super) struct Stage {
+    pub(super) rig: Rig,
+    pub(super) keys: Option<Keys>,
 }
 
-impl Stage<'_> {
+impl Stage {
     /// Plays the drill that was started.
-    fn play(&mut self) -> Result<Over, Failure> {
+    fn play(&mut self, words: &Words) -> Result<Over, Failure> {
         let mut players: Arc<[PlayerState]> = Arc::new([]);
         loop {
-            while let Some(pressed) = self.keys.as_ref().and_then(Keys::next) {
-                match pressed {
-                    Pressed::Strike(at) => self.rig.strike_key_at(at, keys::RESOLUTION),
-                    Pressed::Stop => self.rig.stop(),
-                    Pressed::Next => {}
-                }
-            }
+            self.press();
             let Some(event) = self.next_event()? else { continue };
             match event {
                 Event::Phase(Phase::CountIn) => self.say("count-in"),
@@ -181,7 +183,7 @@ impl Stage<'_> {
                 Event::Struck { player, attack } => {
                     let label =
                         players.get(player).map_or_else(|| format!("P{}", player + 1), |p| p.label.clone());
-                    self.say(&report::stroke(&label, &attack, self.words));
+                    self.say(&report::stroke(&label, &attack, words));
                 }
                 Event::Judged(now) => players = now,
                 Event::Ended { ended, players, take, disturbances } => {
@@ -192,8 +194,19 @@ impl Stage<'_> {
         }
     }
 
+    /// What was pressed since: the space bar strikes, escape stops.
+    pub(super) fn press(&mut self) {
+        while let Some(pressed) = self.keys.as_ref().and_then(Keys::next) {
+            match pressed {
+                Pressed::Strike(at) => self.rig.strike_key_at(at, keys::RESOLUTION),
+                Pressed::Stop => self.rig.stop(),
+                Pressed::Next => {}
+            }
+        }
+    }
+
     /// Waits until somebody asks for one of these; `false` if they ask to stop.
-    fn waits(&mut self, orders: &[Order], why: &str) -> Result<bool, Failure> {
+    pub(super) fn waits(&mut self, orders: &[Order], why: &str) -> Result<bool, Failure> {
         self.say(why);
         loop {
             while let Some(pressed) = self.keys.as_ref().and_then(Keys::next) {
@@ -212,7 +225,7 @@ impl Stage<'_> {
         }
     }
 
-    fn next_event(&self) -> Result<Option<Event>, Failure> {
+    pub(super) fn next_event(&self) -> Result<Option<Event>, Failure> {
         let wait = if self.keys.is_some() { Duration::from_millis(1) } else { Duration::from_millis(100) };
         match self.rig.events().recv_timeout(wait) {
             Ok(event) => Ok(Some(event)),
@@ -223,7 +236,7 @@ impl Stage<'_> {
         }
     }
 
-    fn heed(&self, event: Event) -> Result<(), Failure> {
+    pub(super) fn heed(&self, event: Event) -> Result<(), Failure> {
         match event {
             Event::Disturbed { why } => self.say(&format!("disturbed: {why}")),
             Event::Notice(notice) => self.say(&notice),
@@ -237,7 +250,7 @@ impl Stage<'_> {
     }
 
     /// A line on standard error, also while the terminal is raw.
-    fn say(&self, text: &str) {
+    pub(super) fn say(&self, text: &str) {
         if self.keys.is_some() {
             output::note(&format!("{text}\r"));
         } else {
@@ -246,14 +259,19 @@ impl Stage<'_> {
     }
 }
 
-fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> Result<(), Failure> {
-    let Over { ended, players, take, disturbances } = over;
-    if *disturbances > 0 {
+/// Says whether sound was lost, and whether it was stopped.
+pub(super) fn tell_end(ended: Ended, disturbances: usize) {
+    if disturbances > 0 {
         output::note(&format!("sound was lost {disturbances} times: the take is marked as disturbed there"));
     }
-    if *ended == Ended::Stopped {
+    if ended == Ended::Stopped {
         output::note("stopped before the end");
     }
+}
+
+fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> Result<(), Failure> {
+    let Over { ended, players, take, disturbances } = over;
+    tell_end(*ended, *disturbances);
     let judged = super::judged(players);
     if flags.json {
         let bar_one = match take {

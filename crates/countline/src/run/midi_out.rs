@@ -1,5 +1,7 @@
 //! `countline sound --midi-out`: the click sent to a MIDI device.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use input::{SystemChoice, find_port, open_output, output_ports};
@@ -30,11 +32,28 @@ pub(super) fn send(sequence: &Sequence, name: &str, flags: &SoundFlags) -> Resul
 
     let first = sequence.tempo().moment_at(sequence.start());
     let zero = origin.time(Instant::now()) + BEFORE + (Moment::ZERO - first);
+    let interrupted = interruption()?;
     let click = ClickOut::start(outlet, messages, zero, origin).map_err(Failure::job)?;
     while !click.is_finished() {
+        if interrupted.load(Ordering::Relaxed) {
+            // It ends every note that sounds before it has finished.
+            click.stop();
+        }
         std::thread::sleep(Duration::from_millis(20));
     }
+    if interrupted.load(Ordering::Relaxed) {
+        output::note("stopped before the end; every note is ended");
+    }
     tell(&click.finish())
+}
+
+/// Becomes true when somebody presses Ctrl-C or asks the program to end: a device would hold a note for ever that nobody ends.
+fn interruption() -> Result<Arc<AtomicBool>, Failure> {
+    let interrupted = Arc::new(AtomicBool::new(false));
+    for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
+        signal_hook::flag::register(signal, Arc::clone(&interrupted)).map_err(Failure::job)?;
+    }
+    Ok(interrupted)
 }
 
 fn tell(report: &ClickReport) -> Result<(), Failure> {

@@ -4,11 +4,17 @@ use timebase::Seconds;
 use window::WindowSettings;
 
 use super::listen;
+use super::planned::{self, Opened};
 use crate::failure::Failure;
 use crate::flags::PracticeFlags;
 use crate::rhythm_file;
 
 pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
+    let plan = flags.file.as_deref().filter(|file| planned::is_plan(file));
+    let opened = plan.map(|plan| planned::open(plan, flags.plan.tempo, flags.planned.good_percent)).transpose()?;
+    if opened.is_some() && (flags.replay.is_some() || flags.part.is_some()) {
+        return Err(Failure::Call("--replay and --part are not for a drill plan".to_owned()));
+    }
     let replay = match (&flags.replay, &flags.file) {
         (Some(take), Some(file)) => {
             let rhythm = rhythm_file::read(file, flags.part.as_deref())?;
@@ -17,6 +23,7 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         }
         _ => Vec::new(),
     };
+    let named = flags.plan.voice.clone();
     let settings = WindowSettings {
         rig: super::rig_settings(&flags.sound, &flags.players)?,
         latency: flags.players.latency_ms.map(Seconds::from_millis_f64),
@@ -30,5 +37,11 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         file: flags.file,
         part: flags.part,
     };
-    window::run(settings).map_err(Failure::job)
+    match opened {
+        Some(Opened { planned, voice }) => {
+            let voice = named.or(voice).unwrap_or_else(|| settings.voice.clone());
+            window::run_plan(WindowSettings { voice, ..settings }, planned).map_err(Failure::job)
+        }
+        None => window::run(settings).map_err(Failure::job),
+    }
 }

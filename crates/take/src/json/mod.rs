@@ -9,6 +9,7 @@ mod answers;
 mod count;
 mod description;
 mod drill;
+mod drill_judge;
 pub(crate) mod drilled;
 pub(crate) mod form;
 mod judge;
@@ -23,6 +24,7 @@ pub use answers::{
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
 pub use drill::{AskedForm, DrillFile, DrilledForm, RoundForm, StretchForm};
+pub use drill_judge::{DrillJudgeFile, JudgedResponseForm, JudgedRoundForm};
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
 pub(crate) use rubric::NotesFile;
 pub use rubric::{FindingRef, LineForm, RemarkForm, ScoredForm, TeacherForm};

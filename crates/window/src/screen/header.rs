@@ -29,7 +29,7 @@ impl Screen {
         let Some((rhythm, _)) = self.sheet.as_ref().and_then(|sheet| sheet.rhythm()) else {
             return String::new();
         };
-        let tempo = self.choices.plan(rhythm).tempo();
+        let tempo = self.round_tempo().unwrap_or_else(|| self.choices.plan(rhythm).tempo());
         let meter = rhythm.bars()[0].meter();
         let mut line = format!("{tempo}  ·  {meter}");
         if self.phase() != Phase::Ready {

@@ -1,6 +1,7 @@
 //! The window's content: what it holds, what happens to it, and how its parts are laid out.
 
 mod controls;
+mod drilled;
 mod header;
 mod music;
 mod notices;
@@ -41,6 +42,8 @@ pub(crate) struct Screen {
     devices: Devices,
     keys: KeyTimes,
     sheet: Option<Sheet>,
+    /// A drill plan, whose rhythms lie open by turns.
+    drilled: Option<drilled::Drilled>,
     /// Counted up with every sheet that is read.
     sheets: u64,
     running: Option<Running>,
@@ -91,6 +94,7 @@ impl Screen {
             settings,
             keys,
             sheet: None,
+            drilled: None,
             sheets: 0,
             running: None,
             played_tempo: None,
@@ -151,6 +155,10 @@ impl Screen {
             if let live::Event::SoundGone { why } = &event {
                 gone = Some(why.clone());
             }
+            self.heed_plan(&event);
+            if self.comes_late(&event) {
+                continue;
+            }
             // Judgements of a drill that was replaced by another still come in; they end with it.
             if let Some(running) = &mut self.running {
                 self.judgements += u64::from(running.heed(event));
@@ -170,7 +178,7 @@ impl Screen {
     /// A file that was edited meanwhile is read again when the window gets the keyboard back.
     fn mind_focus(&mut self, ctx: &Context) {
         let has_focus = ctx.input(|input| input.focused);
-        if has_focus && !self.had_focus && !self.goes_on() {
+        if has_focus && !self.had_focus && !self.goes_on() && self.drilled.is_none() {
             self.reread(false);
         }
         self.had_focus = has_focus;
@@ -213,6 +221,9 @@ impl Screen {
         }
         egui::Panel::top("head").show_separator_line(false).show(ui, |ui| self.header(ui));
         egui::Panel::top("controls").show(ui, |ui| self.controls(ui));
+        if self.drilled.is_some() {
+            egui::Panel::top("round").show_separator_line(false).show(ui, |ui| self.round_line(ui));
+        }
         egui::Panel::bottom("foot").show_separator_line(false).show(ui, |ui| self.foot(ui));
         if self.has_report() {
             let height = self.report_height(&ctx);
@@ -304,7 +315,9 @@ impl Screen {
         let Some((rhythm, _)) = sheet.rhythm() else {
             return Err("This text is no rhythm yet: mend it and press R.".to_owned());
         };
-        let mut drill = Drill::new(rhythm.clone(), self.choices.plan(rhythm));
+        let drill = Drill::new(rhythm.clone(), self.choices.plan(rhythm));
+        let title = sheet.title();
+        let mut drill = self.planned_drill().unwrap_or(drill);
         drill.voice.clone_from(&self.settings.voice);
         drill.levels = self.choices.levels();
         drill.settings = self.choices.judge;
@@ -313,7 +326,7 @@ impl Screen {
         drill.take = self
             .choices
             .keep_takes
-            .then(|| live::new_take_dir(&self.settings.takes_root, Some(&sheet.title())));
+            .then(|| live::new_take_dir(&self.settings.takes_root, Some(&title)));
         let rig = match &mut self.devices.sound {
             Sound::Open(rig) => rig,
             Sound::Opening => {
@@ -359,6 +372,7 @@ impl Screen {
     fn open(&mut self, path: &Path) {
         match Sheet::open(path, self.settings.part.as_deref()) {
             Ok(sheet) => {
+                self.drilled = None;
                 self.lay(sheet);
                 self.choices.bpm = self.settings.bpm;
                 self.tempo_typed.clear();
@@ -372,7 +386,7 @@ impl Screen {
 
     /// Reads the file again; `asked` if somebody wanted to know.
     fn reread(&mut self, asked: bool) {
-        let Some(sheet) = &self.sheet else { return };
+        let Some(sheet) = self.sheet.as_ref().filter(|_| self.drilled.is_none()) else { return };
         match sheet.reread() {
             Ok(Some(sheet)) => self.lay(sheet),
             Ok(None) if asked => self.complaint = Some("The file is as it was read.".to_owned()),

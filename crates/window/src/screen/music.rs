@@ -28,6 +28,9 @@ impl Screen {
     /// The page, or what is wrong with the text, or how to begin.
     pub(super) fn music(&mut self, ui: &mut Ui) {
         let Some(sheet) = &self.sheet else { return self.invitation(ui) };
+        if self.is_hidden() {
+            return self.hidden(ui);
+        }
         if sheet.rhythm().is_none() {
             let remarks: Vec<Remark> = sheet.remarks().collect();
             return self.mistakes(ui, &remarks);
@@ -44,7 +47,7 @@ impl Screen {
         let Some(page) = &self.page else { return };
         let size = Vec2::new(px(page.scene().width), px(page.scene().height)) * scale;
         let now = self.devices.rig().filter(|_| self.goes_on()).and_then(live::Rig::heard_now);
-        let playhead = now.and_then(|now| page.place_of(now));
+        let playhead = now.and_then(|now| self.moment_of_page(now)).and_then(|now| page.place_of(now));
         let offset = self.scroll_offset(ui, scale, size.y, playhead);
         let Some(page) = &self.page else { return };
         let mut area = ScrollArea::vertical().auto_shrink(false).id_salt("page");

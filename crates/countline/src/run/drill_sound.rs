@@ -1,0 +1,155 @@
+//! The sound of a drill plan as a WAV file, every part of every round marked in it.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use mixer::Mixer;
+use sequencer::drill::{Drill, Response, Round, RoundKind, Section, SectionKind};
+use sequencer::{Levels, Sounding, Sounds};
+use take::wav::{WavCue, WavFile, WavForm, WavSamples};
+use timebase::{Frame, Frames, Moment, Position, Seconds};
+
+use crate::failure::Failure;
+use crate::loudness::Loudness;
+use crate::output;
+
+/// What was written.
+pub(super) struct Written {
+    /// How many counts had no room.
+    pub(super) left_out: usize,
+    /// What there is to say of the file.
+    pub(super) told: String,
+}
+
+/// Writes the rounds that `rounds` gives, the same each time, as they would be heard live: gone through once to mark them, and
+/// once to render them. Two rounds are in memory at most.
+pub(super) fn write<R: Iterator<Item = Round>>(
+    out: &Path,
+    drill: &Drill,
+    rounds: impl Fn() -> R,
+    sounds: &Sounds,
+) -> Result<Written, Failure> {
+    let lower = |round: &Round| sounds.lower_round(round).map_err(Failure::job);
+    let Some(first) = rounds().next() else { return Err(Failure::Job("the plan has no round".to_owned())) };
+    let first = lower(&first)?;
+    let rate = first.rate();
+    let bar_one = first.bar_one();
+    let mut cues = Vec::new();
+    let mut last = None;
+    for round in rounds() {
+        let marked = marks(drill, &round).into_iter();
+        cues.extend(marked.map(|(at, label)| WavCue { frame: bar_one + (Frame::at(at, rate) - Frame::ZERO), label }));
+        last = Some(round);
+    }
+    let last = last.as_ref().map(lower).transpose()?;
+    // To the end of the last round, or until its last sound has rung out.
+    let length = last.map_or(first.programme().length(), |last| bar_one - last.bar_one() + last.programme().length());
+    let form = WavForm { rate, channels: 1, samples: WavSamples::Int16, seed: 0 };
+    let frames = length.count().unsigned_abs();
+    let mut wav = WavFile::create(out, form, frames, &cues).map_err(Failure::job)?;
+    let mut loudness = Loudness::new(rate, 1).map_err(Failure::job)?;
+    let progress = output::progress("rendering", frames);
+    let left_out = render(rounds(), lower, length, |block| {
+        progress.inc(u64::try_from(block.len()).unwrap_or(0));
+        loudness.hear(block).map_err(Failure::job)?;
+        wav.write(block).map_err(Failure::job)
+    })?;
+    progress.finish_and_clear();
+    wav.finish().map_err(Failure::job)?;
+    let seconds = bar_one.moment(rate).as_secs_f64();
+    let mut told = format!("wrote {}\n    {loudness}\n", out.display());
+    let _ = writeln!(told, "bar 1 of round 1 begins at frame {} ({seconds:.3} s)", bar_one.index());
+    Ok(Written { left_out, told })
+}
+
+/// Renders so many frames of round after round; says how many counts had no room.
+fn render(
+    mut rounds: impl Iterator<Item = Round>,
+    lower: impl Fn(&Round) -> Result<Sounding, Failure>,
+    length: Frames,
+    mut write: impl FnMut(&[f32]) -> Result<(), Failure>,
+) -> Result<usize, Failure> {
+    let mut left_out = 0;
+    let mut next = || -> Result<Option<Sounding>, Failure> {
+        let Some(round) = rounds.next() else { return Ok(None) };
+        let sounding = lower(&round)?;
+        left_out += sounding.compromises().iter().filter(|compromise| compromise.fit.is_none()).count();
+        Ok(Some(sounding))
+    };
+    let Some(first) = next()? else { return Ok(0) };
+    let mut mixer = Levels::default().on(Mixer::new(first.programme())).map_err(Failure::job)?;
+    let mut zero = first.bar_one();
+    let mut block = [0.0; 4_096];
+    let mut left = length.count();
+    let mut is_fed = false;
+    while left > 0 {
+        if !mixer.has_next() && !is_fed {
+            match next()? {
+                Some(sounding) => {
+                    // Both are told from the drill's zero, so what lies between them is where the next begins.
+                    let at = Frame::ZERO + (zero - sounding.bar_one());
+                    mixer.follow(sounding.programme(), Frame::ZERO, at).map_err(Failure::job)?;
+                    zero = sounding.bar_one();
+                }
+                None => is_fed = true,
+            }
+        }
+        let until_next = mixer.frames_until_next().map_or(left, Frames::count).clamp(1, left);
+        let frames = usize::try_from(until_next).map_or(block.len(), |frames| frames.min(block.len()));
+        mixer.render(&mut block[..frames]);
+        write(&block[..frames])?;
+        left -= i64::try_from(frames).unwrap_or(left);
+    }
+    Ok(left_out)
+}
+
+/// Where the parts of a round and their bars begin, in the drill's own time: `round 2 call bar 5`.
+fn marks(drill: &Drill, round: &Round) -> Vec<(Moment, String)> {
+    let at = |place: Position| round.tempo_map().moment_at(place);
+    let name = |what: &str| format!("round {} {what}", round.number());
+    let mut marks = Vec::new();
+    for section in round.sections() {
+        let bars = match section.kind {
+            SectionKind::Rest => vec![(at(section.from), name("rest"))],
+            SectionKind::CountIn => vec![(at(section.from), name("count-in"))],
+            SectionKind::Breath => vec![(at(section.from), name("breath"))],
+            SectionKind::Model => model(drill, round).map(|(at, bar)| (at, name(&format!("model {bar}")))).collect(),
+            SectionKind::Call => call(round, section).map(|(at, bar)| (at, name(&format!("call {bar}")))).collect(),
+            SectionKind::Response(number) => {
+                let Some(response) = round.responses().get(number) else { continue };
+                let players = &drill.plan().turns.players;
+                let player = response.player().and_then(|player| players.get(player));
+                let who = player.map_or_else(|| "response".to_owned(), |player| format!("response {player}"));
+                bars(response).map(|(at, bar)| (at, name(&format!("{who} {bar}")))).collect()
+            }
+        };
+        marks.extend(bars);
+    }
+    marks
+}
+
+/// The bars of a response as they are asked.
+fn bars(response: &Response) -> impl Iterator<Item = (Moment, String)> {
+    let bars = response.counts().chunk_by(|a, b| (a.id.bar, a.id.pass) == (b.id.bar, b.id.pass));
+    bars.map(|bar| (bar[0].at, bar_name(bar[0].id.bar, bar[0].id.pass)))
+}
+
+/// The bars of a call: those of the response, as much earlier as its first bar line is.
+fn call(round: &Round, section: &Section) -> impl Iterator<Item = (Moment, String)> {
+    let map = round.tempo_map();
+    let response = round.responses().first();
+    let earlier = response.map_or(Seconds::ZERO, |response| map.moment_at(response.zero()) - map.moment_at(Position::ZERO));
+    let from = map.moment_at(section.from);
+    response.into_iter().flat_map(bars).map(move |(at, bar)| ((at - earlier).max(from), bar))
+}
+
+fn model<'a>(drill: &'a Drill, round: &'a Round) -> impl Iterator<Item = (Moment, String)> + 'a {
+    debug_assert!(round.kind() == RoundKind::Model);
+    let bars = drill.rhythms()[round.rhythm()].bars().iter();
+    bars.map(|bar| (round.tempo_map().moment_at(bar.start), bar_name(bar.number, bar.pass)))
+}
+
+fn bar_name(number: u32, pass: u32) -> String {
+    let name = if number == 0 { "pickup".to_owned() } else { format!("bar {number}") };
+    if pass > 1 { format!("{name} pass {pass}") } else { name }
+}

@@ -1,0 +1,113 @@
+//! `countline judge PLAN.drill TAKE`: every response of a take of a drill plan, held against what was asked in it.
+
+use std::sync::Arc;
+
+use judge::{Played, Settings, Split, judge};
+use live::is_asked;
+use rhythm::Rhythm;
+use sequencer::{Plan, sequence};
+use take::json;
+use take::{Drilled, DrilledResponse, Player, Take};
+use timebase::Moment;
+
+use super::drill_report::{self, Answer, Heard};
+use super::planned;
+use crate::drill_file;
+use crate::failure::Failure;
+use crate::flags::JudgeFlags;
+use crate::output;
+
+pub(super) fn run(flags: &JudgeFlags, settings: &Settings) -> Result<(), Failure> {
+    check(flags)?;
+    let file = drill_file::read(&flags.file)?;
+    let take = Take::open(&flags.take).map_err(Failure::job)?;
+    let Some(drilled) = &take.header().drill else {
+        return Err(Failure::Job(format!(
+            "the take {} is of one rhythm and no drill plan: give the rhythm text instead of {}",
+            flags.take.display(),
+            flags.file.display()
+        )));
+    };
+    let written = planned::rhythms(&flags.file, &file)?.iter().map(rhythm::text::write).collect::<Vec<_>>();
+    if written != drilled.rhythms {
+        output::note("the plan's rhythms are others than those of the take: it is judged by those that it keeps");
+    }
+    let rounds = rounds(drilled, &take, settings)?;
+    let title = take.header().title.as_deref();
+    if flags.json {
+        let resolution = take.header().players.iter().filter_map(|player| player.resolution).max();
+        let form = drill_report::form(title, &rounds, resolution.unwrap_or(Split::DEFAULT_RESOLUTION));
+        return output::print(&json::text(&form));
+    }
+    output::print(&drill_report::report(title, &rounds, flags.findings))
+}
+
+/// What is of one rhythm only.
+fn check(flags: &JudgeFlags) -> Result<(), Failure> {
+    let given = [
+        (flags.svg.is_some(), "--svg"),
+        (flags.paper.pdf.is_some(), "--pdf"),
+        (flags.part.is_some(), "--part"),
+        (flags.channel.is_some(), "--channel"),
+        (flags.start_ms.is_some(), "--start-ms"),
+        (flags.tempo.is_some(), "--tempo"),
+        (flags.no_click, "--no-click"),
+        (flags.teacher.rubric.is_some(), "--rubric"),
+    ];
+    match given.iter().find(|(given, _)| *given) {
+        Some((_, flag)) => Err(Failure::Call(format!(
+            "{flag} is for the take of one rhythm: a drill plan's take has its rounds, their tempos and what was asked in it"
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// Every round judged by what the take says was asked.
+fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Heard>, Failure> {
+    let read = |text: &String| {
+        let reading = rhythm::text::read(text);
+        reading.rhythm.ok_or_else(|| Failure::Job("a rhythm that the take keeps is none: restore take.json from a copy".to_owned()))
+    };
+    let rhythms: Vec<Rhythm> = drilled.rhythms.iter().map(read).collect::<Result<_, _>>()?;
+    let labels: Vec<String> = take.players().iter().map(|player| player.label.clone()).collect();
+    let end = take.end();
+    let mut rounds = Vec::new();
+    for round in drilled.rounds.iter().filter(|round| round.from < end) {
+        let rhythm = &rhythms[round.rhythm];
+        let plan = Plan::of(rhythm).with_bpm(round.tempo.bpm()).map_err(Failure::job)?;
+        let sequence = sequence(rhythm, &counting::count(rhythm), &plan);
+        let answer = |response: &DrilledResponse| {
+            let counts = sequence.counts().get(response.counts.clone()).unwrap_or_default();
+            let player = response.player.as_deref();
+            let asked = |label: &&Player| is_asked(&label.label, player, &drilled.players, &labels);
+            let asked = take.players().iter().filter(asked);
+            let players: Vec<(String, Vec<Played>)> = match player {
+                // Whoever's turn it is has one row, at whichever pad.
+                Some(player) => {
+                    vec![(player.to_owned(), asked.flat_map(|at_pad| played(at_pad, response)).collect())]
+                }
+                None => asked.map(|player| (player.label.clone(), played(player, response))).collect(),
+            };
+            let judged = players.into_iter().map(|(label, played)| (label, Arc::new(judge(counts, &played, settings))));
+            Answer { player: response.player.clone(), bar_one: response.bar_one, players: judged.collect() }
+        };
+        rounds.push(Heard {
+            number: round.number,
+            rhythm: round.rhythm,
+            title: rhythm.title().map(str::to_owned),
+            bars: round.bars,
+            tempo: round.tempo,
+            good: round.good,
+            answers: round.responses.iter().filter(|response| response.from < end).map(answer).collect(),
+        });
+    }
+    Ok(rounds)
+}
+
+/// What a player struck in a response, from where its rhythm's bar 1 would have fallen.
+fn played(player: &Player, response: &DrilledResponse) -> Vec<Played> {
+    let within = |at: Moment| response.from <= at && at < response.to;
+    let strokes = player.strokes.iter().filter(|stroke| within(stroke.at) && !stroke.retrigger);
+    let in_rhythm = |at: Moment| Moment::ZERO + (at - response.bar_one);
+    strokes.map(|stroke| Played::new(in_rhythm(stroke.at)).with_velocity(stroke.velocity)).collect()
+}
