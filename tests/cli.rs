@@ -8,6 +8,8 @@ mod check_counts;
 mod count;
 #[path = "cli/drill.rs"]
 mod drill;
+#[path = "cli/drill_take.rs"]
+mod drill_take;
 #[path = "cli/format.rs"]
 mod format;
 #[path = "cli/judging.rs"]

@@ -248,3 +248,97 @@ fn sent_once() -> Result<(), Dropout> {
     }
     Ok(())
 }
+
+/// Ctrl-C in the middle of a note: every note that was begun is ended, and "all notes off" comes last.
+#[test]
+fn an_interrupted_click_ends_its_notes() {
+    on_server("an_interrupted_click_ends_its_notes", || {
+        let folder = tempfile::tempdir().expect("a folder");
+        let rhythm = folder.path().join("long.rhythm");
+        fs::write(&rhythm, "meter: 4/4\ntempo: quarter = 240\n|: 1 & 2 & 3 & 4 & :| 20 times")
+            .expect("written");
+        let mut listener = Listener::start("drum machine");
+        let mut call = program::call(["sound", "--system", "jack", "--midi-out", "drum machine"]);
+        let child = call.arg(&rhythm).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it runs");
+        let begun = Instant::now();
+        let mut received = Vec::new();
+        while received.len() < 9 {
+            received.extend(std::iter::from_fn(|| listener.next_received()));
+            assert!(begun.elapsed() < Duration::from_secs(30), "notes come: {received:?}");
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        let process = rustix::process::Pid::from_child(&child);
+        rustix::process::kill_process(process, rustix::process::Signal::INT).expect("it is there");
+        let output = child.wait_with_output().expect("countline ends");
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success() && said.contains("every note is ended"), "{said}");
+        received.extend(std::iter::from_fn(|| listener.next_received()));
+        assert_eq!(received.last().map(|last| last.message), Some([0xB9, 123, 0]));
+        let mut sounding: Vec<u8> = Vec::new();
+        for [status, key, _] in received.iter().map(|received| received.message) {
+            match status {
+                0x99 => sounding.push(key),
+                0x89 => sounding.retain(|other| *other != key),
+                _ => {}
+            }
+        }
+        assert!(sounding.is_empty(), "{sounding:?} sound on");
+        assert!(received.len() < 400, "it did not play on to its end");
+    });
+}
+
+/// A drill plan whose tempo steps up: a robot that strikes 30 ms after every click, in calls and count-ins too, is judged in
+/// its responses only, at both tempos.
+#[test]
+fn a_plan_is_answered_at_the_tempo_it_steps_to() {
+    on_server("a_plan_is_answered_at_the_tempo_it_steps_to", || undisturbed(planned));
+}
+
+fn planned() -> Result<(), Dropout> {
+    let folder = tempfile::tempdir().expect("a folder");
+    let plan = folder.path().join("step.drill");
+    fs::write(folder.path().join("one.rhythm"), "meter: 4/4\ntempo: quarter = 120\n| 1 2 3 4 |")
+        .expect("written");
+    let text = "rhythms = [\"one.rhythm\"]\ntimes = 2\n[tempo]\nstep = 20\nfastest = 140\nup-after = 1\n";
+    fs::write(&plan, text).expect("written");
+    let robot = robot(&[1_440]);
+    let take = folder.path().join("take");
+    let mut call =
+        program::call(["listen", "--system", "jack", "--json", "--mute", "count", "--mute", "clap"]);
+    call.arg("--take").arg(&take).arg(&plan).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let child = call.spawn().expect("countline runs");
+    wire(&robot);
+    let output = child.wait_with_output().expect("countline ends");
+    let said = String::from_utf8(output.stderr).expect("UTF-8");
+    assert!(output.status.success(), "{said}");
+    if said.contains("disturbed") {
+        return Err(Dropout(said));
+    }
+    println!("{said}");
+    for line in [
+        "round 1: quarter = 120",
+        "round 2: quarter = 140",
+        "listen",
+        "your turn",
+        "round 2: good (4 of 4 on time)",
+    ] {
+        assert!(said.contains(line), "{line}: {said}");
+    }
+    let check = |judged: &Value| {
+        let rounds = judged["rounds"].as_array().expect("rounds");
+        assert_eq!(rounds.len(), 2);
+        for round in rounds {
+            let players = round["responses"][0]["judgement"]["players"].as_array().expect("players");
+            let attacks = players[0]["attacks"].as_array().expect("attacks");
+            let offsets: Vec<f64> =
+                attacks.iter().filter_map(|attack| attack["offset_ms"].as_f64()).collect();
+            assert_eq!((offsets.len(), attacks.len()), (4, 4), "{round:#}");
+            assert!(offsets.iter().all(|offset| (offset - 30.0).abs() <= 0.1), "{offsets:?}");
+        }
+    };
+    check(&serde_json::from_slice(&output.stdout).expect("JSON"));
+    let again =
+        program::run(["judge".as_ref(), plan.as_os_str(), take.as_os_str(), "--json".as_ref()]).done();
+    check(&serde_json::from_str(&again).expect("JSON"));
+    Ok(())
+}

@@ -109,6 +109,38 @@ fn clicks_of_every_response_stand_on_their_frame() {
     assert!(heard >= 36, "{heard} of 48 stand clear");
 }
 
+/// At 60 a beat is a second. Read by another reader: every part and every bar of it marked, at its frame, and the length to the
+/// frame.
+#[test]
+fn the_sound_of_a_plan_is_marked_and_its_loudness_told() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let wav = dir.path().join("lesson.wav").to_string_lossy().into_owned();
+    let call =
+        [&rhythm("1-nine-doorsteps"), "--bars", "2", "--tempo", "60", "--players", "K1,K2", "-o", &wav];
+    let said = run([&["drill"], &call[..]].concat()).done();
+    assert!(said.contains("bar 1 of round 1 begins at frame 204000 (4.250 s)"), "{said}");
+    assert!(said.contains("LUFS") && said.contains("dBFS"), "{said}");
+    let found = json(&python::run("tests/readers/wav_file.py", ["tell", &wav]));
+    let second = |seconds: i64| 12_000 + 48_000 * seconds;
+    let marks = serde_json::json!([
+        [second(0), "round 1 count-in"],
+        [second(4), "round 1 call bar 1"],
+        [second(8), "round 1 call bar 2"],
+        [second(12), "round 1 response K1 bar 1"],
+        [second(16), "round 1 response K1 bar 2"],
+        [second(20), "round 2 call bar 3"],
+        [second(24), "round 2 call bar 4"],
+        [second(28), "round 2 response K2 bar 3"],
+        [second(32), "round 2 response K2 bar 4"],
+    ]);
+    assert_eq!(found["marks"], marks);
+    // A bar counted in, four rounds of four bars, and what the last sound rings on.
+    assert_eq!(found["count"], 1 + 4 * 4);
+    let frames = found["frames"].as_i64().expect("a length");
+    assert!((second(68)..second(69)).contains(&frames), "{frames}");
+    assert_eq!((&found["subtype"], found["remarks"].as_array().map(Vec::len)), (&"PCM_16".into(), Some(0)));
+}
+
 #[test]
 fn what_is_wrong_with_a_plan_is_pointed_at() {
     let dir = tempfile::tempdir().expect("a folder");

@@ -69,8 +69,11 @@ impl Asked {
         let map = rhythm.tempo_map(&rhythm.performance(), round.tempo());
         let bar_one = first.at - map.moment_at(response.first_place()).since_zero();
         let in_rhythm = |at: Moment| Moment::ZERO + (at - bar_one);
-        let counts: Arc<[TimedCount]> =
-            response.counts().iter().map(|count| TimedCount { at: in_rhythm(count.at), ..count.clone() }).collect();
+        let counts: Arc<[TimedCount]> = response
+            .counts()
+            .iter()
+            .map(|count| TimedCount { at: in_rhythm(count.at), ..count.clone() })
+            .collect();
         let zero = response.zero();
         let beat = round.tempo_map().moment_at(zero + first.beat) - round.tempo_map().moment_at(zero);
         Some(Self {
@@ -151,7 +154,8 @@ impl Asked {
 /// less at the end, where what comes next may be struck along with; nearer where a written attack is nearer.
 fn window(counts: &[TimedCount], beat: Seconds, end: Moment) -> Range<Moment> {
     let Some(first) = counts.first() else { return end..end };
-    let last = counts.iter().rev().find(|count| count.deed == Deed::Attack).map_or(first.at, |count| count.at);
+    let last =
+        counts.iter().rev().find(|count| count.deed == Deed::Attack).map_or(first.at, |count| count.at);
     let reach = REACH.min(beat.divided_by(3)).min((end - last).divided_by(2));
     first.at - reach..end - reach
 }
@@ -182,7 +186,8 @@ mod tests {
             let line = counting::count(&rhythm);
             let sequence = sequencer::sequence(&rhythm, &line, &sequencer::Plan::of(&rhythm));
             let end = sequence.tempo().moment_at(sequence.end());
-            let beat = sequence.tempo().moment_at(sequence.performance().bars()[0].origin + first_beat(&sequence));
+            let beat =
+                sequence.tempo().moment_at(sequence.performance().bars()[0].origin + first_beat(&sequence));
             let found = window(sequence.counts(), beat.since_zero(), end);
             let ms = |moment: Moment| moment.since_zero().as_micros() / 1_000;
             assert_eq!((ms(found.start), ms(found.end)), expected_ms, "{text}");

@@ -108,7 +108,9 @@ impl Course {
 
     /// The tempo of the first round.
     pub(crate) fn first_tempo(&self) -> Tempo {
-        self.beginnings.front().map_or_else(|| self.planned.drill.rhythms()[0].rhythm().tempo(), |first| first.round.tempo)
+        self.beginnings
+            .front()
+            .map_or_else(|| self.planned.drill.rhythms()[0].rhythm().tempo(), |first| first.round.tempo)
     }
 
     /// When the first thing is heard that is no count-in.
@@ -174,7 +176,8 @@ impl Course {
         let players = &self.planned.drill.plan().turns.players;
         let rhythm = self.planned.drill.rhythms()[round.rhythm()].rhythm();
         let at = |place: Position| round.tempo_map().moment_at(place);
-        let name = |number: usize| round.responses().get(number)?.player().and_then(|player| players.get(player));
+        let name =
+            |number: usize| round.responses().get(number)?.player().and_then(|player| players.get(player));
         let mut asked = Vec::new();
         for section in round.sections() {
             let SectionKind::Response(number) = section.kind else { continue };
@@ -269,7 +272,12 @@ impl Course {
         self.struck.extend(struck.map(|player| player.label.clone()));
         let good_percent = self.planned.good_percent;
         let open = self.open.front_mut().filter(|open| open.over.round == asked.round)?;
-        open.over.answers.push(Answered { player: asked.who.clone(), bar_one: asked.bar_one, players: asked.states(), tally });
+        open.over.answers.push(Answered {
+            player: asked.who.clone(),
+            bar_one: asked.bar_one,
+            players: asked.states(),
+            tally,
+        });
         if open.over.answers.len() < open.responses {
             return None;
         }

@@ -232,7 +232,8 @@ impl Run {
     fn is_asked(&self, id: PlayerId, index: usize, players: &Players) -> bool {
         let Some(course) = &self.course else { return true };
         let who = self.asked[index].who.as_deref();
-        let labels: Vec<String> = players.all().iter().map(|player| self.who(player.id, players).0.label).collect();
+        let labels: Vec<String> =
+            players.all().iter().map(|player| self.who(player.id, players).0.label).collect();
         let turns = &course.planned().drill.plan().turns.players;
         is_asked(&self.who(id, players).0.label, who, turns, &labels)
     }
@@ -241,7 +242,8 @@ impl Run {
     fn seat(&mut self, index: usize, players: &Players) {
         for player in players.all() {
             let replayed = player.kind == SourceKind::Replay;
-            if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players) {
+            if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players)
+            {
                 let (who, missing) = self.who(player.id, players);
                 let row = self.asked[index].row(who, self.settings);
                 self.asked[index].players[row].missing = missing;
@@ -419,9 +421,6 @@ impl Run {
 
 impl std::fmt::Debug for Run {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Run")
-            .field("zero", &self.zero)
-            .field("asked", &self.asked)
-            .finish_non_exhaustive()
+        f.debug_struct("Run").field("zero", &self.zero).field("asked", &self.asked).finish_non_exhaustive()
     }
 }

@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use timebase::{Anchor, Frame, Frames, Moment};
 
 use crate::beside::{write_beside, write_beside_quickly};
+use crate::drilled::new_clicks;
 use crate::folder::Folder;
 use crate::journal::{Journal, Record, add_stroke, nobody_yet, release};
-use crate::drilled::new_clicks;
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm};
 use crate::json::{Description, JudgeFile};

@@ -25,7 +25,9 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     let file = planned::file(&flags.files)?;
     let rhythms = match &file {
         Some((path, file)) => planned::rhythms(path, file)?,
-        None => flags.files.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?,
+        None => {
+            flags.files.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?
+        }
     };
     let drill = drill(flags, file.as_ref(), rhythms)?;
     let voice = flags.voice.clone().or_else(|| file.as_ref().and_then(|(_, file)| file.voice.clone()));

@@ -38,12 +38,15 @@ pub(super) fn write<R: Iterator<Item = Round>>(
     let mut last = None;
     for round in rounds() {
         let marked = marks(drill, &round).into_iter();
-        cues.extend(marked.map(|(at, label)| WavCue { frame: bar_one + (Frame::at(at, rate) - Frame::ZERO), label }));
+        cues.extend(
+            marked.map(|(at, label)| WavCue { frame: bar_one + (Frame::at(at, rate) - Frame::ZERO), label }),
+        );
         last = Some(round);
     }
     let last = last.as_ref().map(lower).transpose()?;
     // To the end of the last round, or until its last sound has rung out.
-    let length = last.map_or(first.programme().length(), |last| bar_one - last.bar_one() + last.programme().length());
+    let length =
+        last.map_or(first.programme().length(), |last| bar_one - last.bar_one() + last.programme().length());
     let form = WavForm { rate, channels: 1, samples: WavSamples::Int16, seed: 0 };
     let frames = length.count().unsigned_abs();
     let mut wav = WavFile::create(out, form, frames, &cues).map_err(Failure::job)?;
@@ -113,8 +116,12 @@ fn marks(drill: &Drill, round: &Round) -> Vec<(Moment, String)> {
             SectionKind::Rest => vec![(at(section.from), name("rest"))],
             SectionKind::CountIn => vec![(at(section.from), name("count-in"))],
             SectionKind::Breath => vec![(at(section.from), name("breath"))],
-            SectionKind::Model => model(drill, round).map(|(at, bar)| (at, name(&format!("model {bar}")))).collect(),
-            SectionKind::Call => call(round, section).map(|(at, bar)| (at, name(&format!("call {bar}")))).collect(),
+            SectionKind::Model => {
+                model(drill, round).map(|(at, bar)| (at, name(&format!("model {bar}")))).collect()
+            }
+            SectionKind::Call => {
+                call(round, section).map(|(at, bar)| (at, name(&format!("call {bar}")))).collect()
+            }
             SectionKind::Response(number) => {
                 let Some(response) = round.responses().get(number) else { continue };
                 let players = &drill.plan().turns.players;
@@ -138,7 +145,8 @@ fn bars(response: &Response) -> impl Iterator<Item = (Moment, String)> {
 fn call(round: &Round, section: &Section) -> impl Iterator<Item = (Moment, String)> {
     let map = round.tempo_map();
     let response = round.responses().first();
-    let earlier = response.map_or(Seconds::ZERO, |response| map.moment_at(response.zero()) - map.moment_at(Position::ZERO));
+    let earlier = response
+        .map_or(Seconds::ZERO, |response| map.moment_at(response.zero()) - map.moment_at(Position::ZERO));
     let from = map.moment_at(section.from);
     response.into_iter().flat_map(bars).map(move |(at, bar)| ((at - earlier).max(from), bar))
 }

@@ -30,7 +30,9 @@ pub(super) fn run(flags: &JudgeFlags, settings: &Settings) -> Result<(), Failure
     };
     let written = planned::rhythms(&flags.file, &file)?.iter().map(rhythm::text::write).collect::<Vec<_>>();
     if written != drilled.rhythms {
-        output::note("the plan's rhythms are others than those of the take: it is judged by those that it keeps");
+        output::note(
+            "the plan's rhythms are others than those of the take: it is judged by those that it keeps",
+        );
     }
     let rounds = rounds(drilled, &take, settings)?;
     let title = take.header().title.as_deref();
@@ -66,7 +68,9 @@ fn check(flags: &JudgeFlags) -> Result<(), Failure> {
 fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Heard>, Failure> {
     let read = |text: &String| {
         let reading = rhythm::text::read(text);
-        reading.rhythm.ok_or_else(|| Failure::Job("a rhythm that the take keeps is none: restore take.json from a copy".to_owned()))
+        reading.rhythm.ok_or_else(|| {
+            Failure::Job("a rhythm that the take keeps is none: restore take.json from a copy".to_owned())
+        })
     };
     let rhythms: Vec<Rhythm> = drilled.rhythms.iter().map(read).collect::<Result<_, _>>()?;
     let labels: Vec<String> = take.players().iter().map(|player| player.label.clone()).collect();
@@ -88,7 +92,9 @@ fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Hea
                 }
                 None => asked.map(|player| (player.label.clone(), played(player, response))).collect(),
             };
-            let judged = players.into_iter().map(|(label, played)| (label, Arc::new(judge(counts, &played, settings))));
+            let judged = players
+                .into_iter()
+                .map(|(label, played)| (label, Arc::new(judge(counts, &played, settings))));
             Answer { player: response.player.clone(), bar_one: response.bar_one, players: judged.collect() }
         };
         rounds.push(Heard {

@@ -41,8 +41,11 @@ pub(super) fn run(flags: &ListenFlags, settings: Settings) -> Result<(), Failure
     let length = if least == most { least } else { format!("{least} to {most}, as its rounds go") };
     let about = format!("{}, {length}", title.as_deref().unwrap_or("a drill plan"));
     let (stage, orders) = listen::open(flags, &about)?;
-    let mut lesson = Lesson { stage, rhythms, words, rhythm: 0, round: 0, players: Arc::new([]), rounds: Vec::new() };
-    if orders.contains(&Order::Start) && !lesson.stage.waits(&[Order::Start], "strike what is assigned to start")? {
+    let mut lesson =
+        Lesson { stage, rhythms, words, rhythm: 0, round: 0, players: Arc::new([]), rounds: Vec::new() };
+    if orders.contains(&Order::Start)
+        && !lesson.stage.waits(&[Order::Start], "strike what is assigned to start")?
+    {
         return Ok(());
     }
     let take = match (&flags.take, flags.no_take) {

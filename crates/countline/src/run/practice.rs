@@ -11,7 +11,8 @@ use crate::rhythm_file;
 
 pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
     let plan = flags.file.as_deref().filter(|file| planned::is_plan(file));
-    let opened = plan.map(|plan| planned::open(plan, flags.plan.tempo, flags.planned.good_percent)).transpose()?;
+    let opened =
+        plan.map(|plan| planned::open(plan, flags.plan.tempo, flags.planned.good_percent)).transpose()?;
     if opened.is_some() && (flags.replay.is_some() || flags.part.is_some()) {
         return Err(Failure::Call("--replay and --part are not for a drill plan".to_owned()));
     }

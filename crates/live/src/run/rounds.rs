@@ -73,25 +73,26 @@ impl Run {
         while let Some(mut begun) = course.begun(heard) {
             begun.round.shift(in_take.since_zero());
             let clicks = clicks(&begun.beats, in_take);
-            let written = self.recorder.as_mut().map_or(Ok(()), |recorder| recorder.round(begun.round, &clicks));
+            let written =
+                self.recorder.as_mut().map_or(Ok(()), |recorder| recorder.round(begun.round, &clicks));
             advanced.failures.extend(written.err());
         }
         let known = heard - self.latency.all - LATE_NEWS;
+        let mut is_next = false;
         while let Some(asked) = self.asked.pop_front_if(|asked| asked.window.end <= known) {
             self.close(asked, None, &mut advanced);
+            is_next = true;
         }
         while let Some(part) = self.course.as_mut().and_then(|course| course.part(heard)) {
             advanced.events.push(Event::Part(Arc::new(part)));
         }
-        if let Some(asked) = self.asked.front_mut()
-            && !asked.is_open
-            && asked.window.start <= heard
-        {
-            asked.is_open = true;
-            advanced.events.push(Event::Judged(asked.states()));
-        }
-        for asked in &mut self.asked {
-            asked.is_open |= asked.window.start <= heard;
+        for (index, asked) in self.asked.iter_mut().enumerate() {
+            let opens = !asked.is_open && asked.window.start <= heard;
+            asked.is_open |= opens;
+            // One that opened while the one before was still waited for comes to its rows when that is closed.
+            if index == 0 && asked.is_open && (opens || is_next) {
+                advanced.events.push(Event::Judged(asked.states()));
+            }
         }
         advanced
     }

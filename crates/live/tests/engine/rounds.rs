@@ -132,8 +132,7 @@ fn the_tempo_steps_by_how_rounds_went_and_the_sound_has_no_seam() {
     let lesson = teach(&mut engine, &planned, ms(60_000), &robot);
     assert_eq!(lesson.ended, Some((Ended::Finished, 0)));
     let (good, bad) = (Some(Outcome::Good), Some(Outcome::Bad));
-    let expected =
-        [("100", good), ("110", good), ("120", bad), ("110", bad), ("100", good), ("110", good)];
+    let expected = [("100", good), ("110", good), ("120", bad), ("110", bad), ("100", good), ("110", good)];
     let expected: Vec<_> = expected.iter().map(|(bpm, became)| ((*bpm).to_owned(), *became)).collect();
     assert_eq!(told(&lesson.rounds), expected);
 
@@ -160,7 +159,8 @@ fn the_tempo_steps_by_how_rounds_went_and_the_sound_has_no_seam() {
     let (heard, expected) = (&lesson.sound[first(&lesson.sound)..], &expected[first(&expected)..]);
     assert!(heard.len() >= expected.len());
     // Sums of the same sounds in another order.
-    let worst = heard.iter().zip(expected).map(|(heard, expected)| (heard - expected).abs()).fold(0.0, f32::max);
+    let worst =
+        heard.iter().zip(expected).map(|(heard, expected)| (heard - expected).abs()).fold(0.0, f32::max);
     assert!(worst < 1e-5, "{worst}");
 }
 
@@ -173,7 +173,10 @@ fn a_drill_ends_when_the_fastest_tempo_is_good() {
     let robot = |part: &Part, _| is_response(part).then_some(("Pad", ms(-10)));
     let lesson = teach(&mut engine, &planned, ms(60_000), &robot);
     let tempos: Vec<_> = told(&lesson.rounds).into_iter().map(|(bpm, _)| bpm).collect();
-    assert_eq!((tempos.as_slice(), lesson.ended), (&["100", "110", "120"].map(str::to_owned)[..], Some((Ended::Finished, 0))));
+    assert_eq!(
+        (tempos.as_slice(), lesson.ended),
+        (&["100", "110", "120"].map(str::to_owned)[..], Some((Ended::Finished, 0)))
+    );
 }
 
 /// Of a round in which nobody ever struck nothing is known: the tempo stays.
@@ -222,7 +225,8 @@ fn what_is_struck_during_a_call_is_no_mistake() {
     // The click of count-in, calls and responses, once each.
     assert_eq!(take.header().clicks.len(), 4 + 8 * 4);
     assert!(take.header().clicks.windows(2).all(|two| two[1].at - two[0].at == ms(500)));
-    let seconds = f64::from(u32::try_from(take.frames()).expect("some")) / f64::from(SampleRate::HZ_48000.hz());
+    let seconds =
+        f64::from(u32::try_from(take.frames()).expect("some")) / f64::from(SampleRate::HZ_48000.hz());
     assert!((seconds - 18.25).abs() < 1.1, "{seconds}");
 }
 
@@ -254,7 +258,8 @@ fn turns_are_judged_each_by_whoever_was_asked() {
     let mut engine = Offline::new(Setup::default()).expect("an engine");
     engine.plug("Pad");
     engine.start(Drill::of_plan(shared.clone())).expect("a drill");
-    let lesson = teach(&mut engine, &shared, ms(60_000), &|part, _| is_response(part).then_some(("Pad", ms(5))));
+    let lesson =
+        teach(&mut engine, &shared, ms(60_000), &|part, _| is_response(part).then_some(("Pad", ms(5))));
     let answers: Vec<_> = lesson.rounds.iter().flat_map(|round| &round.answers).collect();
     let names: Vec<_> = answers.iter().map(|answer| answer.player.as_deref()).collect();
     assert_eq!(names, [Some("K1"), Some("K2"), Some("K1")]);
@@ -282,8 +287,11 @@ fn turns_are_judged_each_by_whoever_was_asked() {
         None => None,
     };
     let lesson = teach(&mut engine, &own, ms(60_000), &robot);
-    let tallies: Vec<_> =
-        lesson.rounds.iter().map(|round| round.answers.iter().map(|answer| answer.tally).collect::<Vec<_>>()).collect();
+    let tallies: Vec<_> = lesson
+        .rounds
+        .iter()
+        .map(|round| round.answers.iter().map(|answer| answer.tally).collect::<Vec<_>>())
+        .collect();
     let clean = Tally { asked: 5, on_time: 5, ..Tally::default() };
     // Of K1, who never struck, nothing is counted.
     assert_eq!(tallies, vec![vec![Tally::default(), clean]; 2]);

@@ -417,7 +417,10 @@ impl Layer<'_> {
             let SectionKind::Response(number) = kind else { continue };
             let mut counts = Vec::new();
             let mut bars = self.order.exercise.bars.clone();
-            while !asks_pickup && bars.len() > 1 && self.order.material.bars()[bars.start].start < geometry.zero {
+            while !asks_pickup
+                && bars.len() > 1
+                && self.order.material.bars()[bars.start].start < geometry.zero
+            {
                 bars.start += 1;
             }
             for index in bars.clone() {

@@ -51,6 +51,13 @@ impl JudgedRoundForm {
         good: Option<bool>,
         responses: Vec<JudgedResponseForm>,
     ) -> Self {
-        Self { round: number, rhythm: rhythm + 1, bars: [bars.0, bars.1], tempo: tempo.to_string(), good, responses }
+        Self {
+            round: number,
+            rhythm: rhythm + 1,
+            bars: [bars.0, bars.1],
+            tempo: tempo.to_string(),
+            good,
+            responses,
+        }
     }
 }

@@ -8,7 +8,7 @@ use live::{Drill, Event, Part, Planned, RoundOver, Tally};
 use sequencer::drill::{Outcome, SectionKind};
 use timebase::{Moment, Tempo};
 
-use super::{Scroll, Screen};
+use super::{Screen, Scroll};
 use crate::sheet::Sheet;
 use crate::style;
 

@@ -323,10 +323,8 @@ impl Screen {
         drill.settings = self.choices.judge;
         drill.latency = self.settings.latency;
         drill.replay.clone_from(&self.settings.replay);
-        drill.take = self
-            .choices
-            .keep_takes
-            .then(|| live::new_take_dir(&self.settings.takes_root, Some(&title)));
+        drill.take =
+            self.choices.keep_takes.then(|| live::new_take_dir(&self.settings.takes_root, Some(&title)));
         let rig = match &mut self.devices.sound {
             Sound::Open(rig) => rig,
             Sound::Opening => {

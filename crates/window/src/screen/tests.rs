@@ -15,6 +15,8 @@ use timebase::{Seconds, TempoMap};
 
 use super::*;
 
+mod drilled;
+
 const TEXT: &str = "title: Tin Roof\nmeter: 4/4\ntempo: quarter = 88\n\n| 1 2 & 3 (4) | 1 _2 3 & 4 & |\n";
 
 /// A window on a text, on a machine whose sound device is not there.
