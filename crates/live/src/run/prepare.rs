@@ -146,12 +146,15 @@ fn sound_note(sound: &SoundNow, measured: &Measured, latency: &Latency) -> Sound
     note
 }
 
+/// A recorded player, the way in, and how much of it was sent.
+type Replayed = (Recorded, Replay, usize);
+
 /// What players are called here, and the recorded ones beside them.
 fn who_plays(
     input: &Input,
     names: &[(String, String)],
     replay: Vec<Recorded>,
-) -> (HashMap<PlayerId, String>, Vec<(Recorded, Replay, usize)>) {
+) -> (HashMap<PlayerId, String>, Vec<Replayed>) {
     let mut labels: HashMap<PlayerId, String> = input
         .players()
         .all()

@@ -24,6 +24,8 @@ const HIDDEN: f32 = 64.0;
 pub(crate) struct Drilled {
     planned: Planned,
     part: Option<Arc<Part>>,
+    /// The rhythm and the tempo of what the page shows.
+    shown: Option<(usize, Tempo)>,
     /// The round that was judged last.
     last: Option<Arc<RoundOver>>,
     rounds: usize,
@@ -32,7 +34,7 @@ pub(crate) struct Drilled {
 
 impl Drilled {
     pub(crate) const fn new(planned: Planned) -> Self {
-        Self { planned, part: None, last: None, rounds: 0, good: 0 }
+        Self { planned, part: None, shown: None, last: None, rounds: 0, good: 0 }
     }
 
     /// The same before its beginning.
@@ -118,9 +120,14 @@ impl Screen {
         let Some(drilled) = &mut self.drilled else { return };
         match event {
             Event::Part(part) => {
-                let before = drilled.part.replace(Arc::clone(part));
-                let other_rhythm = before.as_ref().map_or(0, |before| before.rhythm) != part.rhythm;
-                let other_tempo = before.is_none_or(|before| before.tempo != part.tempo);
+                drilled.part = Some(Arc::clone(part));
+                // Between two rounds the pins of the one that is over are looked at.
+                if part.section == SectionKind::Rest {
+                    return;
+                }
+                let before = drilled.shown.replace((part.rhythm, part.tempo));
+                let other_rhythm = before.map_or(0, |(rhythm, _)| rhythm) != part.rhythm;
+                let other_tempo = before.is_none_or(|(_, tempo)| tempo != part.tempo);
                 if other_rhythm {
                     let planned = drilled.planned.clone();
                     self.lay_rhythm(&planned, part.rhythm);

@@ -39,7 +39,7 @@ fn a_plan_says_what_to_do_and_how_the_round_went() {
     let mut window = opened(TEXT);
     window.harness.state_mut().plan(planned.clone());
     window.start();
-    let mut tell = |window: &mut Opened, event: Event| {
+    let tell = |window: &mut Opened, event: Event| {
         window.harness.state_mut().heed_plan(&event);
         if !window.harness.state().comes_late(&event) {
             window.heed(event);
