@@ -33,7 +33,13 @@ impl Through {
         let bit = 1 << note;
         match stroke.kind {
             StrokeKind::On if stroke.is_marked() => return Ok(()),
-            StrokeKind::On => self.sounding[channel] |= bit,
+            StrokeKind::On => {
+                // Many pads end no note. One that sounds is ended before it begins again, else modules pile voices up.
+                if self.sounding[channel] & bit != 0 {
+                    self.send([NOTE_OFF | (stroke.channel & 0x0F), stroke.note & 0x7F, 0], now)?;
+                }
+                self.sounding[channel] |= bit;
+            }
             StrokeKind::Off if self.sounding[channel] & bit == 0 => return Ok(()),
             StrokeKind::Off => self.sounding[channel] &= !bit,
         }
@@ -110,8 +116,12 @@ mod tests {
         pass(stroke(StrokeKind::On, 0, 60, 1));
         pass(stroke(StrokeKind::Off, 0, 60, 64));
         pass(stroke(StrokeKind::Off, 0, 61, 64));
+        pass(stroke(StrokeKind::On, 9, 38, 90));
         drop(through);
         let sent = book.0.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        assert_eq!(sent, [[0x99, 38, 100], [0x90, 60, 1], [0x80, 60, 64], [0x89, 38, 0]]);
+        assert_eq!(
+            sent,
+            [[0x99, 38, 100], [0x90, 60, 1], [0x80, 60, 64], [0x89, 38, 0], [0x99, 38, 90], [0x89, 38, 0]]
+        );
     }
 }
