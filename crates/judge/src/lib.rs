@@ -67,7 +67,7 @@ pub use clock_motor::{ClockMotor, NotApplicable};
 pub use common_pulse::CommonPulse;
 pub use error::Error;
 pub use estimate::Estimate;
-pub use finding::{Finding, FindingKind};
+pub use finding::{Finding, FindingKind, Understood};
 pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
 pub use live::Live;
 pub use matching::matching;

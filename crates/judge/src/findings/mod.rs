@@ -1,5 +1,6 @@
 //! What is to be said about a take.
 
+mod calibration;
 mod course;
 mod leftovers;
 mod places;
@@ -16,7 +17,7 @@ use crate::alignment::Alignment;
 use crate::sums::TakePulse;
 use crate::trend::Trend;
 use crate::written::Written;
-use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, wording};
+use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, Understood, wording};
 
 /// Everything a finding may rest on.
 #[derive(Clone, Copy, Debug)]
@@ -40,11 +41,13 @@ pub(crate) struct Evidence<'a> {
     pub(crate) complete: bool,
 }
 
-/// All findings, the most useful first.
-pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
+/// All findings, the most useful first, and how well the take was understood.
+pub(crate) fn findings(evidence: &Evidence<'_>) -> (Vec<Finding>, Understood) {
     let mut found = Vec::new();
     if let Some(finding) = evidence.other_rhythm() {
-        return vec![finding];
+        found.push(finding);
+        let understood = evidence.calibrate(&mut found);
+        return (found, understood);
     }
     evidence.course(&mut found);
     evidence.readings(&mut found);
@@ -55,9 +58,10 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
     evidence.pulse(&mut found);
     evidence.leave_out(&mut found);
     evidence.leave_out_leftovers(&mut found);
+    let understood = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
-    in_order(found)
+    (in_order(found), understood)
 }
 
 /// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things.
@@ -182,6 +186,7 @@ fn of_places(
         notes,
         strokes,
         confidence: confidence.clamp(0.5, 0.999),
+        evidence: confidence.clamp(0.5, 0.999),
         says,
     }
 }

@@ -243,7 +243,8 @@ impl Evidence<'_> {
     }
 
     pub(super) fn good_take(&self, found: &mut Vec<Finding>) {
-        let complete = (0..self.notes.len()).all(|note| self.is_struck(note));
+        let complete = (0..self.notes.len()).all(|note| self.is_struck(note))
+            && self.attacks.iter().all(|attack| attack.answer.is_some() || attack.ornament.is_some());
         let (Some(spread), true, true) = (self.sums.spread, complete, found.is_empty()) else {
             return;
         };
