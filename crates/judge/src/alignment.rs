@@ -5,6 +5,7 @@ use crate::course::{course, scatter};
 use crate::lattice::{Pulse, Row, RowKind, Rule, Start, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
+use crate::pairs;
 use crate::readings::{self, Reading};
 use crate::written::{Written, nanos, rounded};
 use crate::{Gate, Settings, TempoOf};
@@ -216,6 +217,8 @@ impl Follow<'_> {
             alignment.instead = Some(what);
             alignment.readings.clear();
             alignment.strokes = taken;
+        } else if thorough {
+            pairs::pair(self.written, self.strokes, &mut alignment);
         }
         alignment
     }
@@ -418,7 +421,7 @@ pub(crate) fn rows(
     width: impl Fn(i64) -> i64,
 ) -> Vec<Row> {
     let at = |row: usize| moved[counts[row]];
-    let on_silence = settings.tolerance().as_nanos().max(reach / 2);
+    let on_silence = settings.tolerance().as_nanos().max(reach / 20 * 17);
     let mut rows: Vec<Row> = Vec::with_capacity(counts.len());
     let mut attack: Option<usize> = None;
     for (index, &count) in counts.iter().enumerate() {

@@ -125,6 +125,8 @@ kinds! {
     AndsSwung = "ands-swung",
     /// The attacks half-way between the beats come early throughout.
     AndsBunched = "ands-bunched",
+    /// Attacks are missing and strokes are too many side by side, and no mistake that has a name explains them.
+    Unclear = "unclear",
     /// A written attack was not struck; a run of them is one finding, and so is one that is missed every time.
     AttackMissed = "attack-missed",
     /// An attack where nothing is counted, or a second one for the same note.

@@ -51,6 +51,7 @@ mod matching;
 mod moves;
 mod opening;
 mod ornaments;
+mod pairs;
 mod place;
 mod played;
 mod readings;

@@ -32,6 +32,8 @@ pub(crate) struct Reading {
 const ONCE: f64 = 1.4;
 /// The same where a note is moved further than a player's spread ever does: about one in thirty.
 const ONCE_FAR: f64 = 0.85;
+/// The same where the figure is mostly played as written: still less than a miss and half a stray beside it.
+const ONCE_FAR_SLIP: f64 = 1.0;
 /// What a habit is held against (every figure of a kind played alike), and each of its places.
 const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
@@ -400,7 +402,7 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
         let slip = places >= 3 && speaking * 3 <= places;
         let once = match (offer.far, slip) {
             (true, false) => ONCE_FAR,
-            (true, true) => ONCE,
+            (true, true) => ONCE_FAR_SLIP,
             (false, false) => ONCE,
             (false, true) => ONCE + 0.4,
         };

@@ -21,7 +21,7 @@ fn group(kind: FindingKind) -> usize {
     use FindingKind as K;
     match kind {
         kind if kind <= K::CountsStruck => 0,
-        K::HoldStruck | K::RestStruck | K::AttackMissed | K::ExtraAttack => 2,
+        K::HoldStruck | K::RestStruck | K::AttackMissed | K::ExtraAttack | K::Unclear => 2,
         K::EarlyEntry | K::CutShort | K::EarlyAttack | K::LateAttack => 3,
         K::ReleasedEarly | K::HeldThroughRest => 5,
         K::Rushing | K::Dragging | K::Unsteady => 4,

@@ -130,7 +130,15 @@ fn is_true(take: &Take, finding: &Finding) -> bool {
     let planted = take.kind == Some(finding.kind);
     let follows =
         CONSEQUENCES.iter().any(|(planted, told, _)| take.kind == Some(*planted) && finding.kind == *told);
-    planted || follows || is_true_by_chance(take, finding)
+    let unclear = finding.kind == FindingKind::Unclear && strikes_otherwise(take) && is_at_place(take, finding);
+    planted || follows || unclear || is_true_by_chance(take, finding)
+}
+
+/// Whether other strokes are missing, too many or elsewhere than written: what may be told to be not clear.
+fn strikes_otherwise(take: &Take) -> bool {
+    use FindingKind as K;
+    let touch = [K::ReleasedEarly, K::HeldThroughRest, K::WrongHand, K::AccentMissed, K::AccentAdded];
+    take.kind.is_some_and(|kind| !touch.contains(&kind))
 }
 
 /// A mistake that nobody planted and that the player's own looseness made.

@@ -40,7 +40,7 @@ impl Group {
         use FindingKind as K;
         match kind {
             kind if kind <= K::CountsStruck => Self::Course,
-            K::HoldStruck | K::RestStruck | K::AttackMissed | K::ExtraAttack => Self::Stroke,
+            K::HoldStruck | K::RestStruck | K::AttackMissed | K::ExtraAttack | K::Unclear => Self::Stroke,
             K::EarlyEntry | K::CutShort | K::EarlyAttack | K::LateAttack => Self::Single,
             K::ReleasedEarly | K::HeldThroughRest => Self::Touch,
             K::Rushing | K::Dragging | K::Unsteady => Self::Pulse,

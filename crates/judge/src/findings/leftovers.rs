@@ -59,7 +59,7 @@ impl Evidence<'_> {
     }
 
     /// When what a finding is about happened: its strokes, or where its notes lay for the player.
-    fn times(&self, finding: &Finding, places: &HashMap<AttackId, usize>) -> impl Iterator<Item = i64> {
+    pub(super) fn times(&self, finding: &Finding, places: &HashMap<AttackId, usize>) -> impl Iterator<Item = i64> {
         let strokes = finding.strokes.iter().map(|&stroke| self.strokes[stroke]);
         let ids = if finding.strokes.is_empty() { &finding.notes[..] } else { &[] };
         let alone = finding.place.filter(|_| finding.strokes.is_empty() && finding.notes.is_empty());
@@ -69,7 +69,7 @@ impl Evidence<'_> {
 }
 
 /// What one stroke does or leaves undone.
-fn is_slip(kind: FindingKind) -> bool {
+pub(super) fn is_slip(kind: FindingKind) -> bool {
     use FindingKind as K;
     matches!(
         kind,
@@ -86,7 +86,7 @@ fn is_slip(kind: FindingKind) -> bool {
 }
 
 /// What is misread in one place.
-fn is_single(kind: FindingKind) -> bool {
+pub(super) fn is_single(kind: FindingKind) -> bool {
     use FindingKind as K;
     matches!(
         kind,

@@ -8,6 +8,7 @@ mod pulse;
 mod readings;
 mod strokes;
 mod sure;
+mod tangles;
 mod touch;
 
 use rhythm::AttackId;
@@ -58,6 +59,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> (Vec<Finding>, Understood) {
     evidence.pulse(&mut found);
     evidence.leave_out(&mut found);
     evidence.leave_out_leftovers(&mut found);
+    evidence.untangle(&mut found);
     let understood = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);

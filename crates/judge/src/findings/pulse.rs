@@ -12,8 +12,18 @@ use crate::trend::{Trend, ValueTrend, in_values};
 use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
-/// one in five thousand does that by chance.
-const OUTLYING: f64 = 3.6;
+/// one in two thousand does that by chance.
+const OUTLYING: f64 = 3.5;
+/// The least that is told of a single attack, as a share of the tolerance: what lies at its edge is one attack among others.
+const LEAST_SINGLE: f64 = 1.3;
+/// How far a drift must have carried the player, in tolerances and in standard deviations of his own: a wander that comes back goes as
+/// far as one tolerance.
+const CARRIED: f64 = 1.6;
+const CARRIED_SCATTERS: f64 = 3.5;
+/// What a player is taken to scatter before anything is known, in ms, and how many attacks that weighs: few attacks that lie close by
+/// chance are no steady player, and few that do not are no loose one.
+const USUAL_SCATTER_MS: f64 = 22.0;
+const WEIGHT: f64 = 8.0;
 /// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
 const UNSTEADY: f64 = 2.0 / 3.0;
 /// How many neighbours to either side make the pulse around an attack.
@@ -95,7 +105,13 @@ impl Evidence<'_> {
     /// A drift that is no chance and has carried the player out of the tolerance. Less is not heard as rushing.
     fn drift_to_tell(&self) -> Option<Drift> {
         let drift = self.sums.drift.filter(|drift| drift.sure)?;
-        (drift.carried.abs() >= self.settings.tolerance()).then_some(drift)
+        self.is_carried_away(drift.carried.as_millis_f64()).then_some(drift)
+    }
+
+    /// Whether a pulse moved so far that it is no wander.
+    fn is_carried_away(&self, by_ms: f64) -> bool {
+        let tolerance = self.settings.tolerance().as_millis_f64();
+        by_ms.abs() >= (CARRIED * tolerance).max(CARRIED_SCATTERS * self.scatter())
     }
 
     /// Where a drift begins, if it does not go on throughout.
@@ -105,8 +121,7 @@ impl Evidence<'_> {
 
     /// A drift that begins so late that the whole take does not show it.
     fn late_trend(&self) -> Option<Trend> {
-        let tolerance = self.settings.tolerance().as_millis_f64();
-        self.turn().filter(|trend| trend.sure && trend.carried_ms.abs() >= 1.2 * tolerance)
+        self.turn().filter(|trend| trend.sure && self.is_carried_away(trend.carried_ms))
     }
 
     /// Where the player's pulse lies at a written time, in ms after the click: steady, drifting throughout, or from somewhere on.
@@ -118,6 +133,13 @@ impl Evidence<'_> {
     fn scatter(&self) -> f64 {
         let distances = self.matches.iter().map(|&(at, offset)| offset as f64 / 1e6 - self.pulse_at(at));
         crate::sums::scatter(distances.collect())
+    }
+
+    /// The same drawn towards the usual.
+    fn believed_scatter(&self) -> f64 {
+        let own = (self.matches.len() as f64 - 1.0).max(0.0);
+        let squares = own * self.scatter().powi(2) + WEIGHT * USUAL_SCATTER_MS.powi(2);
+        (squares / (own + WEIGHT)).sqrt()
     }
 
     /// The spread of the sums, or about the pulse where it bends, in ms.
@@ -205,7 +227,9 @@ impl Evidence<'_> {
         if self.sums.bias.is_none() || self.is_unsteady() {
             return;
         }
-        let limit = student(OUTLYING, self.matches.len() as f64 - 2.0) * self.scatter();
+        let scatter = self.believed_scatter();
+        let limit = (student(OUTLYING, self.matches.len() as f64 - 2.0 + WEIGHT) * scatter)
+            .max(LEAST_SINGLE * self.settings.tolerance().as_millis_f64());
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
@@ -235,7 +259,7 @@ impl Evidence<'_> {
             singles.push(Finding {
                 notes: vec![id],
                 strokes,
-                confidence: no_chance(distance / self.scatter(), self.matches.len()),
+                confidence: no_chance(distance / scatter, self.matches.len()),
                 ..Finding::at(kind, id, says)
             });
         }

@@ -235,6 +235,31 @@ impl<'a> Search<'a> {
         if to + by <= counts.len() { (begins, to + by) } else { (from, to) }
     }
 
+    /// What was passed over, moved back to where a passage begins again where it is as long as that and what lies between was
+    /// written alike before and after: who passes a repeat over passes over the whole of it.
+    fn whole_passage(&self, from: usize, to: usize) -> (usize, usize) {
+        let counts = self.follow.written.counts;
+        let begins = |n: usize| n > 0 && counts[n].id.pass > 1 && counts[n].id.bar <= counts[n - 1].id.bar;
+        let within = |n: &usize| self.moved[from.min(counts.len() - 1)] - self.moved[*n] < 4 * self.beat * 4;
+        if to <= from || to > counts.len() || from >= counts.len() {
+            return (from, to);
+        }
+        let Some(start) = (1..=from).rev().take_while(within).find(|&n| begins(n)) else { return (from, to) };
+        let by = from - start;
+        let Some(end) = to.checked_sub(by).filter(|&end| end > start) else { return (from, to) };
+        // Where the passage ends: another time begins, or what follows it.
+        let ends = counts.get(end).is_some_and(|next| {
+            let last = counts[end - 1].id;
+            next.id.pass != last.pass || (next.id.bar <= last.bar && next.id.at < last.at)
+        });
+        let alike = (0..by).all(|n| {
+            let (one, other) = (start + n, end + n);
+            counts[one].deed == counts[other].deed
+                && (self.moved[one] - self.moved[start]).abs_diff(self.moved[other] - self.moved[end]) < 1_000_000
+        });
+        if ends && alike { (start, end) } else { (from, to) }
+    }
+
     /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
     pub(super) fn applied(&self, way: &[Stretch]) -> Option<Left> {
         let counts = self.moved.len();
@@ -271,7 +296,8 @@ impl<'a> Search<'a> {
             let (from, to) = if now.from > now.left {
                 (count(left), count(left))
             } else {
-                self.latest(count(left), count(goes_on))
+                let (from, to) = self.latest(count(left), count(goes_on));
+                self.whole_passage(from, to)
             };
             let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
             let kind = if nothing_before && to <= first_note.max(from) {

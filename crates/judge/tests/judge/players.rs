@@ -30,7 +30,7 @@ const AMBIGUOUS_TAKES: u64 = 10;
 /// Every kind at one spread; where a take cannot be judged, the message names its seed.
 fn table(spread_ms: f64) -> Table {
     let mut table = Table::default();
-    let mistakes = FindingKind::ALL.iter().copied().filter(|kind| kind.is_mistake());
+    let mistakes = FindingKind::ALL.iter().copied().filter(|kind| kind.is_mistake() && *kind != FindingKind::Unclear);
     for (place, kind) in (0..).zip(std::iter::once(None).chain(mistakes.map(Some))) {
         for seed in (0..TAKES).map(|take| SEEDS + 1_000 * place + take) {
             let Some(take) = Take::new(kind, spread_ms, seed) else { continue };
