@@ -35,6 +35,8 @@ pub(crate) struct Alignment {
     pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
     pub(crate) readings: Vec<Reading>,
+    /// How many notes are answered from further off than a gate reaches.
+    pub(crate) paired: usize,
     /// How far from its moment a stroke is as likely a stray beside a missed note, in nanoseconds.
     pub(crate) reach: i64,
     /// What it costs in all that notes were missed, struck beside their moment or too much was struck, in [`UNIT`]s.
@@ -128,6 +130,7 @@ fn about_the_click(
         speed: Speed::Written,
         instead: None,
         readings: Vec::new(),
+        paired: 0,
         reach: width,
         cost: 0.0,
         strokes: path.strokes,
@@ -184,6 +187,7 @@ impl Follow<'_> {
             speed,
             instead: None,
             readings: Vec::new(),
+            paired: 0,
             reach: found.reach,
             cost: 0.0,
             strokes: Vec::new(),

@@ -48,6 +48,7 @@ pub(crate) fn pair(written: &Written<'_>, strokes: &[i64], alignment: &mut Align
         let room = neighbour.map_or(i64::MAX, |other| (expected(other) - expected(note)).abs());
         if by.abs() <= MOST && by.abs() <= room / 10 * TENTHS {
             alignment.strokes[note] = Some(stroke);
+            alignment.paired += 1;
             fell[stroke] = true;
         }
     }

@@ -26,10 +26,10 @@ impl Evidence<'_> {
         let places: HashMap<AttackId, usize> = counts.map(|(count, written)| (written.id, count)).collect();
         let mut events = self.events(found, &places);
         events.sort_by_key(|event| event.at);
-        let near = |a: &Event, b: &Event| {
-            let beat = a.missed.or(b.missed).map_or(0, |count| self.written.beat_nanos(count));
-            b.at - a.at <= beat + beat / 4
-        };
+        // Where there are many, they hang together from further off.
+        let quarters = if events.len() > 3 { 10 } else { 5 };
+        let beat = self.written.beat_nanos(0);
+        let near = |a: &Event, b: &Event| b.at - a.at <= beat / 4 * quarters;
         let mut taken = vec![false; found.len()];
         let (mut told, mut unclear) = (Vec::new(), Vec::new());
         for tangle in events.chunk_by(near) {

@@ -3,7 +3,7 @@
 use super::distance::{Distance, STEPS, grid, passages, shifts};
 use super::table::{Step, Table};
 use super::{Left, MARGIN, Move, MoveKind};
-use crate::alignment::Follow;
+use crate::alignment::{Explained, Follow};
 
 /// The price of a change, in misses: passing over a repeat, whole bars, whole beats, standing still at a bar line, anything else.
 const REPEAT: f64 = 0.9;
@@ -17,6 +17,10 @@ const DEAREST: f64 = ANYWHERE + 1.1;
 const EARLIER: f64 = 1e-6;
 /// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
+
+/// So many strokes say where a stretch lies, and by less than this, in nanoseconds, it is left where it is.
+const FEWEST_TO_REFINE: usize = 3;
+const NOT_WORTH: i64 = 12_000_000;
 
 /// How much dearer it is that a player stopped than that he passed a repeat over.
 pub(crate) const STOPPED_FOR_A_REPEAT: f64 = NOT_PLAYED - REPEAT;
@@ -331,7 +335,35 @@ impl<'a> Search<'a> {
             reached = resumes;
             moves.push(Move { kind, to, from, beats: self.beats(length), gain: now.price });
         }
-        let explained = self.follow.about(&moved, &skipped, &again);
+        let mut explained = self.follow.about(&moved, &skipped, &again);
+        if self.refined(&mut moved, &explained, &moves) {
+            explained = self.follow.about(&moved, &skipped, &again);
+        }
         Some(Left { explained, moved, skipped, again, moves })
+    }
+
+    /// Moves what follows each move to where its strokes lie: the distances that were tried are as coarse as the bins in
+    /// which they were counted. Says whether anything was moved.
+    fn refined(&self, moved: &mut [i64], explained: &Explained, moves: &[Move]) -> bool {
+        let mut by = vec![0; moved.len()];
+        let notes = &self.follow.written.notes;
+        for (index, made) in moves.iter().enumerate() {
+            let begins = if made.kind == MoveKind::Again { made.from } else { made.to };
+            let ends = moves.get(index + 1).map_or(moved.len(), |next| next.to.max(begins).min(moved.len()));
+            let here = notes.iter().filter(|&&note| (begins..ends).contains(&note));
+            let mut off: Vec<i64> = here
+                .filter_map(|&note| Some(self.follow.strokes[explained.strokes[note]?] - moved[note] - explained.course[note]))
+                .collect();
+            if off.len() < FEWEST_TO_REFINE {
+                continue;
+            }
+            let middle = off.len() / 2;
+            let (_, median, _) = off.select_nth_unstable(middle);
+            if median.abs() > NOT_WORTH {
+                by[begins..ends].fill(*median);
+            }
+        }
+        moved.iter_mut().zip(&by).for_each(|(at, by)| *at += by);
+        by.iter().any(|by| *by != 0)
     }
 }
