@@ -26,6 +26,8 @@ pub(crate) struct Reading {
     pub(crate) gain: f64,
     /// How often the figure is written in the take.
     pub(crate) written: usize,
+    /// Whether it is not to be told.
+    pub(crate) hushed: bool,
 }
 
 /// What one reading in one place is held against, in misses or strays: e to the fifth, less than one figure in a hundred.
@@ -107,10 +109,27 @@ pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment
             gain: offer.gain,
             written: written_times.get(&offer.figure).copied().unwrap_or(1),
             notes: offer.notes,
+            hushed: false,
         });
     }
     alignment.readings.sort_by_key(|reading| reading.notes[0]);
+    hush(&mut alignment.readings);
     alignment.readings.iter().map(|reading| reading.gain).sum()
+}
+
+/// Where a figure is read in one way at most places, one that seems to be read in yet another is that way too, played badly: it
+/// is told as neither.
+fn hush(readings: &mut [Reading]) {
+    let mut ways: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    for reading in readings.iter().filter(|reading| !reading.called.is_empty()) {
+        *ways.entry((reading.called, reading.for_it)).or_default() += 1;
+    }
+    for reading in readings {
+        let own = ways.get(&(reading.called, reading.for_it)).copied().unwrap_or(1);
+        let others = ways.iter().filter(|((called, way), _)| *called == reading.called && *way != reading.for_it);
+        let most = others.map(|(_, many)| *many).max().unwrap_or(0);
+        reading.hushed = !reading.called.is_empty() && most >= 2 && most >= 2 * own;
+    }
 }
 
 /// Whether the strokes of an offer lie behind those of the notes before it and before those of the notes after it.

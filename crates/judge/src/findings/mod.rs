@@ -96,13 +96,14 @@ impl Evidence<'_> {
         let told = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (bunched, swung, unsteady) =
             (told(FindingKind::AndsBunched), told(FindingKind::AndsSwung), told(FindingKind::Unsteady));
-        // A dotted quarter and an early "&" are nearly the long and short of a triplet; so is an eighth and a swung one.
+        // Where the &s are late or early throughout, figures with an & in them look like others, and all of it like scatter.
+        let habit = bunched || swung;
         found.retain(|finding| match finding.kind {
             FindingKind::DottedAsTriplet => !bunched,
-            FindingKind::SyncopationEvened => !(bunched || swung),
+            FindingKind::SyncopationEvened | FindingKind::ValuesConfused | FindingKind::Unsteady => !habit,
             _ => true,
         });
-        if unsteady {
+        if unsteady && !habit {
             self.leave_out_loose_pairs(found);
         }
     }

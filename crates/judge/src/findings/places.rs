@@ -13,6 +13,8 @@ const SURE: f64 = 3.1;
 const LEAST_SHARE: f64 = 0.05;
 const LEAST_MS: f64 = 20.0;
 
+/// So many &s must show the habit that stand in no figure that was read as another.
+const PLAIN: usize = 2;
 /// What attacks at a place are taken to scatter before anything is known, in ms, and how many of them that weighs.
 const USUAL_SCATTER_MS: f64 = 22.0;
 const WEIGHT: f64 = 8.0;
@@ -53,11 +55,20 @@ impl Mean {
 }
 
 impl Evidence<'_> {
+    /// Whether &s that were not misread lie as far off as all of them together, or nearly.
+    fn shows(&self, plain: &[f64], beats: f64, late: f64) -> bool {
+        let mean = plain.iter().sum::<f64>() / plain.len().max(1) as f64;
+        plain.len() >= PLAIN && (mean - beats) * late.signum() > 0.6 * late.abs()
+    }
+
     pub(super) fn places(&self, found: &mut Vec<Finding>) {
         let (mut on, mut between, mut notes, mut strokes) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         let mut shares = Vec::new();
+        let mut plain = Vec::new();
         for (place, &count) in self.written.notes.iter().enumerate() {
-            let Some(answer) = self.answer(place).filter(|_| !self.misread[count]) else { continue };
+            // A habit of place may have been taken for another reading of the figures it stands in: the &s of those take part.
+            let half = self.written.part(count) == Some(PARTS / 2);
+            let Some(answer) = self.answer(place).filter(|_| !self.misread[count] || half) else { continue };
             if self.written.divides_in_three(count) {
                 continue;
             }
@@ -66,6 +77,9 @@ impl Evidence<'_> {
                 Some(0) => on.push(offset),
                 Some(half) if half == PARTS / 2 => {
                     between.push(offset);
+                    if !self.misread[count] {
+                        plain.push(offset);
+                    }
                     notes.push(self.written.counts[count].id);
                     strokes.extend(self.alignment.strokes[count]);
                     shares.push(self.written.beat_nanos(count) as f64 / 1e6);
@@ -84,7 +98,8 @@ impl Evidence<'_> {
             .count();
         let told = late.abs() > student(SURE, freedom) * error
             && late.abs() > (LEAST_SHARE * beat_ms).max(LEAST_MS)
-            && moved * 3 >= between.len() * 2;
+            && moved * 3 >= between.len() * 2
+            && (plain.len() == between.len() || self.shows(&plain, beats.mean, late));
         if !told {
             return;
         }

@@ -13,13 +13,15 @@ use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
 /// one in two thousand does that by chance.
-const OUTLYING: f64 = 3.5;
+const OUTLYING: f64 = 3.6;
 /// The least that is told of a single attack, as a share of the tolerance: what lies at its edge is one attack among others.
-const LEAST_SINGLE: f64 = 1.3;
+const LEAST_SINGLE: f64 = 1.35;
 /// How far a drift must have carried the player, in tolerances and in standard deviations of his own: a wander that comes back goes as
 /// far as one tolerance.
 const CARRIED: f64 = 1.6;
 const CARRIED_SCATTERS: f64 = 3.5;
+/// The most, in percent, that a tempo of its own in some values is told of.
+const MOST_IN_VALUES: f64 = 22.0;
 /// What a player is taken to scatter before anything is known, in ms, and how many attacks that weighs: few attacks that lie close by
 /// chance are no steady player, and few that do not are no loose one.
 const USUAL_SCATTER_MS: f64 = 22.0;
@@ -36,7 +38,11 @@ const USUAL_BIAS_MS: f64 = 60.0;
 impl Evidence<'_> {
     /// Rushing, dragging, unsteady, single attacks.
     pub(super) fn pulse(&self, found: &mut Vec<Finding>) {
-        let values = in_values(self.written, self.alignment, self.strokes, self.misread);
+        let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
+        let places = habit(FindingKind::AndsSwung) || habit(FindingKind::AndsBunched);
+        // What is so much too fast is no tempo but another figure, and &s that are late make every half of a beat long.
+        let values = in_values(self.written, self.alignment, self.strokes, self.misread)
+            .filter(|value| value.percent.abs() <= MOST_IN_VALUES && !places);
         if let Some(value) = &values {
             found.push(self.in_the_values(value));
         } else if let Some(drift) = self.drift_to_tell() {

@@ -40,6 +40,8 @@ impl Evidence<'_> {
             tangle.iter().for_each(|event| taken[event.finding] = true);
             match self.moved_to_the_beat(tangle) {
                 Some(finding) => told.push(finding),
+                // Where notes are closer than the player is steady, a run of as many strokes as notes is a run, only uneven.
+                None if tangle.len() == 2 && self.is_close(tangle) => {}
                 None => unclear.push(tangle),
             }
         }
@@ -56,6 +58,13 @@ impl Evidence<'_> {
         });
         found.append(&mut told);
         found.extend(self.unclear(&unclear));
+    }
+
+    /// Whether the note that was missed has a neighbour nearer than the reach.
+    fn is_close(&self, tangle: &[Event]) -> bool {
+        let missed = tangle.iter().find_map(|event| event.missed);
+        let note = missed.and_then(|count| self.written.notes.binary_search(&count).ok());
+        note.is_some_and(|note| self.room(note).as_nanos() < self.alignment.reach / 10 * 14)
     }
 
     /// What was missed and what was struck too much, but for places that are missed every time.

@@ -243,18 +243,21 @@ impl<'a> Search<'a> {
     /// written alike before and after: who passes a repeat over passes over the whole of it.
     fn whole_passage(&self, from: usize, to: usize) -> (usize, usize) {
         let counts = self.follow.written.counts;
-        let begins = |n: usize| n > 0 && counts[n].id.pass > 1 && counts[n].id.bar <= counts[n - 1].id.bar;
-        let within = |n: &usize| self.moved[from.min(counts.len() - 1)] - self.moved[*n] < 4 * self.beat * 4;
+        let begins = |n: usize| {
+            let (before, here) = (counts[n - 1].id, counts[n].id);
+            here.pass > 1 && (here.bar, here.at) <= (before.bar, before.at)
+        };
         if to <= from || to > counts.len() || from >= counts.len() {
             return (from, to);
         }
+        let within = |n: &usize| self.moved[from] - self.moved[*n] < 16 * self.beat;
         let Some(start) = (1..=from).rev().take_while(within).find(|&n| begins(n)) else { return (from, to) };
         let by = from - start;
         let Some(end) = to.checked_sub(by).filter(|&end| end > start) else { return (from, to) };
         // Where the passage ends: another time begins, or what follows it.
         let ends = counts.get(end).is_some_and(|next| {
             let last = counts[end - 1].id;
-            next.id.pass != last.pass || (next.id.bar <= last.bar && next.id.at < last.at)
+            next.id.pass != last.pass || (next.id.bar, next.id.at) <= (last.bar, last.at)
         });
         let alike = (0..by).all(|n| {
             let (one, other) = (start + n, end + n);
