@@ -42,7 +42,13 @@ impl Evidence<'_> {
             let last = self.written.counts.len().saturating_sub(1);
             let to = made.to.min(last);
             let beat = self.written.beat_nanos(to);
-            let at = self.expected(to);
+            // What was played again began where the first time ended, before what follows it.
+            let at = match made.kind {
+                MoveKind::Again => {
+                    self.expected(made.from.min(last)) - crate::written::rounded(made.beats.abs() * beat as f64)
+                }
+                _ => self.expected(to),
+            };
             let before = match made.kind {
                 MoveKind::Pause => beat + crate::written::rounded(made.beats.abs() * beat as f64),
                 MoveKind::Start | MoveKind::Skip | MoveKind::Again => beat,

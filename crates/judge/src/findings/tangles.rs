@@ -105,7 +105,11 @@ impl Evidence<'_> {
         let between = note + 1..beat;
         let next = beat > note && !between.clone().any(|count| self.written.counts[count].on_beat);
         let alone = between.chain([beat]).all(|count| self.written.deed(count) != rhythm::Deed::Attack);
-        if !next || !alone || self.written.counts[note].on_beat || !self.written.counts[beat].on_beat {
+        // Half a beat away at least, and no doubt where it fell: what is nearer is a late attack.
+        let (at, to) = (self.expected(note), self.expected(beat));
+        let far = (to - at) * 9 >= self.written.beat_nanos(note) * 4;
+        let clear = (self.strokes[stroke] - to).abs() * 3 < (self.strokes[stroke] - at).abs();
+        if !next || !alone || !far || !clear || self.written.counts[note].on_beat || !self.written.counts[beat].on_beat {
             return None;
         }
         let ((id, bar, on), (_, to_bar, to)) = (self.count_place(note), self.count_place(beat));

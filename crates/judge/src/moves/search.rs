@@ -342,7 +342,7 @@ impl<'a> Search<'a> {
         if self.refined(&mut moved, &explained, &moves) {
             explained = self.follow.about(&moved, &skipped, &again);
         }
-        Some(Left { explained, moved, skipped, again, moves })
+        Some(Left { explained, moved, skipped, again, moves, with: 0.0, without: 0.0 })
     }
 
     /// Moves what follows each move to where its strokes lie: the distances that were tried are as coarse as the bins in
@@ -350,20 +350,29 @@ impl<'a> Search<'a> {
     fn refined(&self, moved: &mut [i64], explained: &Explained, moves: &[Move]) -> bool {
         let mut by = vec![0; moved.len()];
         let notes = &self.follow.written.notes;
-        for (index, made) in moves.iter().enumerate() {
-            let begins = if made.kind == MoveKind::Again { made.from } else { made.to };
-            let ends = moves.get(index + 1).map_or(moved.len(), |next| next.to.max(begins).min(moved.len()));
+        let off = |begins: usize, ends: usize| {
             let here = notes.iter().filter(|&&note| (begins..ends).contains(&note));
             let mut off: Vec<i64> = here
-                .filter_map(|&note| Some(self.follow.strokes[explained.strokes[note]?] - moved[note] - explained.course[note]))
+                .filter_map(|&note| {
+                    Some(self.follow.strokes[explained.strokes[note]?] - moved[note] - explained.course[note])
+                })
                 .collect();
-            if off.len() < FEWEST_TO_REFINE {
-                continue;
-            }
-            let middle = off.len() / 2;
-            let (_, median, _) = off.select_nth_unstable(middle);
-            if median.abs() > NOT_WORTH {
-                by[begins..ends].fill(*median);
+            (off.len() >= FEWEST_TO_REFINE).then(|| {
+                let middle = off.len() / 2;
+                *off.select_nth_unstable(middle).1
+            })
+        };
+        let begins: Vec<usize> = moves
+            .iter()
+            .map(|made| if made.kind == MoveKind::Again { made.from } else { made.to }.min(moved.len()))
+            .collect();
+        // The pulse is the one before the first move, if enough was struck there.
+        let home = begins.first().and_then(|&first| off(0, first)).unwrap_or(0);
+        for (index, &begins_at) in begins.iter().enumerate() {
+            let ends = begins.get(index + 1).map_or(moved.len(), |next| (*next).max(begins_at));
+            let Some(median) = off(begins_at, ends) else { continue };
+            if (median - home).abs() > NOT_WORTH {
+                by[begins_at..ends].fill(median - home);
             }
         }
         moved.iter_mut().zip(&by).for_each(|(at, by)| *at += by);
