@@ -193,7 +193,7 @@ impl Follow<'_> {
             let of_figures = of_figures + other.read_figures(self, thorough);
             // What seem to be moves may be figures misread, and the reverse: whichever explains more.
             let gained = without - (with - of_figures);
-            if gained > moves::MARGIN {
+            if gained > moves::BESIDE_FIGURES {
                 let share = gained / other.moves.len().max(1) as f64;
                 other.moves.iter_mut().for_each(|made| made.gain = made.gain.min(share));
                 (alignment, gain) = (other, of_figures);

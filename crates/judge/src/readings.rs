@@ -36,6 +36,8 @@ const ONCE: f64 = 1.4;
 const ONCE_FAR: f64 = 0.85;
 /// The same where the figure is mostly played as written: still less than a miss and half a stray beside it.
 const ONCE_FAR_SLIP: f64 = 1.0;
+/// The same where it is neither: a spread as players have it does so once in a while.
+const ONCE_SLIP: f64 = 2.1;
 /// What a habit is held against (every figure of a kind played alike), and each of its places.
 const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
@@ -423,7 +425,7 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
             (true, false) => ONCE_FAR,
             (true, true) => ONCE_FAR_SLIP,
             (false, false) => ONCE,
-            (false, true) => ONCE + 0.4,
+            (false, true) => ONCE_SLIP,
         };
         offer.gain -= if habit { EACH } else { once };
     }

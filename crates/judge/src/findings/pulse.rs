@@ -13,9 +13,11 @@ use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
 /// one in two thousand does that by chance.
-const OUTLYING: f64 = 3.6;
+const OUTLYING: f64 = 3.5;
 /// The least that is told of a single attack, as a share of the tolerance: what lies at its edge is one attack among others.
 const LEAST_SINGLE: f64 = 1.35;
+/// The share of its distance by which a single attack must lie off its neighbours too: where they lie off with it, the pulse was there.
+const SINGLE: f64 = 0.7;
 /// How far a drift must have carried the player, in tolerances and in standard deviations of his own: a wander that comes back goes as
 /// far as one tolerance.
 const CARRIED: f64 = 1.6;
@@ -239,7 +241,10 @@ impl Evidence<'_> {
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
-        for (note, distance) in self.off_pulse().filter(|(_, distance)| distance.abs() > limit) {
+        let single = |note: usize, distance: f64| {
+            distance.abs() > limit && (distance - self.beside(note)) * distance.signum() > SINGLE * distance.abs()
+        };
+        for (note, distance) in self.off_pulse().filter(|&(note, distance)| single(note, distance)) {
             let count = self.written.notes[note];
             // What is late everywhere at such a place is told as a habit.
             let between = self.written.part(count) == Some(crate::written::PARTS / 2);
@@ -270,6 +275,19 @@ impl Evidence<'_> {
             });
         }
         found.extend(singles);
+    }
+
+    /// Where the attacks beside a note lie, two to either side: the median of their distances from the pulse, in ms.
+    fn beside(&self, note: usize) -> f64 {
+        let near = (note.saturating_sub(2)..(note + 3).min(self.notes.len())).filter(|&other| other != note);
+        let distances: Vec<f64> = near
+            .filter_map(|other| {
+                let answer = self.answer(other).filter(|answer| !answer.misread)?;
+                let at = self.alignment.moved[self.written.notes[other]];
+                Some(answer.offset.as_millis_f64() - self.pulse_at(at))
+            })
+            .collect();
+        middle(&distances)
     }
 
     pub(super) fn good_take(&self, found: &mut Vec<Finding>) {

@@ -58,7 +58,9 @@ pub(crate) struct Left {
 /// What must be left to explain before a move is looked for.
 const WORTH_A_LOOK: u64 = 2 * UNIT;
 /// By how much a take with moves must be cheaper than one without.
-pub(crate) const MARGIN: f64 = 0.8;
+const MARGIN: f64 = 0.8;
+/// The same where both are explained with figures misread.
+pub(crate) const BESIDE_FIGURES: f64 = 0.2;
 /// What each note may still cost with moves, in misses.
 const LEFT_OVER: f64 = 0.3;
 /// Strokes below which no move is claimed.
