@@ -34,6 +34,8 @@ pub(crate) struct Reading {
 const ONCE: f64 = 1.4;
 /// The same where a note is moved further than a player's spread ever does: about one in thirty.
 const ONCE_FAR: f64 = 0.85;
+/// So many tenths of the reach are further than a spread carries a note.
+const FAR: i64 = 11;
 /// The same where the figure is mostly played as written: still less than a miss and half a stray beside it.
 const ONCE_FAR_SLIP: f64 = 1.0;
 /// The same where it is neither: a spread as players have it does so once in a while.
@@ -296,7 +298,7 @@ impl<'a> Offers<'a> {
         notes
             .iter()
             .zip(places)
-            .any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
+            .any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() * 10 >= self.reach * FAR)
     }
 
     fn expected(&self, count: usize) -> i64 {

@@ -25,13 +25,13 @@ enum Group {
 }
 
 /// What is added to the logarithm of the odds, for each group of kinds.
-const GROUPS: [f64; 6] = [2.6, 2.1, 2.0, 2.0, 5.0, 1.5];
+const GROUPS: [f64; 6] = [3.1, 2.5, 2.3, 2.3, 5.7, 1.9];
 /// So much of the logarithm of the odds of a finding's own evidence counts,
-const EVIDENCE: f64 = 0.36;
+const EVIDENCE: f64 = 0.37;
 /// so much is taken off for every other kind of mistake there seems to be, up to [`MOST_KINDS`],
-const OTHER_KIND: f64 = 1.7;
+const OTHER_KIND: f64 = 2.1;
 /// and so much for what is left unexplained, as a share of strokes and notes up to [`MOST_LEFT`].
-const LEFT: f64 = 2.4;
+const LEFT: f64 = 2.9;
 const MOST_KINDS: usize = 4;
 const MOST_LEFT: f64 = 0.4;
 

@@ -160,6 +160,11 @@ impl Evidence<'_> {
         both.min().unwrap_or(Seconds::from_nanos(i64::MAX))
     }
 
+    /// A length in ms, no finer than the stamps.
+    fn ms(&self, length_ms: f64) -> String {
+        wording::ms_in(length_ms, self.settings.resolution())
+    }
+
     /// Where a count lies by the player's own pulse, in nanoseconds.
     fn expected(&self, count: usize) -> i64 {
         self.alignment.moved[count] + self.alignment.course[count]

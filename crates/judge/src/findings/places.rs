@@ -103,7 +103,7 @@ impl Evidence<'_> {
         if !told {
             return;
         }
-        let amount = crate::wording::ms(late);
+        let amount = self.ms(late);
         let part = (0.5 + late / beat_ms) * 100.0;
         let (kind, says) = if late > 0.0 {
             let says = format!(

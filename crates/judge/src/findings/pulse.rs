@@ -54,7 +54,7 @@ impl Evidence<'_> {
         }
         if let (true, Some(spread)) = (self.is_unsteady(), self.spread_ms()) {
             let confidence = beyond(spread, self.loose_from(), self.matches.len());
-            let spread = wording::ms(spread);
+            let spread = self.ms(spread);
             let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
             found.push(Finding { confidence, ..Finding::of_all(FindingKind::Unsteady, says) });
         }
@@ -66,7 +66,7 @@ impl Evidence<'_> {
             return self.bending(&trend);
         }
         let speed = wording::percent(drift.percent, drift.error_percent);
-        let carried = wording::ms(drift.carried.as_millis_f64());
+        let carried = self.ms(drift.carried.as_millis_f64());
         let bars = self.bars_played();
         let (kind, says) = if drift.percent > 0.0 {
             (FindingKind::Rushing, format!("rushing: {speed} faster than written, {carried} gained{bars}"))
@@ -92,7 +92,7 @@ impl Evidence<'_> {
     fn bending(&self, trend: &Trend) -> Finding {
         let (id, bar, _) = self.count_place(trend.from);
         let (speed, carried) =
-            (wording::percent(trend.percent, trend.error_percent), wording::ms(trend.carried_ms));
+            (wording::percent(trend.percent, trend.error_percent), self.ms(trend.carried_ms));
         let (kind, says) = if trend.percent > 0.0 {
             (
                 FindingKind::Rushing,
@@ -237,7 +237,8 @@ impl Evidence<'_> {
         }
         let scatter = self.believed_scatter();
         let limit = (student(OUTLYING, self.matches.len() as f64 - 2.0 + WEIGHT) * scatter)
-            .max(LEAST_SINGLE * self.settings.tolerance().as_millis_f64());
+            .max(LEAST_SINGLE * self.settings.tolerance().as_millis_f64())
+            .max(2.0 * self.settings.resolution().as_millis_f64());
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
@@ -252,7 +253,7 @@ impl Evidence<'_> {
                 continue;
             }
             let (id, bar, place) = self.place_of(note);
-            let amount = wording::ms(distance);
+            let amount = self.ms(distance);
             let after_rest = count > 0 && self.written.deed(count - 1) == Deed::Rest;
             let (kind, says) = match (distance < 0.0, after_rest) {
                 (true, true) => (
@@ -297,7 +298,7 @@ impl Evidence<'_> {
             return;
         };
         let on_time = self.sums.matched - self.off_pulse().count();
-        let spread = wording::ms(spread.as_millis_f64());
+        let spread = self.ms(spread.as_millis_f64());
         let says = format!(
             "a good take: all {} attacks were struck and nothing else, {on_time} of them on time, spread {spread}",
             self.sums.matched,
@@ -314,7 +315,8 @@ impl Evidence<'_> {
         let bias = bias.as_millis_f64();
         // The standard error of a median is 1.25 times that of a mean.
         let error = 1.2533 * self.scatter() / (self.sums.matched as f64).sqrt();
-        if bias.abs() < LEAST_BIAS_MS.max(self.just_noticeable_ms()) || bias.abs() <= 3.0 * error {
+        let least = LEAST_BIAS_MS.max(self.just_noticeable_ms()).max(self.settings.resolution().as_millis_f64());
+        if bias.abs() < least || bias.abs() <= 3.0 * error {
             return;
         }
         let (kind, side) = if bias < 0.0 {
@@ -327,7 +329,7 @@ impl Evidence<'_> {
         } else {
             "so much may be the equipment's delay, so measure that first"
         };
-        let says = format!("the attacks fall {} {side} the click throughout; {remark}", wording::ms(bias));
+        let says = format!("the attacks fall {} {side} the click throughout; {remark}", self.ms(bias));
         found.push(Finding::of_all(kind, says));
     }
 

@@ -3,8 +3,8 @@
 
 use judge::{FindingKind, Settings, judge};
 
-#[path = "../../benches/players/chance.rs"]
-mod chance;
+use crate::chance;
+
 #[path = "../../benches/players/mistakes/mod.rs"]
 mod mistakes;
 #[path = "../../benches/players/ornaments.rs"]

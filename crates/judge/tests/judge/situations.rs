@@ -76,7 +76,7 @@ fn strays_are_extra_and_nothing_else_changes() {
     let offsets = [15.0, -20.0, 5.0, -10.0];
     let clean = struck(&counts, &offsets);
     let ends = written_ms(&counts).last().copied().expect("attacks") + 400.0;
-    let mut chance = Chance::new(5);
+    let mut chance = Chance::from(5);
     for _ in 0..500 {
         let at = -500.0 + chance.even() * (ends + 900.0);
         let mut attacks = clean.clone();
@@ -145,7 +145,7 @@ fn a_stroke_in_a_held_note_is_the_next_attack_only_after_a_long_one() {
 fn dense_sixteenths_with_wide_jitter_keep_their_order() {
     let counts = counts(&["xxxxxxxxxxxxxxxx"; 8], 144);
     for seed in 0..50 {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let offsets: Vec<f64> = (0..128).map(|_| (chance.even() * 2.0 - 1.0) * 45.0).collect();
         let judgement = judged(&counts, &struck(&counts, &offsets));
         assert_eq!(answers(&judgement), all_in_order(128), "seed {seed}");
@@ -157,7 +157,7 @@ fn a_player_who_rushes_away_from_the_click_is_followed() {
     for (percent, bpm) in [(3.0, 120), (3.0, 60), (-3.0, 96), (6.0, 100), (-6.0, 132)] {
         let counts = counts(&MIXED.repeat(4), bpm);
         let written = written_ms(&counts);
-        let mut chance = Chance::new(11);
+        let mut chance = Chance::from(11);
         let rushed = written.iter().map(|at| at / (1.0 + percent / 100.0) + 8.0 * chance.normal());
         let judgement = judged(&counts, &played(rushed));
         assert_eq!(answers(&judgement), all_in_order(written.len()), "{percent} at {bpm}");
@@ -254,7 +254,7 @@ fn a_take_without_a_click_is_judged_in_the_players_own_tempo() {
     for (tempo, begins, seed) in
         [(1.0, 0.0, 1), (0.82, 5_300.0, 2), (1.31, -2_000.0, 3), (0.5, 700.0, 4), (2.0, 90.0, 5)]
     {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let at: Vec<f64> =
             written_ms(&counts).into_iter().map(|at| begins + at / tempo + 12.0 * chance.normal()).collect();
         let mut take = played(at);
