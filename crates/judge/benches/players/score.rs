@@ -130,7 +130,8 @@ fn is_true(take: &Take, finding: &Finding) -> bool {
     let planted = take.kind == Some(finding.kind);
     let follows =
         CONSEQUENCES.iter().any(|(planted, told, _)| take.kind == Some(*planted) && finding.kind == *told);
-    let unclear = finding.kind == FindingKind::Unclear && strikes_otherwise(take) && is_at_place(take, finding);
+    let there = finding.place.is_none() || is_at_place(take, finding);
+    let unclear = finding.kind == FindingKind::Unclear && strikes_otherwise(take) && there;
     planted || follows || unclear || is_true_by_chance(take, finding)
 }
 

@@ -1,7 +1,7 @@
 //! From what speaks for a finding to how often such findings are right.
 
 use super::Evidence;
-use crate::{Fate, Finding, FindingKind, Understood};
+use crate::{Fate, Finding, FindingKind, Understood, wording};
 
 /// What is less sure than this is not told, and nothing is said to be surer than the other.
 const LEAST: f64 = 0.5;
@@ -68,8 +68,33 @@ impl Evidence<'_> {
             finding.evidence = finding.confidence.clamp(LEAST, MOST);
             finding.confidence = calibrated(finding.kind, finding.evidence, understood);
         }
+        let strokes = |found: &[Finding]| found.iter().filter(|f| Group::of(f.kind) == Group::Stroke).count();
+        let before = strokes(found);
         found.retain(|finding| finding.confidence >= LEAST);
+        // So much seems to be wrong that nothing of it can be named: that is said, and no more.
+        if strokes(found) < before && !found.iter().any(|finding| finding.kind == FindingKind::Unclear) {
+            found.extend(self.much_unclear(understood));
+        }
         understood
+    }
+
+    /// How much was missed and struck too much in all; nothing where it was neither.
+    fn much_unclear(&self, understood: Understood) -> Option<Finding> {
+        let missed = self.notes.iter().filter(|note| note.fate == Fate::Missed).count();
+        let strays = self.attacks.iter().filter(|a| a.answer.is_none() && a.ornament.is_none() && !a.again).count();
+        let says = match (missed, strays) {
+            (0, 0) => return None,
+            (missed, 0) => format!("{} missed", wording::attacks(missed)),
+            (0, strays) => format!("{} not written", strokes_in_words(strays)),
+            (missed, strays) => {
+                format!("{} missed and {} not written", wording::attacks(missed), strokes_in_words(strays))
+            }
+        };
+        let says = format!("{says} in all: too much for it to be clear which mistakes these were");
+        let mut finding = Finding::of_all(FindingKind::Unclear, says);
+        finding.evidence = MOST;
+        finding.confidence = calibrated(FindingKind::Unclear, MOST, Understood { kinds: 1, ..understood });
+        Some(finding)
     }
 
     /// The share of strokes and notes that answer one another in no way.
@@ -90,10 +115,33 @@ impl Evidence<'_> {
     }
 }
 
+fn strokes_in_words(number: usize) -> String {
+    if number == 1 { "1 stroke".to_owned() } else { format!("{number} strokes") }
+}
+
 fn kinds(found: &[Finding]) -> usize {
     let mut kinds: Vec<FindingKind> =
         found.iter().map(|finding| finding.kind).filter(|kind| kind.is_mistake()).collect();
     kinds.sort_unstable();
     kinds.dedup();
     kinds.len()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_more_there_seems_to_be_wrong_the_less_sure_is_each() {
+        for &kind in FindingKind::ALL.iter().filter(|kind| kind.is_mistake()) {
+            let sure = |evidence, kinds, left| calibrated(kind, evidence, Understood { kinds, left });
+            assert!(sure(0.99, 1, 0.02) > 0.9, "{kind:?}");
+            assert!(sure(0.99, 2, 0.02) < sure(0.99, 1, 0.02), "{kind:?}");
+            assert!(sure(0.99, 1, 0.2) < sure(0.99, 1, 0.02), "{kind:?}");
+            assert!(sure(0.6, 1, 0.02) < sure(0.99, 1, 0.02), "{kind:?}");
+            assert!(sure(0.999, 1, 0.0) <= MOST, "{kind:?}");
+        }
+        let five = Understood { kinds: 5, left: 0.2 };
+        assert!(calibrated(FindingKind::WrongHand, 0.999, five) < LEAST, "not told");
+    }
 }

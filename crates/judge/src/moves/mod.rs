@@ -59,8 +59,9 @@ pub(crate) struct Left {
 const WORTH_A_LOOK: u64 = 2 * UNIT;
 /// By how much a take with moves must be cheaper than one without.
 const MARGIN: f64 = 0.8;
-/// The same where both are explained with figures misread.
-pub(crate) const BESIDE_FIGURES: f64 = 0.2;
+/// How much dearer it may be with them once both are explained with figures misread: what a beat too many moves looks like figures
+/// read a beat off, and the one cause is likelier.
+pub(crate) const BESIDE_FIGURES: f64 = -0.8;
 /// What each note may still cost with moves, in misses.
 const LEFT_OVER: f64 = 0.3;
 /// Strokes below which no move is claimed.
