@@ -133,7 +133,6 @@ fn loudness(note: &Note<'_>) -> f32 {
         Some(Accent::Accent) => ACCENT_DB,
         Some(Accent::Strong) => STRONG_ACCENT_DB,
     };
-    #[expect(clippy::cast_precision_loss, reason = "some hundreds at most")]
     let louder = note.louder as f32 / 10.0;
     factor(accent + louder)
 }
