@@ -130,7 +130,8 @@ fn hush(readings: &mut [Reading]) {
     }
     for reading in readings {
         let own = ways.get(&(reading.called, reading.for_it)).copied().unwrap_or(1);
-        let others = ways.iter().filter(|((called, way), _)| *called == reading.called && *way != reading.for_it);
+        let others =
+            ways.iter().filter(|((called, way), _)| *called == reading.called && *way != reading.for_it);
         let most = others.map(|(_, many)| *many).max().unwrap_or(0);
         reading.hushed = !reading.called.is_empty() && most >= 2 && most >= 2 * own;
     }
@@ -295,10 +296,9 @@ impl<'a> Offers<'a> {
 
     /// Whether some note is moved so far that no player's spread carries it there.
     fn is_far(&self, beat: usize, notes: &[usize], places: &[i64]) -> bool {
-        notes
-            .iter()
-            .zip(places)
-            .any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() * 10 >= self.reach * FAR)
+        notes.iter().zip(places).any(|(&note, &place)| {
+            (self.place(beat, place) - self.expected(note)).abs() * 10 >= self.reach * FAR
+        })
     }
 
     fn expected(&self, count: usize) -> i64 {

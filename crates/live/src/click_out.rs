@@ -8,8 +8,8 @@ use std::time::{Duration, Instant};
 use input::{OutMessage, Outlet};
 use sequencer::{Cued, Sequence};
 use take::midi::{
-    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_VELOCITY, DIVISION_VELOCITY,
-    PERCUSSION_CHANNEL,
+    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_VELOCITY,
+    DIVISION_VELOCITY, PERCUSSION_CHANNEL,
 };
 use timebase::{HostOrigin, HostTime, Moment, Position, Seconds};
 

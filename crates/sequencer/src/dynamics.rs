@@ -43,7 +43,8 @@ impl Course {
     /// The loudness at a place.
     pub(crate) fn at(&self, place: Position) -> i32 {
         let after = self.places.partition_point(|(at, ..)| *at <= place);
-        let Some(&(from, level, ends)) = after.checked_sub(1).and_then(|before| self.places.get(before)) else {
+        let Some(&(from, level, ends)) = after.checked_sub(1).and_then(|before| self.places.get(before))
+        else {
             return 0;
         };
         let Some(&(until, ..)) = self.places.get(after).filter(|_| level != ends) else { return level };

@@ -73,11 +73,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             label: player.label.as_str(),
             tolerance: settings.tolerance(),
             calibrated: strokes.is_calibrated(&player.label),
-            judgement: judge(
-                counts,
-                &strokes.played(player, bar_one),
-                &settings.with_resolution(resolution),
-            ),
+            judgement: judge(counts, &strokes.played(player, bar_one), &settings.with_resolution(resolution)),
         });
     }
     let said = teacher::said(flags, rubric.as_ref(), &mut players)?;

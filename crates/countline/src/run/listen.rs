@@ -264,10 +264,7 @@ fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> 
         };
         output::print(&json::text(&JudgeFile::at_resolution(judged, bar_one, resolution)))?;
     } else {
-        output::print(&format!(
-            "\n{}",
-            report::report(counts, &judged, report::FINDINGS, resolution)
-        ))?;
+        output::print(&format!("\n{}", report::report(counts, &judged, report::FINDINGS, resolution)))?;
     }
     if let Some(dir) = take {
         output::note(&format!("the take is in {}", dir.display()));

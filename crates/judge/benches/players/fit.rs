@@ -41,7 +41,8 @@ fn row(told: &Told) -> Row {
 
 /// The numbers that make these findings likeliest.
 pub(crate) fn fitted(told: &[(Told, bool)]) -> String {
-    let rows: Vec<(Row, f64)> = told.iter().map(|(told, right)| (row(told), f64::from(u8::from(*right)))).collect();
+    let rows: Vec<(Row, f64)> =
+        told.iter().map(|(told, right)| (row(told), f64::from(u8::from(*right)))).collect();
     let mut numbers = [0.0; COLUMNS];
     for _ in 0..40 {
         let mut matrix = [[0.0; COLUMNS]; COLUMNS];

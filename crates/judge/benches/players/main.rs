@@ -50,7 +50,8 @@ struct Asked {
 }
 
 fn every_kind() -> Vec<Option<FindingKind>> {
-    let mistakes = FindingKind::ALL.iter().copied().filter(|kind| kind.is_mistake() && *kind != FindingKind::Unclear);
+    let mistakes =
+        FindingKind::ALL.iter().copied().filter(|kind| kind.is_mistake() && *kind != FindingKind::Unclear);
     std::iter::once(None).chain(mistakes.map(Some)).collect()
 }
 

@@ -81,7 +81,8 @@ impl Evidence<'_> {
     /// How much was missed and struck too much in all; nothing where it was neither.
     fn much_unclear(&self, understood: Understood) -> Option<Finding> {
         let missed = self.notes.iter().filter(|note| note.fate == Fate::Missed).count();
-        let strays = self.attacks.iter().filter(|a| a.answer.is_none() && a.ornament.is_none() && !a.again).count();
+        let strays =
+            self.attacks.iter().filter(|a| a.answer.is_none() && a.ornament.is_none() && !a.again).count();
         let says = match (missed, strays) {
             (0, 0) => return None,
             (missed, 0) => format!("{} missed", wording::attacks(missed)),
@@ -99,7 +100,8 @@ impl Evidence<'_> {
 
     /// The share of strokes and notes that answer one another in no way.
     fn left(&self) -> f64 {
-        let due = self.notes.iter().zip(&self.written.notes).filter(|(_, count)| !self.alignment.skipped[**count]);
+        let due =
+            self.notes.iter().zip(&self.written.notes).filter(|(_, count)| !self.alignment.skipped[**count]);
         let (mut notes, mut missed) = (0, 0);
         for (note, _) in due {
             notes += 1;

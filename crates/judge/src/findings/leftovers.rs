@@ -45,7 +45,8 @@ impl Evidence<'_> {
             // What was played again began where the first time ended, before what follows it.
             let at = match made.kind {
                 MoveKind::Again => {
-                    self.expected(made.from.min(last)) - crate::written::rounded(made.beats.abs() * beat as f64)
+                    self.expected(made.from.min(last))
+                        - crate::written::rounded(made.beats.abs() * beat as f64)
                 }
                 _ => self.expected(to),
             };
@@ -65,7 +66,11 @@ impl Evidence<'_> {
     }
 
     /// When what a finding is about happened: its strokes, or where its notes lay for the player.
-    pub(super) fn times(&self, finding: &Finding, places: &HashMap<AttackId, usize>) -> impl Iterator<Item = i64> {
+    pub(super) fn times(
+        &self,
+        finding: &Finding,
+        places: &HashMap<AttackId, usize>,
+    ) -> impl Iterator<Item = i64> {
         let strokes = finding.strokes.iter().map(|&stroke| self.strokes[stroke]);
         let ids = if finding.strokes.is_empty() { &finding.notes[..] } else { &[] };
         let alone = finding.place.filter(|_| finding.strokes.is_empty() && finding.notes.is_empty());

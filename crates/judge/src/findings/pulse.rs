@@ -243,7 +243,8 @@ impl Evidence<'_> {
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
         let single = |note: usize, distance: f64| {
-            distance.abs() > limit && (distance - self.beside(note)) * distance.signum() > SINGLE * distance.abs()
+            distance.abs() > limit
+                && (distance - self.beside(note)) * distance.signum() > SINGLE * distance.abs()
         };
         for (note, distance) in self.off_pulse().filter(|&(note, distance)| single(note, distance)) {
             let count = self.written.notes[note];
@@ -315,7 +316,8 @@ impl Evidence<'_> {
         let bias = bias.as_millis_f64();
         // The standard error of a median is 1.25 times that of a mean.
         let error = 1.2533 * self.scatter() / (self.sums.matched as f64).sqrt();
-        let least = LEAST_BIAS_MS.max(self.just_noticeable_ms()).max(self.settings.resolution().as_millis_f64());
+        let least =
+            LEAST_BIAS_MS.max(self.just_noticeable_ms()).max(self.settings.resolution().as_millis_f64());
         if bias.abs() < least || bias.abs() <= 3.0 * error {
             return;
         }

@@ -73,7 +73,8 @@ impl Evidence<'_> {
         for (finding, told) in found.iter().enumerate() {
             match told.kind {
                 FindingKind::AttackMissed => {
-                    let missed: Vec<usize> = told.notes.iter().filter_map(|id| places.get(id).copied()).collect();
+                    let missed: Vec<usize> =
+                        told.notes.iter().filter_map(|id| places.get(id).copied()).collect();
                     let in_a_row = missed.windows(2).all(|pair| pair[1] - pair[0] < 64);
                     let always = missed.len() > 1 && !in_a_row;
                     if !always {
@@ -87,8 +88,12 @@ impl Evidence<'_> {
                     }
                 }
                 FindingKind::ExtraAttack | FindingKind::RestStruck | FindingKind::HoldStruck => {
-                    let event =
-                        |&stroke: &usize| Event { at: self.strokes[stroke], finding, missed: None, stroke: Some(stroke) };
+                    let event = |&stroke: &usize| Event {
+                        at: self.strokes[stroke],
+                        finding,
+                        missed: None,
+                        stroke: Some(stroke),
+                    };
                     events.extend(told.strokes.iter().map(event));
                 }
                 _ => {}
@@ -109,7 +114,13 @@ impl Evidence<'_> {
         let (at, to) = (self.expected(note), self.expected(beat));
         let far = (to - at) * 9 >= self.written.beat_nanos(note) * 4;
         let clear = (self.strokes[stroke] - to).abs() * 3 < (self.strokes[stroke] - at).abs();
-        if !next || !alone || !far || !clear || self.written.counts[note].on_beat || !self.written.counts[beat].on_beat {
+        if !next
+            || !alone
+            || !far
+            || !clear
+            || self.written.counts[note].on_beat
+            || !self.written.counts[beat].on_beat
+        {
             return None;
         }
         let ((id, bar, on), (_, to_bar, to)) = (self.count_place(note), self.count_place(beat));

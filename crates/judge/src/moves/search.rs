@@ -262,7 +262,8 @@ impl<'a> Search<'a> {
         let alike = (0..by).all(|n| {
             let (one, other) = (start + n, end + n);
             counts[one].deed == counts[other].deed
-                && (self.moved[one] - self.moved[start]).abs_diff(self.moved[other] - self.moved[end]) < 1_000_000
+                && (self.moved[one] - self.moved[start]).abs_diff(self.moved[other] - self.moved[end])
+                    < 1_000_000
         });
         if ends && alike { (start, end) } else { (from, to) }
     }
