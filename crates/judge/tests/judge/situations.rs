@@ -339,20 +339,6 @@ fn neighbours_that_lie_off_together_are_no_single_attacks() {
     assert!(!kinds.contains(&judge::FindingKind::EarlyAttack), "{kinds:?}");
 }
 
-/// A beat struck once more in a long note, and what follows a beat later: a beat too many, and no standing still at the bar line.
-#[test]
-fn a_beat_struck_twice_is_no_pause() {
-    let bars =
-        ["x-xxx---", "x-x-xxx-", "xxx-x-x-", "x-x-xxx-", "x-xxx-x-", "xxx-xxx-", "x-x-x-x-", "x-xxx---"];
-    let counts = counts(&bars, 100);
-    let late = |at: f64| if at > 2300.0 { at + 600.0 } else { at };
-    let mut at: Vec<f64> = written_ms(&counts).into_iter().map(late).collect();
-    at.push(1800.0);
-    let judgement = judged(&counts, &played(at));
-    let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
-    assert_eq!(kinds, ["beat-added"], "{:?}", judgement.findings());
-}
-
 /// Stamps that come once a frame of the screen: no sentence is finer.
 #[test]
 fn sentences_are_no_finer_than_the_stamps() {
