@@ -2,20 +2,13 @@
 //!
 //! The mixer behind it has a test of its own; here it plays, is commanded, and is listened to or not.
 
-use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+#[path = "../../mixer/tests/allocations/mod.rs"]
+mod allocations;
+
+use allocations::allocations;
 use audio::{Callback, DriverStamps, Recorder};
 use mixer::{Bank, Mixer, Programme, Sample, SoundEvent, StripId};
 use timebase::{Frame, Frames, HostTime, SampleRate};
-
-#[global_allocator]
-static ALLOCATOR: AllocDisabler = AllocDisabler;
-
-/// Calls to the allocator that `work` makes on this thread.
-fn allocations(work: impl FnOnce()) -> u32 {
-    let before = violation_count();
-    assert_no_alloc(work);
-    violation_count() - before
-}
 
 #[test]
 fn the_check_trips_on_a_planted_allocation() {

@@ -1,18 +1,11 @@
 //! The parser may stand in a real-time callback: it neither allocates nor frees, whatever the bytes.
 
-use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+#[path = "../../mixer/tests/allocations/mod.rs"]
+mod allocations;
+
+use allocations::allocations;
 use input::Parser;
 use timebase::{ClockOffset, HostTime};
-
-#[global_allocator]
-static ALLOCATOR: AllocDisabler = AllocDisabler;
-
-/// Calls to the allocator that `work` makes on this thread.
-fn allocations(work: impl FnOnce()) -> u32 {
-    let before = violation_count();
-    assert_no_alloc(work);
-    violation_count() - before
-}
 
 #[test]
 fn the_check_trips_on_a_planted_allocation() {

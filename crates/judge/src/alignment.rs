@@ -5,6 +5,7 @@ use crate::course::{course, scatter};
 use crate::lattice::{Pulse, Row, RowKind, Rule, Start, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
+use crate::pairs;
 use crate::readings::{self, Reading};
 use crate::written::{Written, nanos, rounded};
 use crate::{Gate, Settings, TempoOf};
@@ -34,6 +35,8 @@ pub(crate) struct Alignment {
     pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
     pub(crate) readings: Vec<Reading>,
+    /// How many notes are answered from further off than a gate reaches.
+    pub(crate) paired: usize,
     /// How far from its moment a stroke is as likely a stray beside a missed note, in nanoseconds.
     pub(crate) reach: i64,
     /// What it costs in all that notes were missed, struck beside their moment or too much was struck, in [`UNIT`]s.
@@ -41,6 +44,11 @@ pub(crate) struct Alignment {
 }
 
 impl Alignment {
+    /// Takes figures for what they were read as, if that is asked; by how much that makes the take cheaper.
+    fn read_figures(&mut self, follow: &Follow<'_>, asked: bool) -> f64 {
+        if asked { readings::read(follow.written, follow.strokes, self.reach, self) } else { 0.0 }
+    }
+
     /// How far from its place a note was struck, in nanoseconds.
     pub(crate) fn offset_of(&self, count: usize, strokes: &[i64]) -> Option<i64> {
         Some(strokes[self.strokes[count]?] - self.moved[count])
@@ -127,6 +135,7 @@ fn about_the_click(
         speed: Speed::Written,
         instead: None,
         readings: Vec::new(),
+        paired: 0,
         reach: width,
         cost: 0.0,
         strokes: path.strokes,
@@ -175,49 +184,58 @@ impl Follow<'_> {
             (speed, moved, found) = (other, at, explained);
         }
         let unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
-        let mut alignment = Alignment {
-            skipped: vec![false; counts],
-            again: vec![false; self.strokes.len()],
-            moves: Vec::new(),
-            tempo,
-            speed,
-            instead: None,
-            readings: Vec::new(),
-            reach: found.reach,
-            cost: 0.0,
-            strokes: Vec::new(),
-            course: Vec::new(),
-            due: Vec::new(),
-            moved,
-        };
-        if let Some(left) = thorough.then(|| moves::find(self, &alignment.moved, &found)).flatten() {
-            found = left.explained;
-            alignment.moved = left.moved;
-            alignment.skipped = left.skipped;
-            alignment.again = left.again;
-            alignment.moves = left.moves;
+        let left = thorough.then(|| moves::find(self, &moved, &found)).flatten();
+        let (mut alignment, mut gain) = self.read(found, moved, thorough);
+        if let Some(left) = left {
+            let (moves, with, without) = (left.moves, left.with, left.without - gain);
+            let (mut other, of_figures) = self.read(left.explained, left.moved, false);
+            (other.skipped, other.again, other.moves) = (left.skipped, left.again, moves);
+            let of_figures = of_figures + other.read_figures(self, thorough);
+            // What seem to be moves may be figures misread, and the reverse: whichever explains more.
+            let gained = without - (with - of_figures);
+            if gained > moves::BESIDE_FIGURES {
+                let share = gained / other.moves.len().max(1) as f64;
+                other.moves.iter_mut().for_each(|made| made.gain = made.gain.min(share));
+                (alignment, gain) = (other, of_figures);
+            }
         }
+        (alignment.tempo, alignment.speed) = (tempo, speed);
         for note in unplayed {
             alignment.skipped[note] = true;
         }
-        alignment.reach = found.reach;
-        alignment.cost = found.cost as f64 / UNIT as f64;
-        alignment.strokes = found.strokes;
-        alignment.course = found.course;
-        alignment.due = found.due;
         // Who strikes the beats, or every count, reads no figures.
-        let mut gain = 0.0;
-        if thorough {
-            gain = readings::read(self.written, self.strokes, found.reach, &mut alignment);
-        }
         let cheaper = alignment.cost - gain;
         let written = speed == Speed::Written && alignment.moves.is_empty();
         if let Some((_, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
             alignment.instead = Some(what);
             alignment.readings.clear();
             alignment.strokes = taken;
+        } else if thorough {
+            pairs::pair(self.written, self.strokes, &mut alignment);
         }
         alignment
+    }
+
+    /// An explanation as an alignment without moves, and how much cheaper it is by what was read for what, if that is asked.
+    fn read(&self, found: Explained, moved: Vec<i64>, figures: bool) -> (Alignment, f64) {
+        let mut alignment = Alignment {
+            skipped: vec![false; moved.len()],
+            again: vec![false; self.strokes.len()],
+            moves: Vec::new(),
+            tempo: None,
+            speed: Speed::Written,
+            instead: None,
+            readings: Vec::new(),
+            paired: 0,
+            reach: found.reach,
+            cost: found.cost as f64 / UNIT as f64,
+            strokes: found.strokes,
+            course: found.course,
+            due: found.due,
+            moved,
+        };
+        let gain = alignment.read_figures(self, figures);
+        (alignment, gain)
     }
 
     /// What the take costs, in units, if the beats were struck whatever is written, or every count; and which of the two is cheaper.
@@ -418,7 +436,7 @@ pub(crate) fn rows(
     width: impl Fn(i64) -> i64,
 ) -> Vec<Row> {
     let at = |row: usize| moved[counts[row]];
-    let on_silence = settings.tolerance().as_nanos().max(reach / 2);
+    let on_silence = settings.tolerance().as_nanos().max(reach / 20 * 17);
     let mut rows: Vec<Row> = Vec::with_capacity(counts.len());
     let mut attack: Option<usize> = None;
     for (index, &count) in counts.iter().enumerate() {

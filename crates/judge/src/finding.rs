@@ -11,10 +11,12 @@ pub struct Finding {
     pub notes: Vec<AttackId>,
     /// The strokes it rests on, in order: indices into [`crate::Judgement::attacks`]; empty where it rests on what was not struck, or on the whole take.
     pub strokes: Vec<usize>,
-    /// How sure it is by its own evidence, from 0.5 to 1, if the rest of the take is understood rightly. It does not know
-    /// whether it is: told alone, findings said to be surer than 0.99 are nearly always true, told beside several others
-    /// they are true less often (`alignment.md` has the figures), for then the take may have been misunderstood as a whole.
+    /// How sure it is, from 0.5 to 1: of findings said with confidence c about c are right, among takes like those the
+    /// judge is measured by (`alignment.md` says how and how well). What is less sure than 0.5 is not told.
     pub confidence: f64,
+    /// How sure it would be by its own evidence alone, from 0.5 to 1, if the rest of the take is understood rightly.
+    /// [`Self::confidence`] also asks whether it is ([`Understood`]).
+    pub evidence: f64,
     /// One sentence that names the deed and the place, without a capital and a full stop.
     pub says: String,
 }
@@ -27,8 +29,19 @@ impl Finding {
 
     /// About the whole take, and sure.
     pub(crate) fn of_all(kind: FindingKind, says: String) -> Self {
-        Self { kind, place: None, notes: Vec::new(), strokes: Vec::new(), confidence: 1.0, says }
+        let (confidence, evidence) = (1.0, 1.0);
+        Self { kind, place: None, notes: Vec::new(), strokes: Vec::new(), confidence, evidence, says }
     }
+}
+
+/// What a take says of how well it was understood as a whole.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Understood {
+    /// How many kinds of mistakes there seemed to be. Most takes have one or two; where there seem to be five, one was
+    /// mistaken for the others.
+    pub kinds: usize,
+    /// The share of strokes and notes, 0 to 1, that answer one another in no way: missed notes and strokes that answer none.
+    pub left: f64,
 }
 
 macro_rules! kinds {
@@ -112,6 +125,8 @@ kinds! {
     AndsSwung = "ands-swung",
     /// The attacks half-way between the beats come early throughout.
     AndsBunched = "ands-bunched",
+    /// Attacks are missing and strokes are too many side by side, and no mistake that has a name explains them.
+    Unclear = "unclear",
     /// A written attack was not struck; a run of them is one finding, and so is one that is missed every time.
     AttackMissed = "attack-missed",
     /// An attack where nothing is counted, or a second one for the same note.

@@ -10,7 +10,7 @@ use crate::ornaments::ornaments;
 use crate::place::{Standing, standings};
 use crate::trend::trend;
 use crate::written::{Written, nanos};
-use crate::{Finding, Played, Settings, Split, Sums};
+use crate::{Finding, Played, Settings, Split, Sums, Understood};
 
 /// What is said of one attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -124,6 +124,7 @@ pub struct Judgement {
     sums: Sums,
     tempo_ratio: Option<f64>,
     findings: Vec<Finding>,
+    understood: Understood,
     /// Where each of the notes stands in beat and bar.
     standings: Arc<[Standing]>,
 }
@@ -176,6 +177,13 @@ impl Judgement {
     #[must_use]
     pub fn findings(&self) -> &[Finding] {
         &self.findings
+    }
+
+    /// How well the take was understood as a whole, which is what the findings' confidence rests on beside their own
+    /// evidence. Nothing is known of it where findings were taken over from before ([`crate::Live`] on the way).
+    #[must_use]
+    pub fn understood(&self) -> Understood {
+        self.understood
     }
 }
 
@@ -292,7 +300,7 @@ pub(crate) fn judgement(
 
     let (mut attacks, notes) = answered(written, heard, alignment, &misread, &sums, settings);
     ornaments(written, alignment, &mut attacks);
-    let findings = told.unwrap_or_else(|| {
+    let (findings, understood) = told.map(|told| (told, Understood::default())).unwrap_or_else(|| {
         findings(&Evidence {
             written,
             alignment,
@@ -308,7 +316,7 @@ pub(crate) fn judgement(
             complete: alignment.due.iter().all(|due| *due),
         })
     });
-    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings, standings }
+    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings, understood, standings }
 }
 
 /// Which attack answers which note, and what became of each note.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use counting::TimedCount;
-use timebase::Moment;
+use timebase::{Moment, Seconds};
 
 use crate::alignment::{Alignment, Follow, THOROUGH, align};
 use crate::judgement::{Heard, judgement};
@@ -42,6 +42,13 @@ impl Live {
     pub fn new(counts: Arc<[TimedCount]>, settings: Settings) -> Self {
         let standings = standings(&Written::new(&counts)).into();
         Self { counts, settings, standings, heard: Heard::default(), known: None, findings: Vec::new() }
+    }
+
+    /// A stroke's stamp is worth so much: the coarsest of them holds for all figures.
+    pub fn stamped(&mut self, resolution: Seconds) {
+        if resolution > self.settings.resolution() {
+            self.settings = self.settings.with_resolution(resolution);
+        }
     }
 
     /// One more stroke; it may have come before others that were heard already.

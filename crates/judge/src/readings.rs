@@ -26,12 +26,20 @@ pub(crate) struct Reading {
     pub(crate) gain: f64,
     /// How often the figure is written in the take.
     pub(crate) written: usize,
+    /// Whether it is not to be told.
+    pub(crate) hushed: bool,
 }
 
 /// What one reading in one place is held against, in misses or strays: e to the fifth, less than one figure in a hundred.
 const ONCE: f64 = 1.4;
 /// The same where a note is moved further than a player's spread ever does: about one in thirty.
 const ONCE_FAR: f64 = 0.85;
+/// So many tenths of the reach are further than a spread carries a note.
+const FAR: i64 = 11;
+/// The same where the figure is mostly played as written: still less than a miss and half a stray beside it.
+const ONCE_FAR_SLIP: f64 = 1.0;
+/// The same where it is neither: a spread as players have it does so once in a while.
+const ONCE_SLIP: f64 = 2.1;
 /// What a habit is held against (every figure of a kind played alike), and each of its places.
 const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
@@ -105,10 +113,28 @@ pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment
             gain: offer.gain,
             written: written_times.get(&offer.figure).copied().unwrap_or(1),
             notes: offer.notes,
+            hushed: false,
         });
     }
     alignment.readings.sort_by_key(|reading| reading.notes[0]);
+    hush(&mut alignment.readings);
     alignment.readings.iter().map(|reading| reading.gain).sum()
+}
+
+/// Where a figure is read in one way at most places, one that seems to be read in yet another is that way too, played badly: it
+/// is told as neither.
+fn hush(readings: &mut [Reading]) {
+    let mut ways: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    for reading in readings.iter().filter(|reading| !reading.called.is_empty()) {
+        *ways.entry((reading.called, reading.for_it)).or_default() += 1;
+    }
+    for reading in readings {
+        let own = ways.get(&(reading.called, reading.for_it)).copied().unwrap_or(1);
+        let others =
+            ways.iter().filter(|((called, way), _)| *called == reading.called && *way != reading.for_it);
+        let most = others.map(|(_, many)| *many).max().unwrap_or(0);
+        reading.hushed = !reading.called.is_empty() && most >= 2 && most >= 2 * own;
+    }
 }
 
 /// Whether the strokes of an offer lie behind those of the notes before it and before those of the notes after it.
@@ -270,10 +296,9 @@ impl<'a> Offers<'a> {
 
     /// Whether some note is moved so far that no player's spread carries it there.
     fn is_far(&self, beat: usize, notes: &[usize], places: &[i64]) -> bool {
-        notes
-            .iter()
-            .zip(places)
-            .any(|(&note, &place)| (self.place(beat, place) - self.expected(note)).abs() >= self.reach)
+        notes.iter().zip(places).any(|(&note, &place)| {
+            (self.place(beat, place) - self.expected(note)).abs() * 10 >= self.reach * FAR
+        })
     }
 
     fn expected(&self, count: usize) -> i64 {
@@ -400,9 +425,9 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
         let slip = places >= 3 && speaking * 3 <= places;
         let once = match (offer.far, slip) {
             (true, false) => ONCE_FAR,
-            (true, true) => ONCE,
+            (true, true) => ONCE_FAR_SLIP,
             (false, false) => ONCE,
-            (false, true) => ONCE + 0.4,
+            (false, true) => ONCE_SLIP,
         };
         offer.gain -= if habit { EACH } else { once };
     }

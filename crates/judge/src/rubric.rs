@@ -7,7 +7,7 @@ use timebase::Seconds;
 
 use crate::limits::{FEWEST_FOR_BIAS, FEWEST_FOR_DRIFT};
 use crate::wording::{attacks, ms, percent};
-use crate::{Fate, Finding, FindingKind, Judgement, Verdict};
+use crate::{Answer, Fate, Finding, FindingKind, Judgement, Verdict};
 
 /// What counts and how much, and how the result is called. The default is a start, not a norm: no published weights
 /// for beginners were found.
@@ -50,7 +50,7 @@ pub struct RhythmWeights {
 /// part. All weights are from 0 to 100.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PulseWeights {
-    /// The share of attacks on time, about the player's own bias.
+    /// The share of attacks on time, about the player's own bias, or about the pulse where it surely drifts: the drift counts by itself.
     pub on_time: f64,
     /// The spread, from full to nothing between two multiples of the tolerance.
     pub spread: f64,
@@ -221,6 +221,8 @@ struct Deeds {
     /// Attacks that answer a note by the player's own pulse, and those of them on time.
     timed: usize,
     on_time: usize,
+    /// Whether that is about a pulse that drifts.
+    drifts: bool,
     /// Findings the teacher overruled.
     overruled: usize,
     /// What of the pulse is not counted because a finding on it was overruled.
@@ -281,6 +283,8 @@ impl Deeds {
             .iter()
             .filter(|note| note.fate == Fate::Missed && !by_note(&out, note.id) && !by_note(&moves, note.id))
             .count();
+        let course = Course::of(judgement);
+        deeds.drifts = course.is_some();
         for (index, attack) in judgement.attacks().iter().enumerate() {
             let excused = by_stroke(&out, index);
             if let Some(answer) = attack.answer {
@@ -292,7 +296,11 @@ impl Deeds {
                     }
                 } else {
                     deeds.timed += 1;
-                    deeds.on_time += usize::from(excused || answer.verdict == Verdict::OnTime);
+                    let on_time = course.as_ref().map_or(answer.verdict == Verdict::OnTime, |course| {
+                        (answer.offset.as_millis_f64() - course.at(&answer)).abs()
+                            <= answer.tolerance.as_millis_f64()
+                    });
+                    deeds.on_time += usize::from(excused || on_time);
                 }
             } else if attack.verdict() == Verdict::Extra
                 && !excused
@@ -390,11 +398,10 @@ impl Deeds {
         let sums = judgement.sums();
         let tolerance = known.tolerance.as_millis_f64();
         let mut parts: Vec<(f64, f64)> = Vec::new();
-        let mut why = format!("{} of {} on time (±{})", self.on_time, attacks(self.timed), ms(tolerance));
-        // Who drifts leaves his one bias: what is not counted of the drift is not counted of that either.
-        if !self.no_drift {
-            parts.push((self.on_time as f64 / self.timed as f64, weights.on_time));
-        }
+        let about = if self.drifts { " about the drifting pulse" } else { "" };
+        let mut why =
+            format!("{} of {} on time (±{}{about})", self.on_time, attacks(self.timed), ms(tolerance));
+        parts.push((self.on_time as f64 / self.timed as f64, weights.on_time));
         if let Some(spread) = sums.spread.map(Seconds::as_millis_f64) {
             let _ = write!(why, ", spread {}", ms(spread));
             if !self.no_spread {
@@ -432,6 +439,38 @@ impl Deeds {
         let got: f64 = parts.iter().map(|(share, weight)| share * weight).sum();
         (Some(100.0 * got / all), why)
     }
+}
+
+/// A pulse that drifts: whoever rushes leaves his one bias, and the drift counts as what it is and not once more as attacks that
+/// are not on time.
+#[derive(Clone, Copy, Debug)]
+struct Course {
+    /// Ms of offset a ms of time.
+    slope: f64,
+    level_ms: f64,
+}
+
+impl Course {
+    /// The pulse of a take whose drift is sure.
+    fn of(judgement: &Judgement) -> Option<Self> {
+        let drift = judgement.sums().drift.filter(|drift| drift.sure)?;
+        let slope = 1.0 / (1.0 + drift.percent / 100.0) - 1.0;
+        let answers = judgement.attacks().iter().filter_map(|attack| attack.answer.filter(|a| !a.misread));
+        let mut levels: Vec<f64> =
+            answers.map(|answer| answer.offset.as_millis_f64() - slope * when_ms(&answer)).collect();
+        levels.sort_unstable_by(f64::total_cmp);
+        Some(Self { slope, level_ms: *levels.get(levels.len() / 2)? })
+    }
+
+    /// Where it lies at an answer, in ms after the click.
+    fn at(&self, answer: &Answer) -> f64 {
+        self.level_ms + self.slope * when_ms(answer)
+    }
+}
+
+/// When a note lay for the player, in ms.
+fn when_ms(answer: &Answer) -> f64 {
+    (answer.written + answer.shift).since_zero().as_millis_f64()
 }
 
 /// How much is left of a whole at `size`: all up to the first bound, nothing from the second on, evenly less between.

@@ -10,6 +10,7 @@ pub struct Settings {
     tolerance: Seconds,
     gate: Gate,
     tempo: TempoOf,
+    resolution: Seconds,
 }
 
 /// Whose tempo a take was played in.
@@ -44,6 +45,9 @@ impl Settings {
     /// ±50 ms: the usual window for onsets; which child needs which is the teacher's to say.
     pub const DEFAULT_TOLERANCE: Seconds = Seconds::from_millis(50);
 
+    /// What the stamps of pads and keyboards are worth at best: MIDI takes about a millisecond to send a note.
+    pub const DEFAULT_RESOLUTION: Seconds = Seconds::from_millis(1);
+
     /// These settings with another tolerance to either side.
     ///
     /// # Errors
@@ -69,6 +73,19 @@ impl Settings {
         Self { tempo, ..self }
     }
 
+    /// These settings for stamps that are worth so much; less than [`Self::DEFAULT_RESOLUTION`] is taken for that.
+    #[must_use]
+    pub fn with_resolution(self, resolution: Seconds) -> Self {
+        Self { resolution: resolution.max(Self::DEFAULT_RESOLUTION), ..self }
+    }
+
+    /// What the stamps of the strokes are worth: no sentence names a time finer, and nothing nearer to a limit than that is told
+    /// as beyond it.
+    #[must_use]
+    pub fn resolution(&self) -> Seconds {
+        self.resolution
+    }
+
     /// Whose tempo the take was played in.
     #[must_use]
     pub fn tempo_of(&self) -> TempoOf {
@@ -90,7 +107,12 @@ impl Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { tolerance: Self::DEFAULT_TOLERANCE, gate: Gate::default(), tempo: TempoOf::Click }
+        Self {
+            tolerance: Self::DEFAULT_TOLERANCE,
+            gate: Gate::default(),
+            tempo: TempoOf::Click,
+            resolution: Self::DEFAULT_RESOLUTION,
+        }
     }
 }
 

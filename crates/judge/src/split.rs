@@ -32,7 +32,7 @@ pub struct Split {
 
 impl Split {
     /// What the stamps of pads and keyboards are worth at best: MIDI takes about a millisecond to send a note.
-    pub const DEFAULT_RESOLUTION: Seconds = Seconds::from_millis(1);
+    pub const DEFAULT_RESOLUTION: Seconds = crate::Settings::DEFAULT_RESOLUTION;
 
     pub(crate) fn of(judgement: &Judgement, standings: &[Standing], resolution: Seconds) -> Self {
         let answers: Vec<(Standing, Answer)> = judgement

@@ -1,5 +1,6 @@
 use counting::TimedCount;
 use rhythm::AttackId;
+use timebase::Seconds;
 
 /// The bar a place lies in, as a sentence begins: `bar 3`, `pickup`, `bar 3, second time`.
 pub(crate) fn bar(id: AttackId) -> String {
@@ -46,6 +47,15 @@ pub(crate) fn ms(length_ms: f64) -> String {
     format!("{:.0} ms", length_ms.abs())
 }
 
+/// The same in whole steps of what the stamps are worth, one at least where they are worth more than a millisecond.
+pub(crate) fn ms_in(length_ms: f64, resolution: Seconds) -> String {
+    let step = resolution.as_millis_f64();
+    if step <= 1.0 {
+        return ms(length_ms);
+    }
+    format!("about {:.0} ms", (length_ms.abs() / step).round().max(1.0) * step)
+}
+
 /// A percentage without its sign, no finer than its error.
 pub(crate) fn percent(percent: f64, error: f64) -> String {
     let decimals = if error >= 0.5 {
@@ -71,5 +81,22 @@ pub(crate) fn beats(beats: f64) -> String {
         3 => "a beat and a half".to_owned(),
         halves if halves % 2 == 0 => format!("{} beats", halves / 2),
         halves => format!("{} and a half beats", halves / 2),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_length_is_finer_than_the_clock() {
+        for (length_ms, resolution_ms, expected) in [
+            (-71.6, 1, "72 ms"),
+            (-71.6, 17, "about 68 ms"),
+            (3.0, 17, "about 17 ms"),
+            (40.0, 10, "about 40 ms"),
+        ] {
+            assert_eq!(ms_in(length_ms, Seconds::from_millis(resolution_ms)), expected, "{length_ms}");
+        }
     }
 }

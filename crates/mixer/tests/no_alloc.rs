@@ -2,19 +2,11 @@
 //!
 //! The whole engine runs here under an allocator that counts every call made while it is forbidden.
 
-use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+mod allocations;
+
+use allocations::allocations;
 use mixer::{Bank, Error, Mixer, Programme, Report, Sample, Setting, SoundEvent, StripId};
 use timebase::{Frame, Frames, SampleRate};
-
-#[global_allocator]
-static ALLOCATOR: AllocDisabler = AllocDisabler;
-
-/// Calls to the allocator that `work` makes on this thread.
-fn allocations(work: impl FnOnce()) -> u32 {
-    let before = violation_count();
-    assert_no_alloc(work);
-    violation_count() - before
-}
 
 #[test]
 fn the_check_trips_on_a_planted_allocation_and_on_a_planted_drop() {

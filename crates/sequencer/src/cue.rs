@@ -44,5 +44,7 @@ pub enum Cued {
         length: Span,
         /// What stands on it: accent, hand, grace strokes, roll.
         marks: Marks,
+        /// How much louder than where nothing is written the loudness of its bar makes it, in tenths of a decibel.
+        louder: i32,
     },
 }

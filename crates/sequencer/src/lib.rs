@@ -15,6 +15,7 @@ mod clicks;
 mod count_in;
 mod cue;
 pub mod drill;
+mod dynamics;
 mod error;
 pub mod levels;
 pub mod limits;

@@ -19,6 +19,10 @@ pub const ACCENT_DB: f32 = 4.0;
 /// See [`ACCENT_DB`].
 pub const STRONG_ACCENT_DB: f32 = 7.0;
 
+/// How much louder or softer each written step of loudness makes clap and tone, in tenths of a decibel: from the softest to the
+/// loudest are 21 dB. Common practice has no figure; the steps are heard and the softest still beside the click (own choice).
+pub const LOUDNESS_STEP: i32 = 30;
+
 /// How far the grace strokes of a flam, drag or ruff lie before their note, and before each other: heard as two strokes
 /// and as one note. The two of a flam are 40 to 50 ms apart (second-hand). They never take more than half the time from
 /// the note before.

@@ -222,9 +222,9 @@ fn strike(
 ) {
     let mut before = None;
     for cue in cues {
-        let Cued::Clap { length, marks, .. } = cue.cued else { continue };
+        let Cued::Clap { length, marks, louder, .. } = cue.cued else { continue };
         let (at, end) = (frame_of(cue.at), frame_of(cue.at + length));
-        let note = Note { at, end, before, place: cue.at, length, marks, frame_of };
+        let note = Note { at, end, before, place: cue.at, length, marks, louder, frame_of };
         strokes.claps(&note, events);
         events.push(strokes.held(&note));
         before = Some(at);

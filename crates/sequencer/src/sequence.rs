@@ -4,6 +4,7 @@ use timebase::{Moment, Position, Seconds, TempoMap};
 
 use crate::clicks::{Beat, beats, clicks};
 use crate::count_in::CountIn;
+use crate::dynamics::Course;
 use crate::limits::{LEAD_IN, LEAD_OUT};
 use crate::{Aside, Choice, CountOn, Cue, Cued, Plan, Speech};
 
@@ -130,6 +131,7 @@ fn meters(rhythm: &Rhythm, performance: &Performance) -> Vec<(Position, Meter)> 
 /// A clap on every attack, as long as the note and what is tied to it.
 fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
     let mut claps: Vec<Cue> = Vec::new();
+    let loudness = Course::of(rhythm, performance);
     for bar in performance.bars() {
         for event in rhythm.bars()[bar.index].events() {
             match event.deed {
@@ -139,6 +141,7 @@ fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
                         id: bar.attack_id(event.at),
                         length: event.length,
                         marks: event.marks,
+                        louder: loudness.at(bar.position(event.at)),
                     },
                 }),
                 Deed::Hold => {

@@ -27,6 +27,8 @@ pub(crate) struct Note<'a> {
     pub(crate) place: Position,
     pub(crate) length: Span,
     pub(crate) marks: Marks,
+    /// Tenths of a decibel that the loudness of the bar adds.
+    pub(crate) louder: i32,
     pub(crate) frame_of: &'a dyn Fn(Position) -> Frame,
 }
 
@@ -52,7 +54,7 @@ impl Strokes {
 
     /// The strokes of a note: grace strokes before it, itself, and the strokes of a roll.
     pub(crate) fn claps(&self, note: &Note<'_>, events: &mut Vec<SoundEvent>) {
-        let gain = accent(note.marks);
+        let gain = loudness(note);
         let hand = note.marks.sticking;
         let mut strike = |at: Frame, gain: f32, hand: Option<Sticking>| {
             for sample in self.hand(hand) {
@@ -101,7 +103,7 @@ impl Strokes {
         let length = note.end - note.at;
         let fade = Frames::of(TONE_RELEASE, self.rate).min(Frames::new(length.count() / 2));
         let event = SoundEvent::new(note.at, self.tone, TONE);
-        SoundEvent { length: Some(length), fade, gain: accent(note.marks), ..event }
+        SoundEvent { length: Some(length), fade, gain: loudness(note), ..event }
     }
 
     fn hand(&self, hand: Option<Sticking>) -> impl Iterator<Item = SampleId> {
@@ -124,12 +126,15 @@ fn other(hand: Option<Sticking>) -> Option<Sticking> {
     })
 }
 
-fn accent(marks: Marks) -> f32 {
-    factor(match marks.accent {
+/// What its bar's loudness and its accent make of a note.
+fn loudness(note: &Note<'_>) -> f32 {
+    let accent = match note.marks.accent {
         None => 0.0,
         Some(Accent::Accent) => ACCENT_DB,
         Some(Accent::Strong) => STRONG_ACCENT_DB,
-    })
+    };
+    let louder = note.louder as f32 / 10.0;
+    factor(accent + louder)
 }
 
 /// So many decibels as a factor of amplitude.

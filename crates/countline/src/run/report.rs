@@ -262,7 +262,7 @@ fn section(section: &Section, labels: &[&str], words: &Words, resolution: Second
     if let (true, Some((label, spread))) = (labels.len() > 2, steadiest.min_by_key(|(_, spread)| *spread)) {
         let _ = writeln!(
             text,
-            "  closest to its own place in the section: {label}, spread {} ms",
+            "  steadiest beside the others: {label}, whose distance from the common moment varies by {} ms",
             unsigned(spread)
         );
     }

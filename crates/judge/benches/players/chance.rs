@@ -55,3 +55,12 @@ impl Chance {
         things
     }
 }
+
+/// The numbers of a seed as it is, for seeds that lie apart by themselves.
+impl From<u64> for Chance {
+    fn from(seed: u64) -> Self {
+        let mut chance = Self(seed);
+        chance.even();
+        chance
+    }
+}

@@ -6,9 +6,11 @@
 //! how a player plays in `player`, what counts as true in `score`.
 
 mod chance;
+mod fit;
 mod mistakes;
 mod ornaments;
 mod player;
+mod reliability;
 mod report;
 mod rhythms;
 mod score;
@@ -25,6 +27,8 @@ use crate::take::Take;
 /// The seeds that are reported, and those that may be looked at while the judge is made better.
 const REPORTED: u64 = 7_000_000_000;
 const TUNING: u64 = 1_000_000;
+/// Seeds that are neither: by these it is seen whether what was tuned holds for others.
+const CHECKING: u64 = 3_000_000_000;
 /// So far apart lie the seeds of two kinds.
 const APART: u64 = 100_000;
 const SPREADS: [f64; 4] = [10.0, 20.0, 30.0, 45.0];
@@ -39,10 +43,15 @@ struct Asked {
     kinds: Vec<Option<FindingKind>>,
     spreads: Vec<f64>,
     show: bool,
+    /// Whether all that was confused is printed.
+    confusions: bool,
+    /// Whether the curve from evidence to confidence is fitted anew to these takes.
+    fit: bool,
 }
 
 fn every_kind() -> Vec<Option<FindingKind>> {
-    let mistakes = FindingKind::ALL.iter().copied().filter(|kind| kind.is_mistake());
+    let mistakes =
+        FindingKind::ALL.iter().copied().filter(|kind| kind.is_mistake() && *kind != FindingKind::Unclear);
     std::iter::once(None).chain(mistakes.map(Some)).collect()
 }
 
@@ -53,6 +62,8 @@ fn asked(mut words: impl Iterator<Item = String>) -> Result<Asked, String> {
         kinds: every_kind(),
         spreads: SPREADS.to_vec(),
         show: false,
+        confusions: false,
+        fit: false,
     };
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or(format!("{word} needs a value"));
@@ -62,7 +73,10 @@ fn asked(mut words: impl Iterator<Item = String>) -> Result<Asked, String> {
             "--takes" => asked.takes = number(value()?)?,
             "--seed-base" => asked.seed_base = number(value()?)?,
             "--tuning" => asked.seed_base = TUNING,
+            "--checking" => asked.seed_base = CHECKING,
             "--show" => asked.show = true,
+            "--confusions" => asked.confusions = true,
+            "--fit" => asked.fit = true,
             "--kind" => {
                 let name = value()?;
                 let named = |kind: &Option<FindingKind>| kind.map_or("clean", FindingKind::name) == name;
@@ -87,7 +101,7 @@ fn asked(mut words: impl Iterator<Item = String>) -> Result<Asked, String> {
             "--bench" => {}
             _ => {
                 return Err(format!(
-                    "{word}: there are --takes N, --seed-base N, --tuning, --kind NAME, --spread MS and --show"
+                    "{word}: there are --takes N, --seed-base N, --tuning, --checking, --kind NAME, --spread MS, --show, --confusions and --fit"
                 ));
             }
         }
@@ -130,6 +144,7 @@ fn main() -> ExitCode {
     let seeds = match asked.seed_base {
         REPORTED => "the seeds that are reported",
         TUNING => "the seeds for tuning, not to be reported",
+        CHECKING => "seeds that nothing was tuned by",
         _ => "seeds of your own",
     };
     println!("{} takes a kind and spread, {seeds}, from {}", asked.takes, asked.seed_base);
@@ -137,8 +152,16 @@ fn main() -> ExitCode {
     for &spread_ms in &asked.spreads {
         let table = run(&asked, spread_ms, |text| println!("{text}"));
         print!("{}", report::table(spread_ms, &table));
+        if asked.confusions {
+            print!("{}", report::confusions(&table));
+        }
         tables.push((spread_ms, table));
     }
     print!("{}{}", report::consequences(), report::summary(&tables));
+    let told: Vec<_> = tables.iter().flat_map(|(_, table)| table.sure.iter().copied()).collect();
+    print!("\nhow sure findings are said to be, all spreads together\n{}", reliability::bins(&told));
+    if asked.fit {
+        print!("{}", fit::fitted(&told));
+    }
     ExitCode::SUCCESS
 }

@@ -1,10 +1,12 @@
 //! The tables.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use judge::FindingKind;
 
-use super::score::{CONSEQUENCES, Labels, SURE_FROM, Table};
+use super::reliability;
+use super::score::{CONSEQUENCES, Labels, Table};
 
 /// The targets at 20 ms, and that of the alignment at 45 ms.
 const F_AT_20: f64 = 0.99;
@@ -42,10 +44,7 @@ pub(crate) fn table(spread_ms: f64, table: &Table) -> String {
         );
     }
     let _ = writeln!(text, "  {:22} {:35}{}", "all", "", f_columns(&table.labels()));
-    for (from, (told, true_ones)) in SURE_FROM.iter().zip(table.sure).filter(|(_, (told, _))| *told > 0) {
-        let share = true_ones as f64 / told as f64;
-        let _ = writeln!(text, "  findings said to be sure from {from:.2} on: {told:5}, true {share:.3}");
-    }
+    text.push_str(&reliability::bins(&table.sure));
     let mut confused: Vec<_> = table.confused.iter().collect();
     confused.sort_by_key(|(_, many)| std::cmp::Reverse(**many));
     if !confused.is_empty() {
@@ -98,6 +97,22 @@ pub(crate) fn summary(tables: &[(f64, Table)]) -> String {
                 if short.is_empty() { "none".to_owned() } else { short.join(", ") },
             );
         }
+    }
+    text
+}
+
+/// All that was told where it should not have been: a row for each kind that was told, and in how many takes of what.
+pub(crate) fn confusions(table: &Table) -> String {
+    let mut text = "  told × planted, in so many takes where it should not have been:\n".to_owned();
+    let mut rows: BTreeMap<FindingKind, Vec<(usize, &str)>> = BTreeMap::new();
+    for ((planted, told), many) in &table.confused {
+        rows.entry(*told).or_default().push((*many, planted.map_or("clean", FindingKind::name)));
+    }
+    for (told, mut planted) in rows {
+        planted.sort_by_key(|(many, _)| std::cmp::Reverse(*many));
+        let all: usize = planted.iter().map(|(many, _)| many).sum();
+        let each: Vec<String> = planted.iter().map(|(many, planted)| format!("{many} {planted}")).collect();
+        let _ = writeln!(text, "    {:22} {all:4}: {}", told.name(), each.join(", "));
     }
     text
 }

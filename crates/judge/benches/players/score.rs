@@ -75,8 +75,19 @@ pub(crate) struct Result {
     /// Every mistake that was told and is none, by kind.
     pub(crate) false_ones: Vec<FindingKind>,
     /// How sure every mistake was said to be, and whether it was one.
-    pub(crate) sure: Vec<(f64, bool)>,
+    pub(crate) sure: Vec<(Told, bool)>,
     pub(crate) labels: Labels,
+}
+
+/// How a mistake was told.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Told {
+    pub(crate) kind: FindingKind,
+    pub(crate) confidence: f64,
+    /// What its own evidence says, before the rest of the take is looked at.
+    pub(crate) evidence: f64,
+    /// What the take as a whole says of how well it was understood.
+    pub(crate) understood: judge::Understood,
 }
 
 /// Holds a judgement against the truth.
@@ -84,7 +95,14 @@ pub(crate) fn score(take: &Take, judgement: &Judgement) -> Result {
     let mistakes = judgement.findings().iter().filter(|finding| finding.kind.is_mistake());
     let own: Vec<&Finding> = mistakes.clone().filter(|finding| Some(finding.kind) == take.kind).collect();
     let told = own.iter().any(|finding| is_at_place(take, finding));
-    let sure = mistakes.clone().map(|finding| (finding.confidence, is_true(take, finding))).collect();
+    let understood = judgement.understood();
+    let how = |finding: &Finding| Told {
+        kind: finding.kind,
+        confidence: finding.confidence,
+        evidence: finding.evidence,
+        understood,
+    };
+    let sure = mistakes.clone().map(|finding| (how(finding), is_true(take, finding))).collect();
     let false_ones = mistakes.filter(|finding| !is_true(take, finding)).map(|finding| finding.kind);
     Result {
         told,
@@ -112,7 +130,16 @@ fn is_true(take: &Take, finding: &Finding) -> bool {
     let planted = take.kind == Some(finding.kind);
     let follows =
         CONSEQUENCES.iter().any(|(planted, told, _)| take.kind == Some(*planted) && finding.kind == *told);
-    planted || follows || is_true_by_chance(take, finding)
+    let there = finding.place.is_none() || is_at_place(take, finding);
+    let unclear = finding.kind == FindingKind::Unclear && strikes_otherwise(take) && there;
+    planted || follows || unclear || is_true_by_chance(take, finding)
+}
+
+/// Whether other strokes are missing, too many or elsewhere than written: what may be told to be not clear.
+fn strikes_otherwise(take: &Take) -> bool {
+    use FindingKind as K;
+    let touch = [K::ReleasedEarly, K::HeldThroughRest, K::WrongHand, K::AccentMissed, K::AccentAdded];
+    take.kind.is_some_and(|kind| !touch.contains(&kind))
 }
 
 /// A mistake that nobody planted and that the player's own looseness made.
@@ -197,12 +224,9 @@ pub(crate) struct Table {
     pub(crate) rows: BTreeMap<Option<FindingKind>, Row>,
     /// In how many takes of what (the first) a kind (the second) was told and should not have been.
     pub(crate) confused: BTreeMap<(Option<FindingKind>, FindingKind), usize>,
-    /// By how sure findings were said to be, from each of [`SURE_FROM`] on: how many there were, and how many were true.
-    pub(crate) sure: [(usize, usize); SURE_FROM.len()],
+    /// How sure every mistake was said to be, and whether it was one.
+    pub(crate) sure: Vec<(Told, bool)>,
 }
-
-/// Where the rows of confidence begin.
-pub(crate) const SURE_FROM: [f64; 4] = [0.5, 0.8, 0.95, 0.99];
 
 impl Table {
     pub(crate) fn add(&mut self, take: &Take, result: &Result) {
@@ -212,11 +236,7 @@ impl Table {
         row.elsewhere += usize::from(result.elsewhere);
         row.false_findings += result.false_ones.len();
         row.labels.add(&result.labels);
-        for &(confidence, is_true) in &result.sure {
-            let place = SURE_FROM.iter().rposition(|from| confidence >= *from).unwrap_or(0);
-            self.sure[place].0 += 1;
-            self.sure[place].1 += usize::from(is_true);
-        }
+        self.sure.extend(&result.sure);
         let mut kinds = result.false_ones.clone();
         kinds.sort_unstable();
         kinds.dedup();

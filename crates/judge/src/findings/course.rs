@@ -3,7 +3,6 @@
 use super::{Evidence, confidence, of_places};
 use crate::alignment::Speed;
 use crate::moves::{Move, MoveKind};
-use crate::written::rounded;
 use crate::{Fate, Finding, FindingKind, wording};
 
 /// Strokes below which a take is not called another rhythm.
@@ -32,6 +31,7 @@ impl Evidence<'_> {
             .rposition(|note| matches!(note.fate, Fate::Struck(_)))
             .map_or(0, |last| last + 1);
         let struck = self.notes.iter().filter(|note| matches!(note.fate, Fate::Struck(_))).count();
+        let struck = struck - self.alignment.paired.min(struck);
         let again = self.attacks.iter().filter(|attack| attack.again || attack.ornament.is_some()).count();
         let skipped = self.written.notes[..last].iter().filter(|&&note| self.alignment.skipped[note]).count();
         let heard = (strokes - again) + (last - skipped);
@@ -106,15 +106,20 @@ impl Evidence<'_> {
         found.extend(self.pauses(&pauses));
     }
 
-    /// Whether something was struck in the time that was put in before a count: a beat too many and no standing still.
+    /// Whether something was struck between the last note before the time that was put in and the next: a beat too many and
+    /// no standing still. What follows its note at once is a bounce.
     fn struck_within(&self, made: &Move) -> bool {
-        let Some(&goes_on) = self.alignment.moved.get(made.to) else { return false };
         let beat = self.written.beat_nanos(made.to);
-        let until = goes_on - beat / 4;
-        let from = until - rounded(made.beats * beat as f64);
-        let near = self.strokes.partition_point(|&stroke| stroke < from)
-            ..self.strokes.partition_point(|&stroke| stroke < until);
-        self.attacks[near].iter().any(|attack| attack.answer.is_none() && attack.ornament.is_none())
+        let notes = &self.written.notes;
+        let next = notes.partition_point(|&note| note < made.to);
+        let stroke = |note: &usize| self.alignment.strokes[*note];
+        let from = notes[..next].iter().rev().find_map(stroke).map_or(0, |stroke| stroke + 1);
+        let end = notes[next..].iter().find_map(stroke).unwrap_or(from);
+        (from..end).any(|stroke| {
+            let attack = &self.attacks[stroke];
+            let bounces = stroke > 0 && self.strokes[stroke] - self.strokes[stroke - 1] < beat / 5;
+            attack.answer.is_none() && attack.ornament.is_none() && !bounces
+        })
     }
 
     /// Another speed is taken only where it saves three misses, so it is as sure as that at least.

@@ -42,7 +42,14 @@ impl Evidence<'_> {
             let last = self.written.counts.len().saturating_sub(1);
             let to = made.to.min(last);
             let beat = self.written.beat_nanos(to);
-            let at = self.expected(to);
+            // What was played again began where the first time ended, before what follows it.
+            let at = match made.kind {
+                MoveKind::Again => {
+                    self.expected(made.from.min(last))
+                        - crate::written::rounded(made.beats.abs() * beat as f64)
+                }
+                _ => self.expected(to),
+            };
             let before = match made.kind {
                 MoveKind::Pause => beat + crate::written::rounded(made.beats.abs() * beat as f64),
                 MoveKind::Start | MoveKind::Skip | MoveKind::Again => beat,
@@ -59,7 +66,11 @@ impl Evidence<'_> {
     }
 
     /// When what a finding is about happened: its strokes, or where its notes lay for the player.
-    fn times(&self, finding: &Finding, places: &HashMap<AttackId, usize>) -> impl Iterator<Item = i64> {
+    pub(super) fn times(
+        &self,
+        finding: &Finding,
+        places: &HashMap<AttackId, usize>,
+    ) -> impl Iterator<Item = i64> {
         let strokes = finding.strokes.iter().map(|&stroke| self.strokes[stroke]);
         let ids = if finding.strokes.is_empty() { &finding.notes[..] } else { &[] };
         let alone = finding.place.filter(|_| finding.strokes.is_empty() && finding.notes.is_empty());
@@ -69,7 +80,7 @@ impl Evidence<'_> {
 }
 
 /// What one stroke does or leaves undone.
-fn is_slip(kind: FindingKind) -> bool {
+pub(super) fn is_slip(kind: FindingKind) -> bool {
     use FindingKind as K;
     matches!(
         kind,
@@ -86,7 +97,7 @@ fn is_slip(kind: FindingKind) -> bool {
 }
 
 /// What is misread in one place.
-fn is_single(kind: FindingKind) -> bool {
+pub(super) fn is_single(kind: FindingKind) -> bool {
     use FindingKind as K;
     matches!(
         kind,

@@ -1,5 +1,6 @@
 //! What is to be said about a take.
 
+mod calibration;
 mod course;
 mod leftovers;
 mod places;
@@ -7,6 +8,7 @@ mod pulse;
 mod readings;
 mod strokes;
 mod sure;
+mod tangles;
 mod touch;
 
 use rhythm::AttackId;
@@ -16,7 +18,7 @@ use crate::alignment::Alignment;
 use crate::sums::TakePulse;
 use crate::trend::Trend;
 use crate::written::Written;
-use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, wording};
+use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, Understood, wording};
 
 /// Everything a finding may rest on.
 #[derive(Clone, Copy, Debug)]
@@ -40,11 +42,13 @@ pub(crate) struct Evidence<'a> {
     pub(crate) complete: bool,
 }
 
-/// All findings, the most useful first.
-pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
+/// All findings, the most useful first, and how well the take was understood.
+pub(crate) fn findings(evidence: &Evidence<'_>) -> (Vec<Finding>, Understood) {
     let mut found = Vec::new();
     if let Some(finding) = evidence.other_rhythm() {
-        return vec![finding];
+        found.push(finding);
+        let understood = evidence.calibrate(&mut found);
+        return (found, understood);
     }
     evidence.course(&mut found);
     evidence.readings(&mut found);
@@ -55,9 +59,11 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Vec<Finding> {
     evidence.pulse(&mut found);
     evidence.leave_out(&mut found);
     evidence.leave_out_leftovers(&mut found);
+    evidence.untangle(&mut found);
+    let understood = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
-    in_order(found)
+    (in_order(found), understood)
 }
 
 /// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things.
@@ -90,13 +96,14 @@ impl Evidence<'_> {
         let told = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (bunched, swung, unsteady) =
             (told(FindingKind::AndsBunched), told(FindingKind::AndsSwung), told(FindingKind::Unsteady));
-        // A dotted quarter and an early "&" are nearly the long and short of a triplet; so is an eighth and a swung one.
+        // Where the &s are late or early throughout, figures with an & in them look like others, and all of it like scatter.
+        let habit = bunched || swung;
         found.retain(|finding| match finding.kind {
             FindingKind::DottedAsTriplet => !bunched,
-            FindingKind::SyncopationEvened => !(bunched || swung),
+            FindingKind::SyncopationEvened | FindingKind::ValuesConfused | FindingKind::Unsteady => !habit,
             _ => true,
         });
-        if unsteady {
+        if unsteady && !habit {
             self.leave_out_loose_pairs(found);
         }
     }
@@ -153,6 +160,11 @@ impl Evidence<'_> {
         both.min().unwrap_or(Seconds::from_nanos(i64::MAX))
     }
 
+    /// A length in ms, no finer than the stamps.
+    fn ms(&self, length_ms: f64) -> String {
+        wording::ms_in(length_ms, self.settings.resolution())
+    }
+
     /// Where a count lies by the player's own pulse, in nanoseconds.
     fn expected(&self, count: usize) -> i64 {
         self.alignment.moved[count] + self.alignment.course[count]
@@ -182,6 +194,7 @@ fn of_places(
         notes,
         strokes,
         confidence: confidence.clamp(0.5, 0.999),
+        evidence: confidence.clamp(0.5, 0.999),
         says,
     }
 }

@@ -12,8 +12,22 @@ use crate::trend::{Trend, ValueTrend, in_values};
 use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
-/// one in five thousand does that by chance.
-const OUTLYING: f64 = 3.6;
+/// one in two thousand does that by chance.
+const OUTLYING: f64 = 3.5;
+/// The least that is told of a single attack, as a share of the tolerance: what lies at its edge is one attack among others.
+const LEAST_SINGLE: f64 = 1.35;
+/// The share of its distance by which a single attack must lie off its neighbours too: where they lie off with it, the pulse was there.
+const SINGLE: f64 = 0.7;
+/// How far a drift must have carried the player, in tolerances and in standard deviations of his own: a wander that comes back goes as
+/// far as one tolerance.
+const CARRIED: f64 = 1.6;
+const CARRIED_SCATTERS: f64 = 3.5;
+/// The most, in percent, that a tempo of its own in some values is told of.
+const MOST_IN_VALUES: f64 = 22.0;
+/// What a player is taken to scatter before anything is known, in ms, and how many attacks that weighs: few attacks that lie close by
+/// chance are no steady player, and few that do not are no loose one.
+const USUAL_SCATTER_MS: f64 = 22.0;
+const WEIGHT: f64 = 8.0;
 /// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
 const UNSTEADY: f64 = 2.0 / 3.0;
 /// How many neighbours to either side make the pulse around an attack.
@@ -26,7 +40,11 @@ const USUAL_BIAS_MS: f64 = 60.0;
 impl Evidence<'_> {
     /// Rushing, dragging, unsteady, single attacks.
     pub(super) fn pulse(&self, found: &mut Vec<Finding>) {
-        let values = in_values(self.written, self.alignment, self.strokes, self.misread);
+        let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
+        let places = habit(FindingKind::AndsSwung) || habit(FindingKind::AndsBunched);
+        // What is so much too fast is no tempo but another figure, and &s that are late make every half of a beat long.
+        let values = in_values(self.written, self.alignment, self.strokes, self.misread)
+            .filter(|value| value.percent.abs() <= MOST_IN_VALUES && !places);
         if let Some(value) = &values {
             found.push(self.in_the_values(value));
         } else if let Some(drift) = self.drift_to_tell() {
@@ -36,7 +54,7 @@ impl Evidence<'_> {
         }
         if let (true, Some(spread)) = (self.is_unsteady(), self.spread_ms()) {
             let confidence = beyond(spread, self.loose_from(), self.matches.len());
-            let spread = wording::ms(spread);
+            let spread = self.ms(spread);
             let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
             found.push(Finding { confidence, ..Finding::of_all(FindingKind::Unsteady, says) });
         }
@@ -48,7 +66,7 @@ impl Evidence<'_> {
             return self.bending(&trend);
         }
         let speed = wording::percent(drift.percent, drift.error_percent);
-        let carried = wording::ms(drift.carried.as_millis_f64());
+        let carried = self.ms(drift.carried.as_millis_f64());
         let bars = self.bars_played();
         let (kind, says) = if drift.percent > 0.0 {
             (FindingKind::Rushing, format!("rushing: {speed} faster than written, {carried} gained{bars}"))
@@ -74,7 +92,7 @@ impl Evidence<'_> {
     fn bending(&self, trend: &Trend) -> Finding {
         let (id, bar, _) = self.count_place(trend.from);
         let (speed, carried) =
-            (wording::percent(trend.percent, trend.error_percent), wording::ms(trend.carried_ms));
+            (wording::percent(trend.percent, trend.error_percent), self.ms(trend.carried_ms));
         let (kind, says) = if trend.percent > 0.0 {
             (
                 FindingKind::Rushing,
@@ -95,7 +113,13 @@ impl Evidence<'_> {
     /// A drift that is no chance and has carried the player out of the tolerance. Less is not heard as rushing.
     fn drift_to_tell(&self) -> Option<Drift> {
         let drift = self.sums.drift.filter(|drift| drift.sure)?;
-        (drift.carried.abs() >= self.settings.tolerance()).then_some(drift)
+        self.is_carried_away(drift.carried.as_millis_f64()).then_some(drift)
+    }
+
+    /// Whether a pulse moved so far that it is no wander.
+    fn is_carried_away(&self, by_ms: f64) -> bool {
+        let tolerance = self.settings.tolerance().as_millis_f64();
+        by_ms.abs() >= (CARRIED * tolerance).max(CARRIED_SCATTERS * self.scatter())
     }
 
     /// Where a drift begins, if it does not go on throughout.
@@ -105,8 +129,7 @@ impl Evidence<'_> {
 
     /// A drift that begins so late that the whole take does not show it.
     fn late_trend(&self) -> Option<Trend> {
-        let tolerance = self.settings.tolerance().as_millis_f64();
-        self.turn().filter(|trend| trend.sure && trend.carried_ms.abs() >= 1.2 * tolerance)
+        self.turn().filter(|trend| trend.sure && self.is_carried_away(trend.carried_ms))
     }
 
     /// Where the player's pulse lies at a written time, in ms after the click: steady, drifting throughout, or from somewhere on.
@@ -118,6 +141,13 @@ impl Evidence<'_> {
     fn scatter(&self) -> f64 {
         let distances = self.matches.iter().map(|&(at, offset)| offset as f64 / 1e6 - self.pulse_at(at));
         crate::sums::scatter(distances.collect())
+    }
+
+    /// The same drawn towards the usual.
+    fn believed_scatter(&self) -> f64 {
+        let own = (self.matches.len() as f64 - 1.0).max(0.0);
+        let squares = own * self.scatter().powi(2) + WEIGHT * USUAL_SCATTER_MS.powi(2);
+        (squares / (own + WEIGHT)).sqrt()
     }
 
     /// The spread of the sums, or about the pulse where it bends, in ms.
@@ -205,11 +235,18 @@ impl Evidence<'_> {
         if self.sums.bias.is_none() || self.is_unsteady() {
             return;
         }
-        let limit = student(OUTLYING, self.matches.len() as f64 - 2.0) * self.scatter();
+        let scatter = self.believed_scatter();
+        let limit = (student(OUTLYING, self.matches.len() as f64 - 2.0 + WEIGHT) * scatter)
+            .max(LEAST_SINGLE * self.settings.tolerance().as_millis_f64())
+            .max(2.0 * self.settings.resolution().as_millis_f64());
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
-        for (note, distance) in self.off_pulse().filter(|(_, distance)| distance.abs() > limit) {
+        let single = |note: usize, distance: f64| {
+            distance.abs() > limit
+                && (distance - self.beside(note)) * distance.signum() > SINGLE * distance.abs()
+        };
+        for (note, distance) in self.off_pulse().filter(|&(note, distance)| single(note, distance)) {
             let count = self.written.notes[note];
             // What is late everywhere at such a place is told as a habit.
             let between = self.written.part(count) == Some(crate::written::PARTS / 2);
@@ -217,7 +254,7 @@ impl Evidence<'_> {
                 continue;
             }
             let (id, bar, place) = self.place_of(note);
-            let amount = wording::ms(distance);
+            let amount = self.ms(distance);
             let after_rest = count > 0 && self.written.deed(count - 1) == Deed::Rest;
             let (kind, says) = match (distance < 0.0, after_rest) {
                 (true, true) => (
@@ -235,20 +272,34 @@ impl Evidence<'_> {
             singles.push(Finding {
                 notes: vec![id],
                 strokes,
-                confidence: no_chance(distance / self.scatter(), self.matches.len()),
+                confidence: no_chance(distance / scatter, self.matches.len()),
                 ..Finding::at(kind, id, says)
             });
         }
         found.extend(singles);
     }
 
+    /// Where the attacks beside a note lie, two to either side: the median of their distances from the pulse, in ms.
+    fn beside(&self, note: usize) -> f64 {
+        let near = (note.saturating_sub(2)..(note + 3).min(self.notes.len())).filter(|&other| other != note);
+        let distances: Vec<f64> = near
+            .filter_map(|other| {
+                let answer = self.answer(other).filter(|answer| !answer.misread)?;
+                let at = self.alignment.moved[self.written.notes[other]];
+                Some(answer.offset.as_millis_f64() - self.pulse_at(at))
+            })
+            .collect();
+        middle(&distances)
+    }
+
     pub(super) fn good_take(&self, found: &mut Vec<Finding>) {
-        let complete = (0..self.notes.len()).all(|note| self.is_struck(note));
+        let complete = (0..self.notes.len()).all(|note| self.is_struck(note))
+            && self.attacks.iter().all(|attack| attack.answer.is_some() || attack.ornament.is_some());
         let (Some(spread), true, true) = (self.sums.spread, complete, found.is_empty()) else {
             return;
         };
         let on_time = self.sums.matched - self.off_pulse().count();
-        let spread = wording::ms(spread.as_millis_f64());
+        let spread = self.ms(spread.as_millis_f64());
         let says = format!(
             "a good take: all {} attacks were struck and nothing else, {on_time} of them on time, spread {spread}",
             self.sums.matched,
@@ -265,7 +316,9 @@ impl Evidence<'_> {
         let bias = bias.as_millis_f64();
         // The standard error of a median is 1.25 times that of a mean.
         let error = 1.2533 * self.scatter() / (self.sums.matched as f64).sqrt();
-        if bias.abs() < LEAST_BIAS_MS.max(self.just_noticeable_ms()) || bias.abs() <= 3.0 * error {
+        let least =
+            LEAST_BIAS_MS.max(self.just_noticeable_ms()).max(self.settings.resolution().as_millis_f64());
+        if bias.abs() < least || bias.abs() <= 3.0 * error {
             return;
         }
         let (kind, side) = if bias < 0.0 {
@@ -278,7 +331,7 @@ impl Evidence<'_> {
         } else {
             "so much may be the equipment's delay, so measure that first"
         };
-        let says = format!("the attacks fall {} {side} the click throughout; {remark}", wording::ms(bias));
+        let says = format!("the attacks fall {} {side} the click throughout; {remark}", self.ms(bias));
         found.push(Finding::of_all(kind, says));
     }
 

@@ -11,7 +11,7 @@ impl Evidence<'_> {
         let readings = &self.alignment.readings;
         let mut told = vec![false; readings.len()];
         for (index, reading) in readings.iter().enumerate() {
-            if told[index] {
+            if told[index] || reading.hushed {
                 continue;
             }
             let alike = |other: &Reading| {

@@ -9,6 +9,8 @@ use timebase::{Moment, Seconds, Span};
 use super::{Evidence, confidence, of_places};
 use crate::{Fate, Finding, FindingKind, wording};
 
+/// How much a habit of striking must explain beyond its price; with less, each stroke is told for itself.
+const LEAST_HABIT: f64 = 0.5;
 /// So many missed in a row are told as one: nobody wants sixteen sentences on four bars that were not played.
 const RUN: usize = 4;
 /// A second stroke within this time of an answer is the same note struck twice. The strokes of a flam are 40 to 50 ms apart
@@ -77,6 +79,10 @@ impl Evidence<'_> {
                 }
             };
             let range = bars[from].counts.start..bars[from + length - 1].counts.end;
+            if self.habit_gains(&range) < LEAST_HABIT {
+                from += length;
+                continue;
+            }
             found.push(self.habit(kind, &range));
             told.push(range);
             from += length;
@@ -95,10 +101,14 @@ impl Evidence<'_> {
             ),
         };
         let strokes = range.clone().filter_map(|count| self.alignment.strokes[count]).collect();
-        // What spares a miss and half a stray for each of them is one habit, which costs two.
-        let tally = self.tally(range.clone());
-        let gain = tally.between_missed as f64 + 0.5 * tally.silent_struck as f64 - 2.0;
+        let gain = self.habit_gains(range);
         Finding { strokes, confidence: confidence(gain), ..Finding::at(kind, id, says) }
+    }
+
+    /// What spares a miss and half a stray for each of them is one habit, which costs two.
+    fn habit_gains(&self, range: &Range<usize>) -> f64 {
+        let tally = self.tally(range.clone());
+        tally.between_missed as f64 + 0.5 * tally.silent_struck as f64 - 2.0
     }
 
     fn tally(&self, counts: Range<usize>) -> Tally {

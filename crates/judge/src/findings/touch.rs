@@ -6,7 +6,7 @@ use super::sure::{likelier, no_chance};
 use super::{Evidence, and_more, of_places};
 use crate::alignment::Speed;
 use crate::written::nanos;
-use crate::{Finding, FindingKind, Hand, wording};
+use crate::{Finding, FindingKind, Hand};
 
 /// Velocities nearer than this are alike: about the least difference of loudness that players mean.
 const AS_LOUD: f64 = 8.0;
@@ -193,7 +193,7 @@ impl Evidence<'_> {
                 let lasted = attack.released.map_or(0.0, |released| (released - attack.at).as_millis_f64());
                 format!(
                     "{bar}: the note on {on} was let go after {}, before its length was over{more}",
-                    wording::ms(lasted)
+                    self.ms(lasted)
                 )
             } else {
                 format!("{bar}: the note on {on} was held on into the rest{more}")

@@ -174,21 +174,19 @@ pub(super) fn shifts(
     (shifts, index, home)
 }
 
-/// How long the passages are that a repeat plays once more.
+/// How long it is that a repeat plays once more: from where the player goes back to where he goes on to what he has not played
+/// yet. Where there are endings that is less than from one time to the next, for whoever goes straight on plays them both.
 pub(super) fn passages(follow: &Follow<'_>, bar_starts: &[i64]) -> Vec<i64> {
     let bars = &follow.written.bars;
     let pass = |bar: usize| follow.written.counts[bars[bar].start].id;
     let mut lengths = Vec::new();
-    let mut from = 0;
+    let mut furthest = 0;
     for bar in 1..bars.len() {
         let (before, now) = (pass(bar - 1), pass(bar));
+        furthest = furthest.max(before.bar);
         if now.bar <= before.bar && now.pass > 1 {
-            // Back to a bar that was played before: the passage lies between its last time and here.
-            let began = (from..bar).rev().find(|&b| pass(b).bar == now.bar);
-            if let Some(began) = began {
-                lengths.push(bar_starts[bar] - bar_starts[began]);
-            }
-            from = began.unwrap_or(from);
+            let goes_on = (bar..bars.len()).find(|&b| pass(b).bar > furthest || pass(b).pass > now.pass);
+            lengths.extend(goes_on.map(|goes_on| bar_starts[goes_on] - bar_starts[bar]));
         }
     }
     lengths.sort_unstable();

@@ -50,12 +50,18 @@ pub(crate) struct Left {
     pub(crate) skipped: Vec<bool>,
     pub(crate) again: Vec<bool>,
     pub(crate) moves: Vec<Move>,
+    /// What the take costs with these moves and their prices, and without them, in misses.
+    pub(crate) with: f64,
+    pub(crate) without: f64,
 }
 
 /// What must be left to explain before a move is looked for.
 const WORTH_A_LOOK: u64 = 2 * UNIT;
 /// By how much a take with moves must be cheaper than one without.
 const MARGIN: f64 = 0.8;
+/// How much dearer it may be with them once both are explained with figures misread: what a beat too many moves looks like figures
+/// read a beat off, and the one cause is likelier.
+pub(crate) const BESIDE_FIGURES: f64 = -0.8;
 /// What each note may still cost with moves, in misses.
 const LEFT_OVER: f64 = 0.3;
 /// Strokes below which no move is claimed.
@@ -89,7 +95,7 @@ fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Lef
     (!left.moves.is_empty() && explains && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
-        Left { moves, ..left }
+        Left { moves, with, without, ..left }
     })
 }
 
@@ -128,6 +134,8 @@ fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Le
         skipped: none,
         again,
         moves: vec![made],
+        with: 0.0,
+        without: f64::MAX,
     })
 }
 

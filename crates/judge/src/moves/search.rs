@@ -3,7 +3,7 @@
 use super::distance::{Distance, STEPS, grid, passages, shifts};
 use super::table::{Step, Table};
 use super::{Left, MARGIN, Move, MoveKind};
-use crate::alignment::Follow;
+use crate::alignment::{Explained, Follow};
 
 /// The price of a change, in misses: passing over a repeat, whole bars, whole beats, standing still at a bar line, anything else.
 const REPEAT: f64 = 0.9;
@@ -17,6 +17,10 @@ const DEAREST: f64 = ANYWHERE + 1.1;
 const EARLIER: f64 = 1e-6;
 /// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
+
+/// So many strokes say where a stretch lies, and by less than this, in nanoseconds, it is left where it is.
+const FEWEST_TO_REFINE: usize = 3;
+const NOT_WORTH: i64 = 12_000_000;
 
 /// How much dearer it is that a player stopped than that he passed a repeat over.
 pub(crate) const STOPPED_FOR_A_REPEAT: f64 = NOT_PLAYED - REPEAT;
@@ -235,6 +239,35 @@ impl<'a> Search<'a> {
         if to + by <= counts.len() { (begins, to + by) } else { (from, to) }
     }
 
+    /// What was passed over, moved back to where a passage begins again where it is as long as that and what lies between was
+    /// written alike before and after: who passes a repeat over passes over the whole of it.
+    fn whole_passage(&self, from: usize, to: usize) -> (usize, usize) {
+        let counts = self.follow.written.counts;
+        let begins = |n: usize| {
+            let (before, here) = (counts[n - 1].id, counts[n].id);
+            here.pass > 1 && (here.bar, here.at) <= (before.bar, before.at)
+        };
+        if to <= from || to > counts.len() || from >= counts.len() {
+            return (from, to);
+        }
+        let within = |n: &usize| self.moved[from] - self.moved[*n] < 16 * self.beat;
+        let Some(start) = (1..=from).rev().take_while(within).find(|&n| begins(n)) else { return (from, to) };
+        let by = from - start;
+        let Some(end) = to.checked_sub(by).filter(|&end| end > start) else { return (from, to) };
+        // Where the passage ends: another time begins, or what follows it.
+        let ends = counts.get(end).is_some_and(|next| {
+            let last = counts[end - 1].id;
+            next.id.pass != last.pass || (next.id.bar, next.id.at) <= (last.bar, last.at)
+        });
+        let alike = (0..by).all(|n| {
+            let (one, other) = (start + n, end + n);
+            counts[one].deed == counts[other].deed
+                && (self.moved[one] - self.moved[start]).abs_diff(self.moved[other] - self.moved[end])
+                    < 1_000_000
+        });
+        if ends && alike { (start, end) } else { (from, to) }
+    }
+
     /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
     pub(super) fn applied(&self, way: &[Stretch]) -> Option<Left> {
         let counts = self.moved.len();
@@ -271,7 +304,8 @@ impl<'a> Search<'a> {
             let (from, to) = if now.from > now.left {
                 (count(left), count(left))
             } else {
-                self.latest(count(left), count(goes_on))
+                let (from, to) = self.latest(count(left), count(goes_on));
+                self.whole_passage(from, to)
             };
             let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
             let kind = if nothing_before && to <= first_note.max(from) {
@@ -305,7 +339,44 @@ impl<'a> Search<'a> {
             reached = resumes;
             moves.push(Move { kind, to, from, beats: self.beats(length), gain: now.price });
         }
-        let explained = self.follow.about(&moved, &skipped, &again);
-        Some(Left { explained, moved, skipped, again, moves })
+        let mut explained = self.follow.about(&moved, &skipped, &again);
+        if self.refined(&mut moved, &explained, &moves) {
+            explained = self.follow.about(&moved, &skipped, &again);
+        }
+        Some(Left { explained, moved, skipped, again, moves, with: 0.0, without: 0.0 })
+    }
+
+    /// Moves what follows each move to where its strokes lie: the distances that were tried are as coarse as the bins in
+    /// which they were counted. Says whether anything was moved.
+    fn refined(&self, moved: &mut [i64], explained: &Explained, moves: &[Move]) -> bool {
+        let mut by = vec![0; moved.len()];
+        let notes = &self.follow.written.notes;
+        let off = |begins: usize, ends: usize| {
+            let here = notes.iter().filter(|&&note| (begins..ends).contains(&note));
+            let mut off: Vec<i64> = here
+                .filter_map(|&note| {
+                    Some(self.follow.strokes[explained.strokes[note]?] - moved[note] - explained.course[note])
+                })
+                .collect();
+            (off.len() >= FEWEST_TO_REFINE).then(|| {
+                let middle = off.len() / 2;
+                *off.select_nth_unstable(middle).1
+            })
+        };
+        let begins: Vec<usize> = moves
+            .iter()
+            .map(|made| if made.kind == MoveKind::Again { made.from } else { made.to }.min(moved.len()))
+            .collect();
+        // The pulse is the one before the first move, if enough was struck there.
+        let home = begins.first().and_then(|&first| off(0, first)).unwrap_or(0);
+        for (index, &begins_at) in begins.iter().enumerate() {
+            let ends = begins.get(index + 1).map_or(moved.len(), |next| (*next).max(begins_at));
+            let Some(median) = off(begins_at, ends) else { continue };
+            if (median - home).abs() > NOT_WORTH {
+                by[begins_at..ends].fill(median - home);
+            }
+        }
+        moved.iter_mut().zip(&by).for_each(|(at, by)| *at += by);
+        by.iter().any(|by| *by != 0)
     }
 }

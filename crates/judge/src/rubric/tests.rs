@@ -86,7 +86,13 @@ fn an_overruled_rush_is_no_fault_of_the_pulse() {
     assert!(kinds.contains(&FindingKind::Rushing), "{kinds:?}");
     let before = scored(&rush, &Rubric::default(), &[], false).pulse;
     let after = scored(&rush, &Rubric::default(), &[FindingKind::Rushing], false).pulse;
-    assert!(before.hundredths.expect("said") < 90.0 && before.why.contains("faster"), "{before:?}");
+    // It counts once, as a drift: 2 % of 1 to 6 leave four fifths of one part in four, and all are on time about it.
+    assert!((before.hundredths.expect("said") - 95.0).abs() < 0.5, "{before:?}");
+    assert!(
+        before.why.starts_with("24 of 24 attacks on time (±50 ms about the drifting pulse)"),
+        "{before:?}"
+    );
+    assert!(before.why.contains("faster"), "{before:?}");
     assert_eq!(after.hundredths, Some(100.0), "{after:?}");
 }
 

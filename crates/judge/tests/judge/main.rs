@@ -1,5 +1,7 @@
 //! The judge from outside: published vectors, named situations, laws, and simulated players.
 
+#[path = "../../benches/players/chance.rs"]
+mod chance;
 mod findings;
 mod laws;
 mod outside;

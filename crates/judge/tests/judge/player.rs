@@ -1,29 +1,7 @@
 use judge::Played;
 use timebase::{Moment, Seconds};
 
-/// Numbers that look random and are the same every time: a linear congruential generator with Knuth's constants for
-/// 64 bits (The Art of Computer Programming 2, 3.3.4, from memory), its upper half used.
-#[derive(Debug)]
-pub(crate) struct Chance(u64);
-
-impl Chance {
-    pub(crate) fn new(seed: u64) -> Self {
-        let mut chance = Self(seed);
-        chance.even();
-        chance
-    }
-
-    /// Evenly between 0 and 1, the ends left out.
-    pub(crate) fn even(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((self.0 >> 33) as f64 + 0.5) / (1_u64 << 31) as f64
-    }
-
-    /// Normal, mean 0 and standard deviation 1 (Box and Muller).
-    pub(crate) fn normal(&mut self) -> f64 {
-        (-2.0 * self.even().ln()).sqrt() * (std::f64::consts::TAU * self.even()).cos()
-    }
-}
+pub(crate) use crate::chance::Chance;
 
 /// A player who corrects part of each asynchrony at the next attack: A' = (1−α)A + T + ΔM, with a timekeeper of
 /// standard deviation σT and a motor delay of σM.

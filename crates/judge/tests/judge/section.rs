@@ -89,7 +89,7 @@ fn the_common_pulse_is_nearer_than_any_player() {
     let (mut nearer, mut ours, mut means, mut bests) = (0, 0.0, 0.0, 0.0);
     let takes = 60;
     for seed in 0..takes {
-        let mut chance = Chance::new(31_000 + seed);
+        let mut chance = Chance::from(31_000 + seed);
         let truth = wandering(written.len(), &mut chance);
         let players = [(-15.0, 14.0), (0.0, 18.0), (15.0, 30.0)];
         let takes = about(&counts, &truth, &players, &mut chance);
@@ -125,7 +125,7 @@ fn the_common_pulse_is_nearer_than_any_player() {
 #[test]
 fn a_player_who_is_elsewhere_does_not_pull_the_pulse() {
     let counts = counts(&["xxxx"; 8], 90);
-    let mut chance = Chance::new(5);
+    let mut chance = Chance::from(5);
     let level = vec![0.0; 32];
     let mut takes = about(&counts, &level, &[(0.0, 8.0); 4], &mut chance);
     for stroke in &mut takes[2][12..20] {
@@ -139,7 +139,7 @@ fn a_player_who_is_elsewhere_does_not_pull_the_pulse() {
 #[test]
 fn who_leads_and_who_follows() {
     let counts = counts(&["xxxx"; 10], 100);
-    let mut chance = Chance::new(11);
+    let mut chance = Chance::from(11);
     let pulse = wandering(40, &mut chance);
     let takes = about(&counts, &pulse, &[(-30.0, 8.0), (0.0, 8.0), (30.0, 16.0)], &mut chance);
     let section = section_of(&judged(&counts, &takes));
@@ -159,7 +159,7 @@ fn agreement_with_the_click_is_apart_from_agreement_with_each_other() {
     let (mut bias_held, mut each_held) = (0, 0);
     let takes = 500;
     for seed in 0..takes {
-        let mut chance = Chance::new(80_000 + seed * 3);
+        let mut chance = Chance::from(80_000 + seed * 3);
         // The section's own wander of 12 ms at each attack, and 9 ms of each player about it.
         let pulse: Vec<f64> = (0..32).map(|_| 70.0 + 12.0 * chance.normal()).collect();
         let takes = about(&counts, &pulse, &[(0.0, 9.0); 3], &mut chance);

@@ -15,7 +15,7 @@ fn the_spread_of_a_phase_correcting_player_is_the_closed_form() {
     for (correction, expected) in [(0.25, 32.07), (0.5, 25.82), (0.8284, 24.14)] {
         let player = Player { correction, bias_ms: -40.0, ..EVEN };
         assert!((player.variance().sqrt() - expected).abs() < 0.005);
-        let judgement = judge(&counts, &player.play(&written, &mut Chance::new(17)), &Settings::default());
+        let judgement = judge(&counts, &player.play(&written, &mut Chance::from(17)), &Settings::default());
         let sums = judgement.sums();
         assert_eq!(sums.matched, 4_000, "{correction}");
         let spread = sums.spread.expect("many").as_millis_f64();
@@ -34,7 +34,7 @@ fn neighbouring_offsets_hang_together_as_the_closed_form_says() {
     let written = written_ms(&counts);
     for correction in [0.25, 0.5, 0.8284] {
         let player = Player { correction, ..EVEN };
-        let judgement = judge(&counts, &player.play(&written, &mut Chance::new(4)), &Settings::default());
+        let judgement = judge(&counts, &player.play(&written, &mut Chance::from(4)), &Settings::default());
         let offsets: Vec<f64> = judgement
             .attacks()
             .iter()
@@ -73,7 +73,7 @@ struct Tally {
 fn tally(spread_ms: f64, rush_percent: f64, seeds: std::ops::Range<u64>) -> Tally {
     let mut tally = Tally { takes: 0, wrong_pairs: 0, pairs: 0, with_mistakes: 0 };
     for seed in seeds {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let bpm = 60 + u32::try_from(seed % 73).expect("small");
         let counts = counts(&PHRASE, bpm);
         let player =
@@ -109,7 +109,7 @@ fn clean_takes_are_aligned_and_seldom_blamed() {
 fn rushing_is_found_when_it_is_there() {
     for (rush, kind) in [(2.0, FindingKind::Rushing), (-2.0, FindingKind::Dragging)] {
         for seed in 0..100 {
-            let mut chance = Chance::new(seed);
+            let mut chance = Chance::from(seed);
             let counts = counts(&PHRASE, 96);
             let player = Player { rush_percent: rush, ..EVEN }.with_spread(20.0);
             let judgement =
@@ -129,7 +129,7 @@ fn rushing_is_found_when_it_is_there() {
 fn planted_misses_and_strays_are_found() {
     let (mut right, mut pairs, mut found, mut planted) = (0, 0, 0, 0);
     for seed in 2_000..2_300 {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let counts = counts(&PHRASE, 60 + u32::try_from(seed % 73).expect("small"));
         let written = written_ms(&counts);
         let mut take = EVEN.with_spread(20.0).play(&written, &mut chance);

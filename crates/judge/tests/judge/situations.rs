@@ -76,7 +76,7 @@ fn strays_are_extra_and_nothing_else_changes() {
     let offsets = [15.0, -20.0, 5.0, -10.0];
     let clean = struck(&counts, &offsets);
     let ends = written_ms(&counts).last().copied().expect("attacks") + 400.0;
-    let mut chance = Chance::new(5);
+    let mut chance = Chance::from(5);
     for _ in 0..500 {
         let at = -500.0 + chance.even() * (ends + 900.0);
         let mut attacks = clean.clone();
@@ -145,7 +145,7 @@ fn a_stroke_in_a_held_note_is_the_next_attack_only_after_a_long_one() {
 fn dense_sixteenths_with_wide_jitter_keep_their_order() {
     let counts = counts(&["xxxxxxxxxxxxxxxx"; 8], 144);
     for seed in 0..50 {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let offsets: Vec<f64> = (0..128).map(|_| (chance.even() * 2.0 - 1.0) * 45.0).collect();
         let judgement = judged(&counts, &struck(&counts, &offsets));
         assert_eq!(answers(&judgement), all_in_order(128), "seed {seed}");
@@ -157,7 +157,7 @@ fn a_player_who_rushes_away_from_the_click_is_followed() {
     for (percent, bpm) in [(3.0, 120), (3.0, 60), (-3.0, 96), (6.0, 100), (-6.0, 132)] {
         let counts = counts(&MIXED.repeat(4), bpm);
         let written = written_ms(&counts);
-        let mut chance = Chance::new(11);
+        let mut chance = Chance::from(11);
         let rushed = written.iter().map(|at| at / (1.0 + percent / 100.0) + 8.0 * chance.normal());
         let judgement = judged(&counts, &played(rushed));
         assert_eq!(answers(&judgement), all_in_order(written.len()), "{percent} at {bpm}");
@@ -199,7 +199,7 @@ fn the_tolerance_is_at_most_a_third_of_the_shortest_neighbouring_interval() {
     assert_eq!(verdicts, [on_time, on_time, on_time, on_time, on_time, Verdict::Early, on_time]);
 }
 
-/// Rest struck where the note before was missed: not one late attack.
+/// An attack off the beat that falls on the next beat, where a rest is written: one attack moved, and no stray beside a missed one.
 #[test]
 fn even_quarters_over_a_syncopation() {
     // 1 2 & (3) 4 at 120, played 1 2 3 4.
@@ -208,7 +208,8 @@ fn even_quarters_over_a_syncopation() {
     assert_eq!(written, [0.0, 750.0, 1500.0]);
     let judgement = judged(&counts, &played([0.0, 1000.0, 1500.0]));
     assert_eq!(answers(&judgement), [Some(0), None, Some(2)]);
-    assert_eq!(judgement.findings()[0].says, "bar 1: the rest on 3 was struck");
+    let says: Vec<_> = judgement.findings().iter().map(|finding| finding.says.as_str()).collect();
+    assert_eq!(says, ["bar 1: the attack on the & of 2 was played on the beat, on 3"]);
 }
 
 #[test]
@@ -254,7 +255,7 @@ fn a_take_without_a_click_is_judged_in_the_players_own_tempo() {
     for (tempo, begins, seed) in
         [(1.0, 0.0, 1), (0.82, 5_300.0, 2), (1.31, -2_000.0, 3), (0.5, 700.0, 4), (2.0, 90.0, 5)]
     {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let at: Vec<f64> =
             written_ms(&counts).into_iter().map(|at| begins + at / tempo + 12.0 * chance.normal()).collect();
         let mut take = played(at);
@@ -285,4 +286,66 @@ fn even_dotted_figures_are_not_the_beat() {
     let judgement = judged(&counts, &played(at.collect::<Vec<_>>()));
     let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
     assert_eq!(kinds, ["dotted-even"]);
+}
+
+fn says_of(counts: &[TimedCount], attacks: &[Played]) -> Vec<String> {
+    judged(counts, attacks).findings().iter().map(|finding| finding.says.clone()).collect()
+}
+
+/// 280 ms lie beyond the gate of 250. A missed note with one stray beside it, each neighbour struck, is one late attack.
+#[test]
+fn a_stroke_beyond_the_gate_is_its_note_where_nothing_else_is() {
+    let counts = counts(&["x-x-x-x-"; 4], 60);
+    let mut attacks = struck(&counts, &[4.0, -6.0, 3.0, -5.0]);
+    attacks[5].at += Seconds::from_millis(286);
+    assert_eq!(says_of(&counts, &attacks), ["bar 2: the attack on 2 came 277 ms late"]);
+}
+
+/// One missed and two strays around it: nobody knows which of the two was meant.
+#[test]
+fn what_cannot_be_told_apart_is_said_to_be_not_clear() {
+    let counts = counts(&["x-x-x-x-"; 4], 100);
+    let mut attacks = struck(&counts, &[4.0, -6.0, 3.0, -5.0]);
+    attacks.remove(5);
+    attacks.extend(played([2400.0 + 320.0, 2400.0 + 880.0]));
+    let says = "bar 2: around 2 1 attack is missing and 2 strokes are not written; what was played for what is not clear";
+    assert_eq!(says_of(&counts, &attacks), [says]);
+}
+
+/// Every & 70 ms early, most of them in dotted figures, which then look like the long and short of a triplet.
+#[test]
+fn bunched_ands_are_a_habit_and_no_figures() {
+    let counts = counts(&["x--xx-x-", "x-xxx-xx"].repeat(4), 84);
+    let eighth = 60_000.0 / 84.0 / 2.0;
+    let at = written_ms(&counts).into_iter().enumerate().map(|(n, at)| {
+        let is_and = (at / eighth).round() % 2.0 > 0.5;
+        at + [4.0, -6.0, 3.0, -5.0][n % 4] - if is_and { 70.0 } else { 0.0 }
+    });
+    let judgement = judged(&counts, &played(at.collect::<Vec<_>>()));
+    let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
+    assert_eq!(kinds, ["ands-bunched"]);
+}
+
+/// A pulse that lies off for three notes is no three single attacks.
+#[test]
+fn neighbours_that_lie_off_together_are_no_single_attacks() {
+    let counts = counts(&["x-x-x-x-"; 8], 90);
+    let mut offsets = [8.0, -12.0, 6.0, -9.0].repeat(8);
+    for offset in &mut offsets[13..17] {
+        *offset -= 85.0;
+    }
+    let kinds: Vec<_> =
+        judged(&counts, &struck(&counts, &offsets)).findings().iter().map(|finding| finding.kind).collect();
+    assert!(!kinds.contains(&judge::FindingKind::EarlyAttack), "{kinds:?}");
+}
+
+/// Stamps that come once a frame of the screen: no sentence is finer.
+#[test]
+fn sentences_are_no_finer_than_the_stamps() {
+    let counts = counts(&["x-x-x-x-"; 4], 60);
+    let mut attacks = struck(&counts, &[4.0, -6.0, 3.0, -5.0]);
+    attacks[5].at += Seconds::from_millis(186);
+    let coarse = Settings::default().with_resolution(Seconds::from_millis(17));
+    let judgement = judge(&counts, &attacks, &coarse);
+    assert_eq!(judgement.findings()[0].says, "bar 2: the attack on 2 came about 170 ms late");
 }

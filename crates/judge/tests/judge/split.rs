@@ -50,7 +50,7 @@ fn coverage(player: Player, takes: u32, least: f64, most: f64) {
     let written = written_ms(&counts);
     let [mut bias, mut spread, mut drift] = [Coverage::default(), Coverage::default(), Coverage::default()];
     for seed in 0..takes {
-        let take = player.play(&written, &mut Chance::new(900_000 + u64::from(seed) * 17));
+        let take = player.play(&written, &mut Chance::from(900_000 + u64::from(seed) * 17));
         let split = judged(&counts, &take).split(MS);
         bias.add(split.bias, player.bias_ms);
         spread.add(split.spread, player.variance().sqrt());
@@ -146,7 +146,7 @@ fn what_is_planted_at_a_place_is_found_there_and_nowhere_else() {
     let counts = counts(&BARS.repeat(12), 60);
     let written = written_ms(&counts);
     for (seed, planted) in (70..).zip(&Place::ALL[1..]) {
-        let mut chance = Chance::new(seed);
+        let mut chance = Chance::from(seed);
         let late = |standing: &[Place]| if standing.contains(planted) { 30.0 } else { 0.0 };
         let at = written.iter().zip(standings(written.len()));
         let take = played(at.map(|(at, standing)| at - 20.0 + 12.0 * chance.normal() + late(standing)));
@@ -165,7 +165,7 @@ fn what_is_planted_at_a_place_is_found_there_and_nowhere_else() {
 #[test]
 fn a_swing_belongs_to_the_ands() {
     let counts = counts(&["xxxxxxxx"; 6], 90);
-    let mut chance = Chance::new(3);
+    let mut chance = Chance::from(3);
     let swung = written_ms(&counts).into_iter().zip([0.0, 50.0].iter().cycle());
     let take = played(swung.map(|(at, late)| at + late + 10.0 * chance.normal()));
     let split = judged(&counts, &take).split(MS);
@@ -183,7 +183,7 @@ fn intervals_of_places_hold_the_truth_in_95_of_100_takes() {
     let mut of_places = vec![Coverage::default(); Place::ALL.len()];
     let takes = 800;
     for seed in 0..takes {
-        let take = INDEPENDENT.play(&written, &mut Chance::new(5_000_000 + u64::from(seed) * 13));
+        let take = INDEPENDENT.play(&written, &mut Chance::from(5_000_000 + u64::from(seed) * 13));
         let split = judged(&counts, &take).split(MS);
         for (coverage, place) in of_places.iter_mut().zip(Place::ALL) {
             coverage.add(of(&split, place).map(|found| found.offset), 0.0);
@@ -221,7 +221,7 @@ fn without_beats_nothing_is_said_of_places() {
 #[test]
 fn misread_notes_take_no_part() {
     let counts = counts(&["x--xx-x-x---x-x-"; 8], 80);
-    let mut chance = Chance::new(8);
+    let mut chance = Chance::from(8);
     let even = |(n, at): (usize, f64)| at + if n % 7 == 1 { -187.5 } else { 0.0 } + 5.0 * chance.normal();
     let take = played(written_ms(&counts).into_iter().enumerate().map(even));
     let judgement = judged(&counts, &take);
@@ -238,7 +238,7 @@ fn misread_notes_take_no_part() {
 fn a_rush_leaves_no_steady_bias() {
     let counts = counts(&["xxxx"; 8], 96);
     let player = Player { rush_percent: 2.0, ..EVEN }.with_spread(10.0);
-    let split = judged(&counts, &player.play(&written_ms(&counts), &mut Chance::new(1))).split(MS);
+    let split = judged(&counts, &player.play(&written_ms(&counts), &mut Chance::from(1))).split(MS);
     assert_eq!(split.bias, None);
     let drift = split.drift_percent.expect("enough");
     assert!(drift.low < 2.0 && 2.0 < drift.high && drift.low > 1.0, "{drift:?}");
@@ -251,7 +251,7 @@ fn clock_and_motor_come_out_of_judged_takes() {
     let written = written_ms(&counts);
     let (mut variance, mut covariance, mut takes) = (0.0, 0.0, 0.0);
     for seed in 0..40 {
-        let mut chance = Chance::new(60_000 + seed * 7);
+        let mut chance = Chance::from(60_000 + seed * 7);
         let mut clock = 0.0;
         let walk = written.iter().map(|at| {
             clock += 8.0 * chance.normal();

@@ -1,6 +1,8 @@
 //! The whole engine without devices: what a section strikes, the rounds of drill plans, devices that come and go, a microphone, and what the driver
 //! calls. Time passes as fast as it can be reckoned.
 
+#[path = "../../../mixer/tests/allocations/mod.rs"]
+mod allocations;
 mod hot_plug;
 mod pads;
 mod real_time;
@@ -10,14 +12,10 @@ mod section;
 
 use std::path::Path;
 
-use assert_no_alloc::AllocDisabler;
 use live::offline::Offline;
 use live::{Drill, Event, PlayerState};
 use take::Take;
 use timebase::{Moment, Seconds};
-
-#[global_allocator]
-static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 /// Quarters at 120 after one bar of count-in: half a second a beat, so many bars.
 fn quarters(bars: u32) -> Drill {

@@ -1,17 +1,11 @@
 //! What the driver calls, with the whole engine behind it: it neither allocates nor frees, whatever the other threads do.
 
-use assert_no_alloc::{assert_no_alloc, violation_count};
 use live::offline::{Offline, Setup};
 use sequencer::Levels;
 use timebase::SampleRate;
 
+use crate::allocations::allocations;
 use crate::{ms, quarters};
-
-fn allocations(work: impl FnOnce()) -> u32 {
-    let before = violation_count();
-    assert_no_alloc(work);
-    violation_count() - before
-}
 
 #[test]
 fn the_check_trips_on_a_planted_allocation() {

@@ -334,9 +334,9 @@ impl Layer<'_> {
             let cued = match &cue.cued {
                 Cued::Click { .. } | Cued::Division => heard.click.then(|| cue.cued.clone()),
                 Cued::Count { .. } => heard.count.then(|| cue.cued.clone()),
-                Cued::Clap { id, length, marks } => {
+                Cued::Clap { id, length, marks, louder } => {
                     let length = (*length).min(ends - place);
-                    heard.clap.then_some(Cued::Clap { id: *id, length, marks: *marks })
+                    heard.clap.then_some(Cued::Clap { id: *id, length, marks: *marks, louder: *louder })
                 }
             };
             cued.map(|cued| Cue { at: place, cued })

@@ -45,6 +45,25 @@ fn clicks_on_the_beats_words_on_the_counts_claps_on_the_attacks() {
     check("meter: 6/8\n| 1 li 2 |", 0, ">0 3/8", "1@0+1/4 li@1/4+1/8 2@3/8+3/8", "0+1/4 1/4+1/8 3/8+3/8");
 }
 
+/// The loudness of each clap in tenths of a decibel: a level holds until the next, a swell reaches it.
+#[test]
+fn claps_follow_the_loudness_of_their_bars() {
+    let check = |bars: &str, dynamics: &str, expected: &[i32]| {
+        let text = format!("meter: 4/4\n{bars}\ndynamics: {dynamics}\n");
+        let sequence = sequenced(&text, 0);
+        let louder = sequence.cues().iter().filter_map(|cue| match cue.cued {
+            Cued::Clap { louder, .. } => Some(louder),
+            _ => None,
+        });
+        assert_eq!(louder.collect::<Vec<_>>(), expected, "{text}");
+    };
+    check("| 1 3 | 1 | 1 |", "| p | f | . |", &[-60, -60, 30, 30]);
+    check("| 1 2 3 4 | 1 3 |", "| p< | f |", &[-60, -42, -15, 3, 30, 30]);
+    // Beside which nothing else is written: a step up by the end.
+    check("| 1 3 | 1 3 |", "| < | . |", &[0, 6, 15, 21]);
+    check("| 1 | 1 |", "| . | pp |", &[0, -90]);
+}
+
 #[test]
 fn a_count_in_is_full_bars() {
     check("meter: 2/4\n| 1 |", 1, ">-1/2 -1/4 >0 1/4", "1@-1/2+1/4 2@-1/4+1/4 1@0+1/4 2@1/4+1/4", "0+1/2");

@@ -138,7 +138,8 @@ pub(crate) fn plant(kind: FindingKind, ground: &Ground<'_>, chance: &mut Chance)
         K::WrongHand => hands::wrong_hand(ground, chance),
         K::AccentMissed => hands::accents(ground, true, chance),
         K::AccentAdded => hands::accents(ground, false, chance),
-        K::GoodTake | K::SteadyLead | K::SteadyLag => None,
+        // What is not clear is nobody's mistake by name.
+        K::Unclear | K::GoodTake | K::SteadyLead | K::SteadyLag => None,
     }
 }
 

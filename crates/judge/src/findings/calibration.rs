@@ -1,0 +1,149 @@
+//! From what speaks for a finding to how often such findings are right.
+
+use super::Evidence;
+use crate::{Fate, Finding, FindingKind, Understood, wording};
+
+/// What is less sure than this is not told, and nothing is said to be surer than the other.
+const LEAST: f64 = 0.5;
+const MOST: f64 = 0.999;
+
+/// Kinds whose evidence is of one sort.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Group {
+    /// Where the player was in the music.
+    Course,
+    /// What was read for what, and habits of place.
+    Figure,
+    /// Single strokes too many or too few.
+    Stroke,
+    /// A stroke early or late.
+    Single,
+    /// The pulse.
+    Pulse,
+    /// Hands, accents and keys.
+    Touch,
+}
+
+/// What is added to the logarithm of the odds, for each group of kinds.
+const GROUPS: [f64; 6] = [3.1, 2.5, 2.3, 2.3, 5.7, 1.9];
+/// So much of the logarithm of the odds of a finding's own evidence counts,
+const EVIDENCE: f64 = 0.37;
+/// so much is taken off for every other kind of mistake there seems to be, up to [`MOST_KINDS`],
+const OTHER_KIND: f64 = 2.1;
+/// and so much for what is left unexplained, as a share of strokes and notes up to [`MOST_LEFT`].
+const LEFT: f64 = 2.9;
+const MOST_KINDS: usize = 4;
+const MOST_LEFT: f64 = 0.4;
+
+impl Group {
+    fn of(kind: FindingKind) -> Self {
+        use FindingKind as K;
+        match kind {
+            kind if kind <= K::CountsStruck => Self::Course,
+            K::HoldStruck | K::RestStruck | K::AttackMissed | K::ExtraAttack | K::Unclear => Self::Stroke,
+            K::EarlyEntry | K::CutShort | K::EarlyAttack | K::LateAttack => Self::Single,
+            K::ReleasedEarly | K::HeldThroughRest => Self::Touch,
+            K::Rushing | K::Dragging | K::Unsteady => Self::Pulse,
+            kind if kind <= K::AndsBunched => Self::Figure,
+            _ => Self::Touch,
+        }
+    }
+}
+
+/// How often findings are right for which so much speaks, in takes that are understood so well.
+fn calibrated(kind: FindingKind, evidence: f64, understood: Understood) -> f64 {
+    let odds = (evidence / (1.0 - evidence)).ln();
+    let others = understood.kinds.saturating_sub(1).min(MOST_KINDS) as f64;
+    let odds = GROUPS[Group::of(kind) as usize] + EVIDENCE * odds
+        - OTHER_KIND * others
+        - LEFT * understood.left.min(MOST_LEFT);
+    (1.0 / (1.0 + (-odds).exp())).min(MOST)
+}
+
+impl Evidence<'_> {
+    /// Gives every finding its confidence, and takes out what is likelier wrong than right.
+    pub(super) fn calibrate(&self, found: &mut Vec<Finding>) -> Understood {
+        let understood = Understood { kinds: kinds(found), left: self.left() };
+        for finding in found.iter_mut() {
+            finding.evidence = finding.confidence.clamp(LEAST, MOST);
+            finding.confidence = calibrated(finding.kind, finding.evidence, understood);
+        }
+        let strokes = |found: &[Finding]| found.iter().filter(|f| Group::of(f.kind) == Group::Stroke).count();
+        let before = strokes(found);
+        found.retain(|finding| finding.confidence >= LEAST);
+        // So much seems to be wrong that nothing of it can be named: that is said, and no more.
+        if strokes(found) < before && !found.iter().any(|finding| finding.kind == FindingKind::Unclear) {
+            found.extend(self.much_unclear(understood));
+        }
+        understood
+    }
+
+    /// How much was missed and struck too much in all; nothing where it was neither.
+    fn much_unclear(&self, understood: Understood) -> Option<Finding> {
+        let missed = self.notes.iter().filter(|note| note.fate == Fate::Missed).count();
+        let strays =
+            self.attacks.iter().filter(|a| a.answer.is_none() && a.ornament.is_none() && !a.again).count();
+        let says = match (missed, strays) {
+            (0, 0) => return None,
+            (missed, 0) => format!("{} missed", wording::attacks(missed)),
+            (0, strays) => format!("{} not written", strokes_in_words(strays)),
+            (missed, strays) => {
+                format!("{} missed and {} not written", wording::attacks(missed), strokes_in_words(strays))
+            }
+        };
+        let says = format!("{says} in all: too much for it to be clear which mistakes these were");
+        let mut finding = Finding::of_all(FindingKind::Unclear, says);
+        finding.evidence = MOST;
+        finding.confidence = calibrated(FindingKind::Unclear, MOST, Understood { kinds: 1, ..understood });
+        Some(finding)
+    }
+
+    /// The share of strokes and notes that answer one another in no way.
+    fn left(&self) -> f64 {
+        let due =
+            self.notes.iter().zip(&self.written.notes).filter(|(_, count)| !self.alignment.skipped[**count]);
+        let (mut notes, mut missed) = (0, 0);
+        for (note, _) in due {
+            notes += 1;
+            missed += usize::from(note.fate == Fate::Missed);
+        }
+        let strokes = self.attacks.iter().filter(|attack| attack.ornament.is_none() && !attack.again);
+        let (mut heard, mut strays) = (0, 0);
+        for stroke in strokes {
+            heard += 1;
+            strays += usize::from(stroke.answer.is_none());
+        }
+        (missed + strays) as f64 / (notes + heard).max(1) as f64
+    }
+}
+
+fn strokes_in_words(number: usize) -> String {
+    if number == 1 { "1 stroke".to_owned() } else { format!("{number} strokes") }
+}
+
+fn kinds(found: &[Finding]) -> usize {
+    let mut kinds: Vec<FindingKind> =
+        found.iter().map(|finding| finding.kind).filter(|kind| kind.is_mistake()).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    kinds.len()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_more_there_seems_to_be_wrong_the_less_sure_is_each() {
+        for &kind in FindingKind::ALL.iter().filter(|kind| kind.is_mistake()) {
+            let sure = |evidence, kinds, left| calibrated(kind, evidence, Understood { kinds, left });
+            assert!(sure(0.99, 1, 0.02) > 0.9, "{kind:?}");
+            assert!(sure(0.99, 2, 0.02) < sure(0.99, 1, 0.02), "{kind:?}");
+            assert!(sure(0.99, 1, 0.2) < sure(0.99, 1, 0.02), "{kind:?}");
+            assert!(sure(0.6, 1, 0.02) < sure(0.99, 1, 0.02), "{kind:?}");
+            assert!(sure(0.999, 1, 0.0) <= MOST, "{kind:?}");
+        }
+        let five = Understood { kinds: 5, left: 0.2 };
+        assert!(calibrated(FindingKind::WrongHand, 0.999, five) < LEAST, "not told");
+    }
+}
