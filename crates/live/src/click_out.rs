@@ -9,7 +9,7 @@ use input::{OutMessage, Outlet};
 use sequencer::{Cued, Sequence};
 use take::midi::{
     ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_VELOCITY,
-    PERCUSSION_CHANNEL,
+    DIVISION_VELOCITY, PERCUSSION_CHANNEL,
 };
 use timebase::{HostOrigin, HostTime, Moment, Position, Seconds};
 
@@ -23,9 +23,6 @@ const NAP: Duration = Duration::from_millis(20);
 
 /// Between the last note and its device being closed.
 const AFTER: Seconds = Seconds::from_millis(50);
-
-/// The click between the beats is half as hard.
-const DIVISION_VELOCITY: u8 = CLICK_VELOCITY / 2;
 
 const NOTE_ON: u8 = 0x90 | PERCUSSION_CHANNEL;
 const NOTE_OFF: u8 = 0x80 | PERCUSSION_CHANNEL;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 use input::Order;
 use judge::{Attack, Judgement};
 use take::Ended;
-use timebase::SampleRate;
+use timebase::{SampleRate, Seconds};
 
 use crate::{Part, Phase, RoundOver};
 
@@ -18,6 +18,8 @@ pub struct PlayerState {
     /// The player's devices that are not there, by their names. Strokes already heard stay; the player goes on when they are
     /// back.
     pub missing: Vec<String>,
+    /// What the stamps of the strokes are worth, the coarsest of them; `None` before the first. No figure may be told finer.
+    pub resolution: Option<Seconds>,
     /// What is judged so far; provisional until the drill has ended.
     pub judgement: Arc<Judgement>,
 }

@@ -30,6 +30,8 @@ pub(crate) struct Player {
     pub(crate) source: String,
     /// The devices of the player that are not there.
     pub(crate) missing: Vec<String>,
+    /// What the stamps of the player's strokes are worth, the coarsest of them.
+    resolution: Option<Seconds>,
     instrument: Instrument,
     gathering: Gathering,
     /// What was heard, judged as it comes, and each attack, in the order they were heard.
@@ -77,6 +79,7 @@ impl Player {
             label,
             source,
             missing: Vec::new(),
+            resolution: None,
             instrument,
             gathering: Gathering::new(instrument, closest),
             live,
@@ -94,6 +97,8 @@ impl Player {
     /// Takes an attack in: one of its own, a note of the chord before, or the main stroke of which the one before was the
     /// grace.
     pub(crate) fn strike(&mut self, stroke: &Stroke, played: Played) -> Gathered {
+        self.resolution = self.resolution.max(Some(stroke.resolution));
+        self.live.stamped(stroke.resolution);
         let gathered = self.gathering.take(stroke);
         let struck = Struck { note: stroke.note, at: played.at, is_released: false };
         match (gathered, self.struck.len().checked_sub(1)) {
@@ -198,6 +203,7 @@ impl Player {
             label: self.label.clone(),
             source: self.source.clone(),
             missing: self.missing.clone(),
+            resolution: self.resolution,
             judgement: Arc::clone(&self.judgement),
         }
     }

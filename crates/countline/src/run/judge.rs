@@ -67,6 +67,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
     let counts = sequence.counts();
+    let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let mut players = Vec::new();
     for player in &take.midi.players {
         let own = rubric.as_ref().and_then(|rubric| rubric.tolerance(&player.label));
@@ -75,7 +76,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             label: player.label.as_str(),
             tolerance: settings.tolerance(),
             calibrated: strokes.is_calibrated(&player.label),
-            judgement: judge(counts, &strokes.played(player, bar_one), &settings),
+            judgement: judge(counts, &strokes.played(player, bar_one), &settings.with_resolution(resolution)),
         });
     }
     let said = teacher::said(flags, rubric.as_ref(), &mut players)?;
@@ -98,7 +99,6 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             },
         )?;
     }
-    let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let assumed = take.assumed.map_or_else(String::new, |assumed| {
         let bar_one = if flags.start_ms.is_none() { assumed.bar_one + "\n" } else { String::new() };
         assumed.channels + "\n" + &bar_one

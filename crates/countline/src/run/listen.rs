@@ -273,17 +273,16 @@ fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> 
     let Over { ended, players, take, disturbances } = over;
     tell_end(*ended, *disturbances);
     let judged = super::judged(players);
+    let resolution = players.iter().filter_map(|player| player.resolution).max();
+    let resolution = resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     if flags.json {
         let bar_one = match take {
             Some(dir) => take::Take::open(dir).map_err(Failure::job)?.header().bar_one,
             None => Moment::ZERO,
         };
-        output::print(&json::text(&JudgeFile::of(judged, bar_one)))?;
+        output::print(&json::text(&JudgeFile::at_resolution(judged, bar_one, resolution)))?;
     } else {
-        output::print(&format!(
-            "\n{}",
-            report::report(counts, &judged, report::FINDINGS, Split::DEFAULT_RESOLUTION)
-        ))?;
+        output::print(&format!("\n{}", report::report(counts, &judged, report::FINDINGS, resolution)))?;
     }
     if let Some(dir) = take {
         output::note(&format!("the take is in {}", dir.display()));

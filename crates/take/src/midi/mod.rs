@@ -47,6 +47,9 @@ pub const ACCENT_VELOCITY: u8 = 120;
 /// How hard the other clicks are struck.
 pub const CLICK_VELOCITY: u8 = 90;
 
+/// How hard the clicks between the beats are struck; such a click of [`CLICK_KEY`] is no beat when a file is read.
+pub const DIVISION_VELOCITY: u8 = 45;
+
 /// How hard a written attack is struck.
 pub const CLAP_VELOCITY: u8 = 100;
 

@@ -4,7 +4,7 @@ use midly::{EventIter, MetaMessage, MidiMessage, TrackEventKind};
 use timebase::Moment;
 
 use super::clock::{Clock, Division};
-use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_TRACK, MidiTake};
+use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, DIVISION_VELOCITY, MidiTake};
 use crate::limits::{MIDI_BYTES, PLAYERS, STROKES, TEMPO_CHANGES};
 use crate::played::Labels;
 use crate::{Click, Error, Player, Stroke};
@@ -75,7 +75,9 @@ fn bar_one(markers: &[(u64, String)], clock: &Clock) -> Result<Option<Moment>, E
 fn clicks(notes: &[Note], clock: &Clock) -> Result<Vec<Click>, Error> {
     let click =
         |note: &Note| Ok(Click { at: clock.moment(note.on)?, accented: note.key == ACCENTED_CLICK_KEY });
-    notes.iter().map(click).collect()
+    // The clicks between the beats of our own files.
+    let divides = |note: &&Note| note.key == CLICK_KEY && note.velocity == DIVISION_VELOCITY;
+    notes.iter().filter(|note| !divides(note)).map(click).collect()
 }
 
 fn strokes<'a>(notes: impl Iterator<Item = &'a Note>, clock: &Clock) -> Result<Vec<Stroke>, Error> {

@@ -9,7 +9,7 @@ use super::tempo::tempo_events;
 use super::track::{Track, write};
 use super::{
     ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_TRACK,
-    CLICK_VELOCITY, COUNTS_TRACK, RHYTHM_TRACK,
+    CLICK_VELOCITY, COUNTS_TRACK, DIVISION_VELOCITY, RHYTHM_TRACK,
 };
 use crate::limits::{CLICK_LENGTH, TAKE_SECONDS};
 use crate::mark::{Mark, marks};
@@ -255,15 +255,15 @@ fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
 fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
     let mut track = Track::named(CLICK_TRACK);
     let clicks = sequence.cues().iter().filter_map(|cue| match cue.cued {
-        Cued::Click { accented, .. } => Some((cue.at, accented)),
-        Cued::Division | Cued::Count { .. } | Cued::Clap { .. } => None,
+        Cued::Click { accented: true, .. } => Some((cue.at, ACCENTED_CLICK_KEY, ACCENT_VELOCITY)),
+        Cued::Click { accented: false, .. } => Some((cue.at, CLICK_KEY, CLICK_VELOCITY)),
+        Cued::Division => Some((cue.at, CLICK_KEY, DIVISION_VELOCITY)),
+        Cued::Count { .. } | Cued::Clap { .. } => None,
     });
     let clicks = clicks.collect::<Vec<_>>();
-    let nexts = clicks.iter().skip(1).map(|(at, _)| *at).chain([sequence.end()]);
-    for (&(at, accented), next) in clicks.iter().zip(nexts) {
+    let nexts = clicks.iter().skip(1).map(|(at, ..)| *at).chain([sequence.end()]);
+    for (&(at, key, velocity), next) in clicks.iter().zip(nexts) {
         let length = grid.ticks(CLICK_LENGTH).min(grid.ticks(next - at) / 2);
-        let (key, velocity) =
-            if accented { (ACCENTED_CLICK_KEY, ACCENT_VELOCITY) } else { (CLICK_KEY, CLICK_VELOCITY) };
         track.note(grid.tick(at), grid.tick(at) + length, key, velocity);
     }
     track

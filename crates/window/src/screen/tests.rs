@@ -83,7 +83,13 @@ fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
         .collect();
     let judgement = judge(&counts, &played, &judge::Settings::default());
     let (label, source) = (label.to_owned(), "pad".to_owned());
-    PlayerState { label, source, missing: Vec::new(), judgement: std::sync::Arc::new(judgement) }
+    PlayerState {
+        label,
+        source,
+        missing: Vec::new(),
+        resolution: None,
+        judgement: std::sync::Arc::new(judgement),
+    }
 }
 
 impl Opened {

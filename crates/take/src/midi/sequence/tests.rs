@@ -211,6 +211,28 @@ const TEXTS: [&str; 6] = [
     "meter: 2/4\n| 1 2 | % |",
 ];
 
+/// Clicks between the beats are in the file where the choice asks for them, softer, and are no beats when it is read.
+#[test]
+fn divisions_are_clicked_softly_and_are_no_beats() {
+    let text = "meter: 6/8\n| 1 | 1 |";
+    let beats = sequence(text, "60", 1);
+    let rhythm = rhythm::text::read(text).rhythm.expect("a rhythm");
+    let choice = sequencer::Choice { click: sequencer::ClickOn::Divisions, ..sequencer::Choice::default() };
+    let plan = beats.plan().with_choice(choice);
+    let divided = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
+    let file = write_sequence(&divided, None).expect("a file");
+    let read = Smf::parse(&file).expect("a file");
+    let soft = read.tracks.iter().flatten().filter(|event| match event.kind {
+        TrackEventKind::Midi { message: MidiMessage::NoteOn { key, vel }, .. } => {
+            (key.as_int(), vel.as_int()) == (CLICK_KEY, DIVISION_VELOCITY)
+        }
+        _ => false,
+    });
+    assert_eq!(soft.count(), 2 * 6, "two between the beats of each of six");
+    let read = |sequence| read_take(&write_sequence(sequence, None).expect("a file")).expect("a take").clicks;
+    assert_eq!(read(&divided), read(&beats));
+}
+
 proptest! {
     /// The written file read as a take: the player "rhythm" is where the sequence says, but for the microseconds that
     /// a tempo is rounded to (half of one a quarter) and the marker's own.
