@@ -114,15 +114,16 @@ pub(crate) fn pages(blocks: Vec<Block>, print: Print, foot: &str) -> Result<Vec<
     Ok((1..).zip(sheets).map(|(number, parts)| page(parts, print, foot, number, of)).collect())
 }
 
-fn moved(part: Part, by: Vec2) -> Part {
+pub(crate) fn moved(part: Part, by: Vec2) -> Part {
     Part { items: part.items.into_iter().map(|item| item.moved(by)).collect(), ..part }
 }
 
 fn page(mut parts: Vec<Part>, print: Print, foot: &str, number: usize, of: usize) -> Page {
     let ((width, height), edge) = (print.page(), print.edge());
     let base = height - edge;
-    let small =
-        |text: &str, x: f64, anchor| Item::text(text, (x, base), SMALL, Weight::Regular, anchor, Ink::Soft);
+    let small = |text: &str, x: f64, anchor| {
+        Item::text(text, (x, base), print.em(SMALL), Weight::Regular, anchor, Ink::Soft)
+    };
     if !foot.is_empty() {
         parts.push(Part::new(Role::Decoration, vec![small(foot, edge, Anchor::Start)]));
     }

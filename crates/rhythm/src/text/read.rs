@@ -226,7 +226,9 @@ fn check_lines(text: &str, streams: &[Stream], diagnostics: &mut Vec<Diagnostic>
 impl Stream {
     /// Whether no bar and no mark is written in it.
     fn is_blank(&self, text: &str) -> bool {
-        self.lines.is_empty() && self.line.is_none() && self.tokens(text).all(|token| token.kind == Kind::LineBreak)
+        self.lines.is_empty()
+            && self.line.is_none()
+            && self.tokens(text).all(|token| token.kind == Kind::LineBreak)
     }
 
     fn tokens<'t>(&'t self, text: &'t str) -> impl Iterator<Item = Token> + 't {
