@@ -69,6 +69,7 @@ const RULE: f64 = 0.06;
 /// The layout that leaves room for findings beside the music; `picture::layout` adds what the rows need.
 #[must_use]
 pub fn judged_layout(print: Print) -> Layout {
+    let print = print.with_column();
     let width = music(print) + 2.0 * Layout::MARGIN;
     Layout { width, head: false, print: print.print_size(), ..Layout::default() }
 }
@@ -84,6 +85,7 @@ fn music(print: Print) -> f64 {
 /// # Errors
 /// [`Error::TooHigh`] if a system with its rows is higher than a page: print smaller.
 pub fn judged(take: &Judged<'_>, print: Print) -> Result<Document, Error> {
+    let print = print.with_column();
     let title = if take.title.is_empty() { "A rhythm" } else { take.title };
     let mut blocks = vec![heading(title, print), said(take.about, print)];
     if let Some(date) = take.date {
@@ -162,8 +164,9 @@ fn column<'a>(
     while let Some(player) = of_whole.peek() {
         let told = of_whole_take(player, print);
         let needed = column.reached + GAP + told.reached + GAP + here.reached;
-        // A player alone, and whoever is left at the end, is told at any rate.
-        if needed > room && take.players.len() > 1 {
+        // A player alone, the first of several, and whoever is left at the end, is told at any rate.
+        let opens = system == 0 && column.parts.is_empty();
+        if needed > room && take.players.len() > 1 && !opens {
             break;
         }
         column.join(told);

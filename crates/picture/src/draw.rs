@@ -31,7 +31,7 @@ impl Sizes {
         let small = print.small();
         match print {
             PrintSize::Usual => {
-                Self { label: 1.7, small, number: 1.1, first_row: 1.2, row: 4.9, step: 0.95, head_step: 1.4 }
+                Self { label: 1.7, small, number: 1.1, first_row: 1.2, row: 4.9, step: 0.86, head_step: 1.4 }
             }
             PrintSize::Large => {
                 Self { label: 2.2, small, number: 1.6, first_row: 1.8, row: 6.4, step: 1.4, head_step: 1.9 }
