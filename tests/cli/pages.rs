@@ -136,3 +136,42 @@ fn a_pack_that_fails_leaves_nothing() {
     assert_eq!(run.status, Some(1));
     assert_eq!(files(folder.path()), BTreeSet::new());
 }
+
+const TRIO: &str = "title: Low Tide\ntempo: quarter = 100\npart: snare drum\n| 1 & 2 (3) 4 |\npart: hands\n| 1 2 3 & 4 |\n\
+    part: feet\nline: hands\n| 1 (2) 3 e (4) |\n";
+
+/// The parts of a piece stand joined, each with its counts or with one line for all.
+#[test]
+fn the_parts_of_a_piece_stand_on_one_sheet() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = path(folder.path(), "trio.rhythm");
+    std::fs::write(&text, TRIO).expect("a rhythm text");
+    let key = |more: &[&str]| {
+        let out = path(folder.path(), "key.svg");
+        run([&["sheet", &text, "--answers", "key", "-o", &out], more].concat()).done();
+        std::fs::read_to_string(&out).expect("a page")
+    };
+    let each = key(&[]);
+    for name in ["snare drum", "hands", "feet"] {
+        assert!(each.contains(&format!(">{name}<")), "{name} stands before its line");
+        assert!(each.contains(&format!("{name}. Bar 1:")), "and in the words for who does not see it");
+    }
+    let counted = |page: &str, word: &str| page.matches(&format!(">{word}<")).count();
+    assert_eq!((counted(&each, "1"), counted(&each, "&amp;"), counted(&each, "e")), (3, 2, 1));
+    let together = key(&["--count-parts", "together"]);
+    // All that is struck: 1 & 2, 3 e &, 4.
+    assert_eq!((counted(&together, "1"), counted(&together, "&amp;"), counted(&together, "e")), (1, 2, 1));
+    let picture = path(folder.path(), "picture.svg");
+    run(["picture", &text, "-o", &picture, "--count-parts", "together", "--no-numbers"]).done();
+    let picture = std::fs::read_to_string(&picture).expect("a picture");
+    assert_eq!((counted(&picture, "1"), counted(&picture, "4")), (1, 1));
+    let pack = path(folder.path(), "home");
+    run(["pack", &text, "-o", &pack, "--tempos", "100"]).done();
+    let held = files(Path::new(&pack));
+    for part in 1..=3 {
+        assert!(held.contains(&format!("01-low-tide-part-{part}-100.wav")), "{held:?}");
+    }
+    let page = std::fs::read_to_string(Path::new(&pack).join("index.html")).expect("the page");
+    assert!(page.contains("Feet, quarter = 100, counted"), "{page}");
+    assert_eq!(page.matches("<section").count(), 1, "one exercise");
+}

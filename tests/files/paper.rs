@@ -164,3 +164,36 @@ fn a_viewer_draws_our_svg_pages() {
         assert!(numbers[2] > 16, "{size}");
     }
 }
+
+/// How far two pictures of a page lie apart, 0 to 1, edges blurred so that only what stands elsewhere counts; the second
+/// moved by so many pixels both ways.
+fn apart(first: &str, second: &str, moved: u32) -> f64 {
+    let roll = format!("+{moved}+{moved}");
+    let both = [first, "(", second, "-roll", &roll, ")", "-colorspace", "gray", "-blur", "0x2"];
+    let told = ["-compose", "difference", "-composite", "-format", "%[fx:mean]", "info:"];
+    printed("convert", &[&both[..], &told].concat()).trim().parse().expect("a number")
+}
+
+/// The PDF as poppler draws it and the SVG as librsvg does, laid over each other: they differ by the edges of what they
+/// draw and by the text font, which an SVG leaves to the viewer, and by less than half of what a millimetre makes.
+#[test]
+fn both_forms_of_a_page_look_alike() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let rhythms = rhythms();
+    let calls: [(&[&str], &str); 3] = [
+        (&sheet(&rhythms[..1], &["--answers", "key"]), "key"),
+        (&["chart", "values"], "values"),
+        (&["chart", "counting", "--counting", "mchose-tibbs"], "counting"),
+    ];
+    for (call, name) in calls {
+        let pdf = write(folder.path(), call, &format!("{name}.pdf"));
+        let svg = write(folder.path(), call, &format!("{name}.svg"));
+        let drawn = |form: &str| folder.path().join(format!("{name}-{form}")).to_string_lossy().into_owned();
+        let (of_pdf, of_svg) = (drawn("pdf"), drawn("svg.png"));
+        printed("pdftoppm", &["-r", "96", "-png", "-singlefile", &pdf, &of_pdf]);
+        printed("rsvg-convert", &[&svg, "-o", &of_svg]);
+        let of_pdf = of_pdf + ".png";
+        let (own, moved) = (apart(&of_pdf, &of_svg, 0), apart(&of_pdf, &of_svg, 4));
+        assert!(own * 2.0 < moved, "{name}: {own} apart, and {moved} where one is moved by a millimetre");
+    }
+}

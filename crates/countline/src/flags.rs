@@ -6,6 +6,7 @@ mod files;
 mod judge_paper;
 mod pack;
 pub(crate) mod paper;
+pub(crate) mod parts;
 mod picture;
 mod planned;
 mod section;

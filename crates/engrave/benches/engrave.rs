@@ -33,14 +33,20 @@ fn pages(criterion: &mut Criterion) {
     criterion.bench_function(
         "engrave 16 bars with everything on them, two count lines and the hands",
         |bencher| {
-            let staff = Staff { name: None, rhythm: &marked, countings: countings.iter().collect() };
+            let staff = Staff {
+                name: None,
+                rhythm: &marked,
+                countings: countings.iter().collect(),
+                shares_line: false,
+            };
             let staff = [staff];
             bencher.iter(|| engrave_staves(black_box(&staff), &layout));
         },
     );
     let counted = count(&marked);
     criterion.bench_function("engrave 16 bars of four parts", |bencher| {
-        let staff = |_| Staff { name: Some("part"), rhythm: &marked, countings: vec![&counted] };
+        let staff =
+            |_| Staff { name: Some("part"), rhythm: &marked, countings: vec![&counted], shares_line: false };
         let staves: Vec<_> = (0..4).map(staff).collect();
         bencher.iter(|| engrave_staves(black_box(&staves), &Layout::default()));
     });

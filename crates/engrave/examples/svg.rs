@@ -43,6 +43,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         name: part.name.as_deref(),
         rhythm: &part.rhythm,
         countings: lines.iter().collect(),
+        shares_line: part.shares_line,
     });
     let engraving = engrave_staves(&staves.collect::<Vec<_>>(), &layout)?;
     let options = svg::SvgOptions {

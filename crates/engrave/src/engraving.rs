@@ -125,17 +125,19 @@ pub struct Passage {
 /// # Errors
 /// If the layout leaves no room for a staff, or `counting` belongs to another rhythm.
 pub fn engrave(rhythm: &Rhythm, counting: &CountLine, layout: &Layout) -> Result<Engraving, Error> {
-    engrave_staves(&[Staff { name: None, rhythm, countings: vec![counting] }], layout)
+    let staff = Staff { name: None, rhythm, countings: vec![counting], shares_line: false };
+    engrave_staves(&[staff], layout)
 }
 
 /// Lays out one staff or several that are played together, joined by a bracket, their bar lines going through; under
-/// each as many count lines as it has.
+/// each as many count lines as it has. Two voices on one line stand with their stems up and down, rests apart, and
+/// the lower one's count lines under the upper one's.
 ///
 /// Title, tempo, repeats and whatever else stands over the notes are those of the first.
 ///
 /// # Errors
-/// If the layout leaves no room for a staff, there is no staff, one has other bars than the first, or a count line
-/// belongs to another rhythm.
+/// If the layout leaves no room for a staff, there is no staff, one has other bars than the first or shares a
+/// line that is not there or full, or a count line belongs to another rhythm.
 pub fn engrave_staves(staves: &[Staff<'_>], layout: &Layout) -> Result<Engraving, Error> {
     layout.check()?;
     Staff::check(staves)?;
@@ -151,10 +153,10 @@ pub fn engrave_staves(staves: &[Staff<'_>], layout: &Layout) -> Result<Engraving
         reached = draw::head(&mut items, staves[0].rhythm, layout);
     }
     let head = layout.head.then_some(Band { top: Layout::MARGIN, bottom: reached, items: 0..items.len() });
-    let under: Vec<Under> = (0..staves.len()).map(|staff| Under::of(&plans, staff, layout)).collect();
+    let inks: Vec<_> = rows.iter().map(|row| draw::bars(&plans, row, staves, layout)).collect();
+    let under = Under::all(&plans, &inks, layout);
     let (mut systems, mut sheets) = (Vec::with_capacity(rows.len()), Vec::with_capacity(rows.len()));
-    for row in &rows {
-        let inks = draw::bars(&plans, row, staves.len(), layout);
+    for (row, inks) in rows.iter().zip(inks) {
         let row_systems = vertical::systems(&plans, row, &inks, &under, (frame, layout, reached));
         sheets.push(draw::row(&plans, row, inks, &row_systems, staves, layout));
         reached = row_systems.last().map_or(reached, |last| last.bottom) + metrics::SYSTEM_GAP;

@@ -19,7 +19,7 @@ pub enum Error {
     Room {
         /// What was given.
         room: f64,
-        /// "left of" or "below".
+        /// "left of", "below" or "between the counts under".
         place: &'static str,
     },
     /// Nothing to lay out.
@@ -28,6 +28,14 @@ pub enum Error {
     /// Staves that cannot be played together.
     #[error("staff {staff} has other bars, meters or repeats than the first: join parts of one piece")]
     OtherBars {
+        /// Which staff, from 1.
+        staff: usize,
+    },
+    /// A voice on a line where there is no place for it.
+    #[error(
+        "staff {staff} cannot share a line: it stands on the line of the staff right before it, and a line holds two voices"
+    )]
+    SharedLine {
         /// Which staff, from 1.
         staff: usize,
     },

@@ -54,6 +54,14 @@ glyphs! {
     FlagThirtySecond = "flag32ndUp" '\u{E244}',
     /// Flags of a sixty-fourth.
     FlagSixtyFourth = "flag64thUp" '\u{E246}',
+    /// Flag of an eighth whose stem goes down.
+    FlagEighthDown = "flag8thDown" '\u{E241}',
+    /// Flags of a sixteenth whose stem goes down.
+    FlagSixteenthDown = "flag16thDown" '\u{E243}',
+    /// Flags of a thirty-second whose stem goes down.
+    FlagThirtySecondDown = "flag32ndDown" '\u{E245}',
+    /// Flags of a sixty-fourth whose stem goes down.
+    FlagSixtyFourthDown = "flag64thDown" '\u{E247}',
     /// Whole rest, and the rest of a full bar.
     RestWhole = "restWhole" '\u{E4E3}',
     /// Half rest.
@@ -68,6 +76,10 @@ glyphs! {
     RestThirtySecond = "rest32nd" '\u{E4E8}',
     /// Sixty-fourth rest.
     RestSixtyFourth = "rest64th" '\u{E4E9}',
+    /// Whole rest away from the staff's line, on a line of its own.
+    RestWholeLedger = "restWholeLegerLine" '\u{E4F4}',
+    /// Half rest away from the staff's line, on a line of its own.
+    RestHalfLedger = "restHalfLegerLine" '\u{E4F5}',
     /// Clef of unpitched percussion.
     Clef = "unpitchedPercussionClef1" '\u{E069}',
     /// Dot behind a note or rest.
@@ -132,12 +144,18 @@ glyphs! {
     BuzzRoll = "buzzRoll" '\u{E22A}',
     /// A single grace note with a slash through its stem.
     GraceFlam = "graceNoteAcciaccaturaStemUp" '\u{E560}',
+    /// The same with its stem down.
+    GraceFlamDown = "graceNoteAcciaccaturaStemDown" '\u{E561}',
     /// An accent over a note.
     Accent = "articAccentAbove" '\u{E4A0}',
     /// A strong accent over a note.
     StrongAccent = "articMarcatoAbove" '\u{E4AC}',
+    /// A strong accent under a note.
+    StrongAccentBelow = "articMarcatoBelow" '\u{E4AD}',
     /// A fermata over a note or rest.
     Fermata = "fermataAbove" '\u{E4C0}',
+    /// A fermata under a note or rest.
+    FermataBelow = "fermataBelow" '\u{E4C1}',
     /// As soft as possible.
     Ppp = "dynamicPPP" '\u{E52A}',
     /// Very soft.
@@ -231,6 +249,31 @@ impl Glyph {
             Value::Sixteenth => Some(Self::FlagSixteenth),
             Value::ThirtySecond => Some(Self::FlagThirtySecond),
             Value::SixtyFourth => Some(Self::FlagSixtyFourth),
+        }
+    }
+
+    /// A rest of one of two voices, which stands away from the staff's line.
+    #[must_use]
+    pub fn rest_apart(value: Value) -> Self {
+        match value {
+            Value::Whole => Self::RestWholeLedger,
+            Value::Half => Self::RestHalfLedger,
+            _ => Self::rest(value),
+        }
+    }
+
+    /// The symbol that stands for this one under a voice whose stems go down; most are their own.
+    #[must_use]
+    pub fn below(self) -> Self {
+        match self {
+            Self::FlagEighth => Self::FlagEighthDown,
+            Self::FlagSixteenth => Self::FlagSixteenthDown,
+            Self::FlagThirtySecond => Self::FlagThirtySecondDown,
+            Self::FlagSixtyFourth => Self::FlagSixtyFourthDown,
+            Self::GraceFlam => Self::GraceFlamDown,
+            Self::StrongAccent => Self::StrongAccentBelow,
+            Self::Fermata => Self::FermataBelow,
+            other => other,
         }
     }
 

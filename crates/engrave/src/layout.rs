@@ -25,6 +25,18 @@ pub struct Layout {
     pub room_left: f64,
     /// What is kept free under every system, for players' rows.
     pub room_below: f64,
+    /// What is kept free for a hand to write counts.
+    pub writing: WritingRoom,
+}
+
+/// What is kept free for a hand to write counts, in staff spaces. A sheet and its key are given the same, so that they
+/// are laid out alike.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct WritingRoom {
+    /// Under the count lines of every staff that has any.
+    pub below: f64,
+    /// From the middle of one count to that of the next, at least.
+    pub step: f64,
 }
 
 /// How count lines are set.
@@ -99,7 +111,7 @@ impl PrintSize {
     /// The em of bar numbers and other small print.
     #[must_use]
     pub fn small(self) -> f64 {
-        self.of(1.15, 1.7)
+        self.of(1.4, 1.7)
     }
 
     /// The em of stickings.
@@ -137,6 +149,7 @@ impl Default for Layout {
             bar_numbers: true,
             room_left: 0.0,
             room_below: 0.0,
+            writing: WritingRoom::default(),
         }
     }
 }
@@ -159,7 +172,10 @@ impl Layout {
     }
 
     pub(crate) fn check(&self) -> Result<(), Error> {
-        for (room, place) in [(self.room_left, "left of"), (self.room_below, "below")] {
+        let writing = [(self.writing.below, "below"), (self.writing.step, "between the counts under")];
+        for (room, place) in
+            [(self.room_left, "left of"), (self.room_below, "below")].into_iter().chain(writing)
+        {
             if !(0.0..=MOST_ROOM).contains(&room) {
                 return Err(Error::Room { room, place });
             }

@@ -42,13 +42,14 @@ pub mod svg;
 mod tempo_words;
 mod theme;
 mod vertical;
+mod voice;
 
 pub use engraving::{Band, EngravedStaff, Engraving, Passage, Place, System, engrave, engrave_staves};
 pub use error::Error;
 pub use font::{Weight, text_width};
 pub use glyph::Glyph;
 pub use ink::Ink;
-pub use layout::{CountStyle, CountsShown, Layout, PrintSize, RestWords, StickingAt};
+pub use layout::{CountStyle, CountsShown, Layout, PrintSize, RestWords, StickingAt, WritingRoom};
 pub use scene::{Anchor, Item, Paint, Scene};
 pub use staff::Staff;
 pub use tempo_words::tempo_mark;

@@ -12,12 +12,21 @@ pub struct Staff<'a> {
     pub rhythm: &'a Rhythm,
     /// Its count lines from the top, all of this rhythm: in one counting system, in two to be compared, or none.
     pub countings: Vec<&'a CountLine>,
+    /// Whether it stands on the line of the staff before it, as the lower of two voices: its stems go down, the other's
+    /// up.
+    pub shares_line: bool,
 }
 
 impl Staff<'_> {
-    /// That there is one, all have the same bars, and every count line belongs to its rhythm.
+    /// That there is one, all have the same bars, every count line belongs to its rhythm, and a line holds two voices
+    /// at most.
     pub(crate) fn check(staves: &[Self]) -> Result<(), Error> {
         let first = staves.first().ok_or(Error::NoStaff)?.rhythm;
+        let before = std::iter::once(true).chain(staves.iter().map(|staff| staff.shares_line));
+        if let Some(staff) = staves.iter().zip(before).position(|(staff, before)| staff.shares_line && before)
+        {
+            return Err(Error::SharedLine { staff: staff + 1 });
+        }
         for (number, staff) in (1..).zip(staves) {
             let (bars, written) = (staff.rhythm.bars(), first.bars());
             let alike = |(a, b): (&rhythm::Bar, &rhythm::Bar)| {

@@ -13,6 +13,7 @@ use crate::metrics::{
 use crate::placing::{Frame, Row};
 use crate::plan::Plan;
 use crate::plan::over::Over;
+use crate::voice::Voice;
 use crate::{Glyph, Layout, StickingAt};
 
 /// Base lines of what stands under a staff, measured from its line: the same in all systems, so that they are told at
@@ -25,19 +26,42 @@ pub(crate) struct Under {
     hands: Option<f64>,
     feet: Option<f64>,
     rows: f64,
+    /// The lower end of all that belongs to it.
+    bottom: f64,
 }
 
 impl Under {
-    pub(crate) fn of(plans: &[Plan], staff: usize, layout: &Layout) -> Self {
+    /// Of every staff; `inks` are the bars of all rows, by row and staff. What stands under the lower of two voices on a
+    /// line stands under what stands under the upper.
+    pub(crate) fn all(plans: &[Plan], inks: &[Vec<Vec<BarInk>>], layout: &Layout) -> Vec<Self> {
+        let staves = plans.first().map_or(0, |plan| plan.parts.len());
+        let lowest = |staff: usize| {
+            let bars = inks.iter().flat_map(|row| &row[staff]);
+            bars.map(|ink| ink.bottom).fold(UNDER, f64::max)
+        };
+        let mut all: Vec<Self> = Vec::with_capacity(staves);
+        for (staff, part) in plans.first().into_iter().flat_map(|plan| &plan.parts).enumerate() {
+            let from = match (part.voice, all.last()) {
+                (Voice::Lower, Some(upper)) => upper.bottom - BELOW,
+                (Voice::Upper, _) => lowest(staff + 1),
+                _ => lowest(staff),
+            };
+            all.push(Self::of(plans, staff, from, layout));
+        }
+        all
+    }
+
+    fn of(plans: &[Plan], staff: usize, from: f64, layout: &Layout) -> Self {
         let parts = || plans.iter().map(|plan| &plan.parts[staff]);
-        let mut reached = UNDER;
+        let is_lower = parts().next().is_some_and(|part| part.voice == Voice::Lower);
+        let mut reached = from;
         let mut below = |rise: f64, fall: f64| {
             let base = reached + ROW_GAP + rise;
             reached = base + fall;
             base
         };
         let has_sticking = parts().any(|part| part.signs.iter().any(|sign| sign.marks.sticking.is_some()));
-        let sticking = (has_sticking && layout.sticking == StickingAt::Under)
+        let sticking = (has_sticking && (is_lower || layout.sticking == StickingAt::Under))
             .then(|| below(CAP_HEIGHT * layout.print.sticking(), DESCENT * layout.print.sticking()));
         let letters = |loud: fn(&rhythm::Dynamics) -> bool| parts().any(|part| loud(&part.dynamics));
         let forte = Glyph::F.bounds();
@@ -49,7 +73,10 @@ impl Under {
             (0..lines).map(|_| below(CAP_HEIGHT * size, HELD_DROP * size + HELD_LINE)).collect();
         let hands = (layout.counts && layout.count_style.hands).then(|| below(MARK, MARK));
         let feet = parts().any(|part| !part.feet.is_empty()).then(|| below(MARK, MARK));
-        Self { sticking, dynamics, counts, hands, feet, rows: reached + BELOW }
+        let rows = reached + BELOW;
+        let writing = if counts.is_empty() { 0.0 } else { layout.writing.below };
+        let bottom = rows + layout.room_below + writing;
+        Self { sticking, dynamics, counts, hands, feet, rows, bottom }
     }
 
     /// How many count lines there are.
@@ -67,14 +94,34 @@ pub(crate) fn systems(
     (frame, layout, top): (Frame, &Layout, f64),
 ) -> Vec<System> {
     let mut top = top;
-    let staves = inks.iter().zip(under).enumerate();
-    staves
-        .map(|(staff, (inks, under))| {
-            let system = system(plans, row, (staff, inks), under, (frame, layout, top));
-            top = system.bottom + PART_GAP;
-            system
-        })
-        .collect()
+    let mut systems: Vec<System> = Vec::with_capacity(inks.len());
+    for (staff, (inks, under)) in inks.iter().zip(under).enumerate() {
+        let shares = row.bars.iter().any(|bar| plans[bar.index].parts[staff].voice == Voice::Lower);
+        let system = match systems.last().filter(|_| shares) {
+            Some(upper) => with_rows(upper.clone(), under),
+            None => system(plans, row, (staff, inks), under, (frame, layout, top)),
+        };
+        top = system.bottom + PART_GAP;
+        systems.push(system);
+    }
+    systems
+}
+
+/// A staff with these rows under its line.
+fn with_rows(system: System, under: &Under) -> System {
+    let line = system.staff;
+    let down = |base: &f64| line + base;
+    System {
+        counts: under.counts.first().map_or(line + under.rows - BELOW, down),
+        count_lines: under.counts.iter().map(down).collect(),
+        hands: under.hands.as_ref().map(down),
+        feet: under.feet.as_ref().map(down),
+        sticking: under.sticking.as_ref().map(down),
+        dynamics: under.dynamics.as_ref().map(down),
+        rows: line + under.rows,
+        bottom: line + under.bottom,
+        ..system
+    }
 }
 
 fn system(
@@ -105,25 +152,26 @@ fn system(
     let line = top + above;
     let first = bars().find_map(|plan| plan.played.first());
     let last = bars().rev().find_map(|plan| plan.played.first());
-    let down = |base: &f64| line + base;
-    System {
+    let system = System {
         top,
         mark: line - above + 0.3,
         print: line - reach - gap,
         endings: line - reach - gap - rise,
         staff: line,
-        counts: under.counts.first().map_or(line + under.rows - BELOW, down),
-        count_lines: under.counts.iter().map(down).collect(),
-        hands: under.hands.as_ref().map(down),
-        feet: under.feet.as_ref().map(down),
-        sticking: sticking_over.map(|rise| line - rise).or(under.sticking.as_ref().map(down)),
-        dynamics: under.dynamics.as_ref().map(down),
-        rows: line + under.rows,
-        bottom: line + under.rows + layout.room_below,
+        counts: line,
+        count_lines: Vec::new(),
+        hands: None,
+        feet: None,
+        sticking: None,
+        dynamics: None,
+        rows: line,
+        bottom: line,
         left: frame.left,
         right: row.right,
         start: first.map_or(Position::ZERO, |bar| bar.start),
         end: last.map_or(Position::ZERO, |bar| bar.end),
         bar_lines: row.bars.iter().map(|bar| bar.right).collect(),
-    }
+    };
+    let system = with_rows(system, under);
+    System { sticking: sticking_over.map(|rise| line - rise).or(system.sticking), ..system }
 }

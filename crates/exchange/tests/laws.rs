@@ -36,7 +36,7 @@ fn as_spelled(piece: &Piece) -> Option<Piece> {
             Some(jump) => made.with_jump(jump).expect("the same jump"),
             None => made,
         };
-        Some(Part { name: part.name.clone(), rhythm })
+        Some(Part { rhythm, ..part.clone() })
     };
     let parts = piece.parts().iter().map(part).collect::<Option<Vec<Part>>>()?;
     Some(Piece::new(parts).expect("the same parts"))

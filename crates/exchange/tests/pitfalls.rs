@@ -537,3 +537,40 @@ fn files_in_other_encodings_and_packed() {
     let packed = write_mxl(&plain.piece).expect("packed");
     assert_eq!(read(&packed, &Choice::default()).expect("unpacked").piece, plain.piece);
 }
+
+/// Two parts that share a line are two voices of one part, the second written behind a `backup`, and read as the two parts.
+#[test]
+fn hands_and_feet_are_two_voices() {
+    let text = "part: hands\n| 1 & 2 (3) & 4 | _1 3 |\naccents: | > | |\ndynamics: | p | f |\n\
+        part: feet\nline: hands\n| 1 (2) 3 & 4 | (1) 3 |\nstrokes: | flam | |\ndynamics: | mf< | |\n";
+    let piece = rhythm::text::read_piece(text).piece.expect("two parts");
+    let file = exchange::musicxml::write(&piece).expect("it can be written");
+    assert_eq!(file.matches("<part id=").count(), 1);
+    assert_eq!(file.matches("<backup>").count(), 2);
+    for said in [
+        "<voice>1</voice>",
+        "<voice>2</voice>",
+        "<stem>up</stem>",
+        "<stem>down</stem>",
+        "feet</instrument-name>",
+    ] {
+        assert!(file.contains(said), "{said}");
+    }
+    let import = read(file.as_bytes(), &Choice::default()).expect("it can be read");
+    assert_eq!(import.unkept, Vec::new());
+    let told = |piece: &rhythm::Piece| -> Vec<_> {
+        let parts = piece.parts().iter().map(|part| {
+            let bars = part.rhythm.bars().iter();
+            let deeds =
+                bars.clone().flat_map(|bar| bar.events()).map(|event| (event.at, event.deed, event.marks));
+            let loud: Vec<_> = bars.map(rhythm::Bar::dynamics).collect();
+            (part.name.clone(), part.shares_line, deeds.collect::<Vec<_>>(), loud)
+        });
+        parts.collect()
+    };
+    assert_eq!(told(&import.piece), told(&piece));
+    // One voice may still be chosen.
+    let choice = Choice { voice: Some("2".to_owned()), ..Choice::default() };
+    let feet = read(file.as_bytes(), &choice).expect("it can be read").piece;
+    assert_eq!(feet.parts().len(), 1);
+}

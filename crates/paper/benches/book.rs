@@ -18,10 +18,8 @@ const EXERCISES: [&str; 6] = [
 ];
 
 fn book(rhythms: &[(Rhythm, CountLine)], answers: Answers) -> Document {
-    let exercises: Vec<Exercise<'_>> = rhythms
-        .iter()
-        .map(|(rhythm, counting)| Exercise { title: "Over the Stile", rhythm, counting })
-        .collect();
+    let exercises: Vec<Exercise<'_>> =
+        rhythms.iter().map(|(rhythm, counting)| Exercise::new("Over the Stile", rhythm, counting)).collect();
     let options = SheetOptions {
         title: "A Year of Rhythms".to_owned(),
         ..SheetOptions::new(Print::default(), answers)

@@ -1,4 +1,5 @@
 use counting::{Settings, System, count_in};
+use engrave::PrintSize;
 
 use crate::document::{Document, Role};
 use crate::exercise::{Exercise, Shown, blocks};
@@ -28,6 +29,16 @@ const SHOWN: [(&str, &str); 9] = [
 /// # Errors
 /// If it is printed so large that a part of it is higher than a page.
 pub fn counting_chart(system: &System, print: Print) -> Result<Document, Error> {
+    let chart = laid_out(system, print)?;
+    // A tenth smaller is hardly seen, and spares a page for a few lines; large print stays as large as it is.
+    let smaller = print.smaller().filter(|_| print.print_size() == PrintSize::Usual && chart.pages.len() > 1);
+    match smaller.map(|print| laid_out(system, print)) {
+        Some(Ok(smaller)) if smaller.pages.len() < chart.pages.len() => Ok(smaller),
+        _ => Ok(chart),
+    }
+}
+
+fn laid_out(system: &System, print: Print) -> Result<Document, Error> {
     let title = format!("Counting chart: {}", system.title());
     let mut blocks = vec![heading(&title, print)];
     let variants: Vec<&str> = system.chosen().collect();
@@ -42,8 +53,10 @@ pub fn counting_chart(system: &System, print: Print) -> Result<Document, Error> 
     }
     if let Some(source) = system.source() {
         let words = format!("Source: {source}");
-        blocks
-            .push(paragraph(&words, Role::Text, Type::soft(SMALL), print.edge(), print.measure()).after(2.0));
+        blocks.push(
+            paragraph(&words, Role::Text, Type::soft(print.em(SMALL)), print.edge(), print.measure())
+                .after(2.0),
+        );
     }
     Ok(Document {
         title,
@@ -58,7 +71,7 @@ fn shown(name: &str, text: &str, system: &System, print: Print) -> Result<Vec<Bl
     let wrong = || Error::Chart { text: text.to_owned() };
     let rhythm = rhythm::text::read(text).rhythm.ok_or_else(wrong)?;
     let counting = count_in(&rhythm, system, &Settings::default());
-    let exercise = Exercise { title: name, rhythm: &rhythm, counting: &counting };
+    let exercise = Exercise::new(name, &rhythm, &counting);
     blocks(&exercise, "", Shown { print, answers: Answers::Key, tempo: false, lines: false })
 }
 

@@ -1,28 +1,43 @@
 use counting::CountLine;
-use engrave::{Anchor, CountStyle, CountsShown, Engraving, Ink, Item, Layout, System, Weight, engrave};
+use engrave::{
+    Anchor, CountStyle, CountsShown, Engraving, Ink, Item, Layout, Staff, System, Weight, WritingRoom,
+    engrave_staves,
+};
 use kurbo::{Point, Vec2};
 use rhythm::Rhythm;
 
 use crate::document::{Part, Role};
 use crate::flow::{Block, page_room};
 use crate::lines::{BODY, HEADING, LEADING, RISE, Type, wrapped};
-use crate::strips::{counts_in_words, notes_in_words, placed, reach};
+use crate::strips::{placed, reach, staves_in_words};
 use crate::{Answers, Error, Print};
 
-/// One rhythm of a sheet.
-#[derive(Clone, Copy, Debug)]
+/// One rhythm of a sheet, or the parts of a piece joined.
+#[derive(Clone, Debug)]
 pub struct Exercise<'a> {
     /// What it is called; empty for nothing but its number.
     pub title: &'a str,
-    /// What is written.
-    pub rhythm: &'a Rhythm,
-    /// How it is counted: what the key tells.
-    pub counting: &'a CountLine,
+    /// What is written, from the top, and how it is counted: what the key tells. A staff without a count line is not
+    /// asked for.
+    pub staves: Vec<Staff<'a>>,
+}
+
+impl<'a> Exercise<'a> {
+    /// One rhythm with its counting.
+    #[must_use]
+    pub fn new(title: &'a str, rhythm: &'a Rhythm, counting: &'a CountLine) -> Self {
+        Self {
+            title,
+            staves: vec![Staff { name: None, rhythm, countings: vec![counting], shares_line: false }],
+        }
+    }
 }
 
 /// What is kept free under the counts so that a hand has room to write there: with the counts' own room about 9 mm
 /// in the usual print, as ruled paper for schools has it (common practice, no source).
 const ANSWER_ROOM: f64 = 1.8;
+/// From the base line of counts down to the line that the engraving rules in their place.
+const RULE_DROP: f64 = 0.3;
 /// From the bottom of a system up to the line to write on.
 const ANSWER_LINE: f64 = 0.7;
 /// Thickness of the line to write on.
@@ -57,25 +72,26 @@ pub(crate) struct Shown {
 pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Result<Vec<Block>, Error> {
     let print = shown.print;
     let (engraving, factor) = engraved(exercise, shown)?;
-    let words = match shown.answers {
-        Answers::Blank => notes_in_words(&engraving, exercise.rhythm),
-        Answers::Key => counts_in_words(&engraving, exercise.rhythm, exercise.counting),
-    };
+    let words = staves_in_words(&engraving, &exercise.staves, shown.answers == Answers::Key);
+    let rhythm = exercise.staves[0].rhythm;
     let Head { block, height, tempo } = head(exercise, heading, shown);
     let headed = height > 0.0;
     let mut tempo = Some(tempo.into_iter().map(|item| item.moved(Vec2::new(0.0, -height))));
     let mut blocks: Vec<Block> =
         block.map(|block| block.after(BEFORE).keeping_next(true)).into_iter().collect();
-    let systems: Vec<Block> = (engraving.systems().iter())
-        .zip(engraving.bands())
+    let systems: Vec<Block> = (engraving.bands().iter())
         .zip(words)
         .enumerate()
-        .map(|(number, ((system, band), words))| {
+        .map(|(number, (band, words))| {
+            let staves = || engraving.staves().iter().map(|staff| &staff.systems()[number]);
             let items = engraving.scene().items[band.items.clone()].iter();
-            let items: Vec<Item> = items.filter(|item| !is_rule(item, system)).cloned().collect();
+            let is_rule = |item: &Item| staves().any(|system| is_rule(item, system));
+            let items: Vec<Item> = items.filter(|item| !is_rule(item)).cloned().collect();
             let ruled = shown.lines && shown.answers == Answers::Blank;
-            let rules = if ruled { answer_line(system) } else { Vec::new() };
-            let top = reach(&items).0.min(system.staff) - CLEAR;
+            let counted = staves().filter(|system| ruled && !system.count_lines.is_empty());
+            let rules = counted.flat_map(answer_line).collect();
+            let first = engraving.systems()[number].staff;
+            let top = reach(&items).0.min(first) - CLEAR;
             let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
             let placed =
                 |items: Vec<Item>| items.into_iter().map(|item| placed(item, factor, by)).collect::<Vec<_>>();
@@ -83,7 +99,7 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
             // The tempo is read with the first system, which stands right under the head.
             if let Some(tempo) = tempo.take().filter(|_| shown.tempo) {
                 items.extend(tempo);
-                words = format!("Tempo: {}. {words}", exercise.rhythm.tempo());
+                words = format!("Tempo: {}. {words}", rhythm.tempo());
             }
             let parts = vec![
                 Part::new(Role::Figure { alt: words }, items),
@@ -95,7 +111,7 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
                 (0, false) => UNDER_HEADING,
                 _ => BETWEEN,
             };
-            Block::new((system.bottom - top) * factor, parts)
+            Block::new((band.bottom - top) * factor, parts)
                 .after(gap)
                 .named(format!("one system of {}", if heading.is_empty() { "the exercise" } else { heading }))
         })
@@ -115,7 +131,11 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
 fn engraved(exercise: &Exercise<'_>, shown: Shown) -> Result<(Engraving, f64), Error> {
     let print = shown.print;
     let wide = print.measure() + 2.0 * Layout::MARGIN;
-    let room_below = if shown.lines { ANSWER_ROOM } else { 0.0 };
+    let writing = if shown.lines {
+        WritingRoom { below: ANSWER_ROOM, step: print.writing_step() }
+    } else {
+        WritingRoom::default()
+    };
     // Both take the same room, so that the sheet and its key are alike, system for system and page for page.
     let counts = match shown.answers {
         Answers::Blank => CountsShown::Ruled,
@@ -123,8 +143,9 @@ fn engraved(exercise: &Exercise<'_>, shown: Shown) -> Result<(Engraving, f64), E
     };
     let count_style = CountStyle { shown: counts, ..CountStyle::default() };
     let at = |width: f64| {
-        let layout = Layout { width, head: false, count_style, room_below, ..Layout::default() };
-        engrave(exercise.rhythm, exercise.counting, &layout)
+        let size = print.print_size();
+        let layout = Layout { width, head: false, count_style, writing, print: size, ..Layout::default() };
+        engrave_staves(&exercise.staves, &layout)
             .map_err(|why| Error::Engraving { title: exercise.title.to_owned(), why })
     };
     let engraving = at(wide)?;
@@ -142,7 +163,7 @@ fn engraved(exercise: &Exercise<'_>, shown: Shown) -> Result<(Engraving, f64), E
 fn is_rule(item: &Item, system: &System) -> bool {
     matches!(item, Item::Line { from, to, .. } if from.y == to.y
         && (from.x, to.x) == (system.left, system.right)
-        && from.y > system.counts - 0.1)
+        && system.count_lines.iter().any(|y| (from.y - y - RULE_DROP).abs() < 1e-9))
 }
 
 /// The line to write the counts on, with a mark under every bar line.
@@ -165,28 +186,29 @@ struct Head {
 /// Number, title and tempo in one line, the title in more where it is long.
 fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Head {
     let print = shown.print;
+    let (size, rhythm) = (print.em(HEADING), exercise.staves[0].rhythm);
     let tempo = if shown.tempo {
-        engrave::tempo_mark(exercise.rhythm.tempo(), Point::ZERO, BODY)
+        engrave::tempo_mark(rhythm.tempo(), Point::ZERO, print.em(BODY))
     } else {
         Vec::new()
     };
     let width = tempo.iter().map(|item| item.bounds().x1).fold(0.0, f64::max);
-    let lines = wrapped(heading, Type::bold(HEADING), print.measure() - width - 2.0);
+    let lines = wrapped(heading, Type::bold(size), print.measure() - width - 2.0);
     if lines.is_empty() && tempo.is_empty() {
         return Head { block: None, height: 0.0, tempo };
     }
-    let step = HEADING * LEADING;
+    let step = size * LEADING;
     let items: Vec<Item> = (0..)
         .zip(&lines)
         .map(|(number, line)| {
-            let base = step * f64::from(number) + HEADING * RISE;
-            Item::text(line, (print.edge(), base), HEADING, Weight::Bold, Anchor::Start, Ink::Main)
+            let base = step * f64::from(number) + size * RISE;
+            Item::text(line, (print.edge(), base), size, Weight::Bold, Anchor::Start, Ink::Main)
         })
         .collect();
     let role = Role::Heading { level: 2, text: heading.to_owned() };
     let parts = if items.is_empty() { Vec::new() } else { vec![Part::new(role, items)] };
     let height = step * lines.len().max(1) as f64;
-    let by = Vec2::new(print.page().0 - print.edge() - width, HEADING * RISE);
+    let by = Vec2::new(print.page().0 - print.edge() - width, size * RISE);
     let tempo = tempo.into_iter().map(|item| item.moved(by)).collect();
     Head { block: Some(Block::new(height, parts)), height, tempo }
 }

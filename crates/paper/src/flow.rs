@@ -1,10 +1,10 @@
 //! Blocks from top to bottom, and where a page ends.
 
-use engrave::{Anchor, Ink, Item, Weight};
+use engrave::{Anchor, Item};
 use kurbo::Vec2;
 
 use crate::document::{Page, Part, Role};
-use crate::lines::SMALL;
+use crate::lines::{SMALL, Type, wrapped};
 use crate::{Error, Print};
 
 /// What is never parted: a heading, a paragraph, a system with its answer line.
@@ -60,10 +60,12 @@ impl Block {
 const SLACK: f64 = 1e-6;
 /// Room at the foot of a page for its number.
 const FOOT: f64 = 3.0;
+/// From line to line there, of the em.
+const FOOT_LEADING: f64 = 1.15;
 
 /// How much of a page's height is for blocks.
 pub(crate) fn page_room(print: Print) -> f64 {
-    print.page().1 - 2.0 * print.edge() - FOOT
+    print.page().1 - 2.0 * print.edge() - print.em(FOOT)
 }
 
 /// Fills pages with blocks from the top, each page numbered, with `foot` at the left of its number.
@@ -114,25 +116,34 @@ pub(crate) fn pages(blocks: Vec<Block>, print: Print, foot: &str) -> Result<Vec<
     Ok((1..).zip(sheets).map(|(number, parts)| page(parts, print, foot, number, of)).collect())
 }
 
-fn moved(part: Part, by: Vec2) -> Part {
+pub(crate) fn moved(part: Part, by: Vec2) -> Part {
     Part { items: part.items.into_iter().map(|item| item.moved(by)).collect(), ..part }
 }
 
 fn page(mut parts: Vec<Part>, print: Print, foot: &str, number: usize, of: usize) -> Page {
     let ((width, height), edge) = (print.page(), print.edge());
-    let base = height - edge;
-    let small =
-        |text: &str, x: f64, anchor| Item::text(text, (x, base), SMALL, Weight::Regular, anchor, Ink::Soft);
-    if !foot.is_empty() {
-        parts.push(Part::new(Role::Decoration, vec![small(foot, edge, Anchor::Start)]));
-    }
+    let (base, set) = (height - edge, Type::soft(print.em(SMALL)));
     let number = format!("{number} of {of}");
-    parts.push(Part::new(Role::Decoration, vec![small(&number, width - edge, Anchor::End)]));
+    // What does not fit beside the number is parted in lines, the last on the number's.
+    let beside = print.measure() - set.width(&number) - 2.0;
+    let lines = wrapped(foot, set, beside);
+    let first = base - set.size * FOOT_LEADING * lines.len().saturating_sub(1) as f64;
+    let items: Vec<Item> = (0..)
+        .zip(&lines)
+        .map(|(line, words)| set.item(words, edge, first + set.size * FOOT_LEADING * f64::from(line)))
+        .collect();
+    if !items.is_empty() {
+        parts.push(Part::new(Role::Decoration, items));
+    }
+    let number = Item::text(number, (width - edge, base), set.size, set.weight, Anchor::End, set.ink);
+    parts.push(Part::new(Role::Decoration, vec![number]));
     Page { width, height, parts }
 }
 
 #[cfg(test)]
 mod tests {
+    use engrave::{Ink, Weight};
+
     use super::*;
 
     fn block(name: &str, height: f64) -> Block {

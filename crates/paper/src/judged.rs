@@ -1,10 +1,13 @@
+use std::iter::Peekable;
+
 use engrave::{Engraving, Ink, Item, Layout, Paint, Scene};
 use kurbo::Vec2;
 use picture::{Mark, Row, Side};
+use rhythm::AttackId;
 
 use crate::document::{Date, Document, Part, Role};
-use crate::flow::{Block, pages};
-use crate::lines::{BODY, HEADING, LEADING, RISE, SMALL, Type, paragraph};
+use crate::flow::{Block, moved, pages};
+use crate::lines::{BODY, LEADING, RISE, Type, paragraph};
 use crate::sheet::{heading, said};
 use crate::strips::{cut, placed, reach};
 use crate::{Error, Print};
@@ -35,35 +38,60 @@ pub struct Told {
     pub label: String,
     /// Bias, spread and drift, in a line.
     pub sums: String,
-    /// The findings, a sentence each, the most useful first.
-    pub findings: Vec<String>,
+    /// The findings, the most useful first.
+    pub findings: Vec<Remark>,
+}
+
+/// A finding as it is printed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Remark {
+    /// What it says, a sentence.
+    pub says: String,
+    /// The count that it is about; `None` where it is about the whole take.
+    pub place: Option<AttackId>,
 }
 
 /// Under a picture, and between two players.
 const GAP: f64 = 1.6;
-/// From the left edge to the words of a finding.
-const INDENT: f64 = 1.8;
+/// From the left edge of the column to the words of a finding.
+const INDENT: f64 = 1.4;
+/// How much of the page's width the column of findings takes.
+const COLUMN: f64 = 0.3;
+/// Between the staves and that column: beads of late attacks lean out over a staff's end.
+const GUTTER: f64 = 5.0;
+/// The em of what is said in the column.
+const ASIDE: f64 = 1.8;
+/// From the line before the column to its words.
+const RULE_GAP: f64 = 0.8;
+/// Thickness of that line.
+const RULE: f64 = 0.06;
 
-/// The layout that fills a page's width; `picture::layout` adds what the rows need.
+/// The layout that leaves room for findings beside the music; `picture::layout` adds what the rows need.
 #[must_use]
 pub fn judged_layout(print: Print) -> Layout {
-    Layout { width: print.measure() + 2.0 * Layout::MARGIN, head: false, ..Layout::default() }
+    let print = print.with_column();
+    let width = music(print) + 2.0 * Layout::MARGIN;
+    Layout { width, head: false, print: print.print_size(), ..Layout::default() }
 }
 
-/// The picture of a take, and under it what is told of each player.
+/// How wide the music is, in staff spaces.
+fn music(print: Print) -> f64 {
+    print.measure() * (1.0 - COLUMN) - GUTTER
+}
+
+/// The picture of a take, and beside every system what is told of it; what is about the whole take where there is room,
+/// from the first system on.
 ///
 /// # Errors
 /// [`Error::TooHigh`] if a system with its rows is higher than a page: print smaller.
 pub fn judged(take: &Judged<'_>, print: Print) -> Result<Document, Error> {
+    let print = print.with_column();
     let title = if take.title.is_empty() { "A rhythm" } else { take.title };
     let mut blocks = vec![heading(title, print), said(take.about, print)];
     if let Some(date) = take.date {
         blocks.push(said(&date.to_string(), print));
     }
     blocks.extend(systems(take, print));
-    for player in take.players {
-        blocks.extend(told(player, print));
-    }
     let foot = "A take is a pupil's record: the school and local rules decide who sees it.";
     Ok(Document {
         title: format!("{title}, as it was played"),
@@ -74,15 +102,17 @@ pub fn judged(take: &Judged<'_>, print: Print) -> Result<Document, Error> {
     })
 }
 
-/// Each system with its rows, and the legend.
+/// Each system with its rows and what is told of it, and the legend.
 fn systems(take: &Judged<'_>, print: Print) -> Vec<Block> {
     let cut = cut(take.scene, take.engraving.systems());
-    // Wider than the page where a bar is: all of it smaller, then.
+    // Wider than its part of the page where a bar is: all of it smaller, then.
     let wide = take.scene.width - 2.0 * Layout::MARGIN;
-    let factor = (print.measure() / wide).min(1.0);
+    let factor = (music(print) / wide).min(1.0);
     let words = in_words(take);
     let below = (!cut.below.is_empty()).then(|| (cut.below, legend_words()));
     let strips = cut.strips.into_iter().zip(words).map(|(strip, words)| (strip.items, words));
+    let systems = take.engraving.systems().len();
+    let mut of_whole = take.players.iter().peekable();
     strips
         .chain(below)
         .enumerate()
@@ -90,11 +120,133 @@ fn systems(take: &Judged<'_>, print: Print) -> Vec<Block> {
             let (top, bottom) = reach(&items);
             let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
             let items = items.into_iter().map(|item| placed(item, factor, by)).collect();
-            Block::new((bottom - top) * factor, vec![Part::new(Role::Figure { alt }, items)])
+            let mut parts = vec![Part::new(Role::Figure { alt }, items)];
+            let mut height = (bottom - top) * factor;
+            if number < systems {
+                let room = if number + 1 == systems { f64::INFINITY } else { height };
+                let (told, reached) = column(take, number, &mut of_whole, room, print);
+                if !told.is_empty() {
+                    height = height.max(reached);
+                    let x = print.edge() + music(print) + GUTTER - RULE_GAP;
+                    let line = Item::line((x, 0.0), (x, height), RULE, Ink::Faint);
+                    parts.push(Part::new(Role::Decoration, vec![line]));
+                }
+                parts.extend(told);
+            }
+            Block::new(height, parts)
                 .after(GAP)
-                .named(format!("system {} with its players' rows", number + 1))
+                .named(format!("system {} with its players' rows and findings", number + 1))
         })
         .collect()
+}
+
+/// What is told beside a system, and how far down it reaches: of each player the findings whose place is there, and as
+/// much of what is about the whole take, player by player, as there is room for; what is left waits for the next system.
+fn column<'a>(
+    take: &Judged<'a>,
+    system: usize,
+    of_whole: &mut Peekable<impl Iterator<Item = &'a Told>>,
+    room: f64,
+    print: Print,
+) -> (Vec<Part>, f64) {
+    let mut here = Column::new(print);
+    for player in take.players {
+        let mut own = player.findings.iter().filter(|remark| {
+            remark.place.is_some() && system_of(take.engraving, remark).unwrap_or(0) == system
+        });
+        let Some(first) = own.next() else { continue };
+        if take.players.len() > 1 {
+            here.push(&player.label, Role::Text, Type::bold(print.em(ASIDE)), GAP / 2.0);
+        }
+        [first].into_iter().chain(own).for_each(|remark| here.item(&remark.says));
+    }
+    let mut column = Column::new(print);
+    while let Some(player) = of_whole.peek() {
+        let told = of_whole_take(player, print);
+        let needed = column.reached + GAP + told.reached + GAP + here.reached;
+        // A player alone, the first of several, and whoever is left at the end, is told at any rate.
+        let opens = system == 0 && column.parts.is_empty();
+        if needed > room && take.players.len() > 1 && !opens {
+            break;
+        }
+        column.join(told);
+        of_whole.next();
+    }
+    column.join(here);
+    (column.parts, column.reached)
+}
+
+/// A player's code, sums, and what is about no place.
+fn of_whole_take(player: &Told, print: Print) -> Column {
+    let mut column = Column::new(print);
+    let role = Role::Heading { level: 2, text: player.label.clone() };
+    column.push(&player.label, role, Type::bold(print.em(BODY)), 0.0);
+    column.push(&player.sums, Role::Text, Type::soft(print.em(ASIDE)), 0.0);
+    if player.findings.is_empty() {
+        column.push("No finding.", Role::Text, Type::soft(print.em(ASIDE)), 0.4);
+    }
+    let whole = player.findings.iter().filter(|remark| remark.place.is_none());
+    whole.for_each(|remark| column.item(&remark.says));
+    column
+}
+
+/// The system that a finding's place stands in: that of its count, or of its bar where nothing stands at the count.
+fn system_of(engraving: &Engraving, remark: &Remark) -> Option<usize> {
+    let id = remark.place?;
+    let of_bar = || {
+        let bar = |place: &&engrave::Place| (place.id.bar, place.id.pass) == (id.bar, id.pass);
+        engraving.places().iter().find(bar)
+    };
+    engraving.place(id).or_else(of_bar).map(|place| place.system)
+}
+
+/// Paragraphs one under the other.
+struct Column {
+    left: f64,
+    width: f64,
+    print: Print,
+    parts: Vec<Part>,
+    reached: f64,
+}
+
+impl Column {
+    /// An empty one at the right of the page.
+    fn new(print: Print) -> Self {
+        let width = print.measure() * COLUMN;
+        let left = print.edge() + print.measure() - width;
+        Self { left, width, print, parts: Vec::new(), reached: 0.0 }
+    }
+
+    /// Puts another under this one.
+    fn join(&mut self, other: Self) {
+        if other.parts.is_empty() {
+            return;
+        }
+        let top = if self.parts.is_empty() { 0.0 } else { self.reached + GAP };
+        let by = Vec2::new(0.0, top);
+        self.reached = top + other.reached;
+        self.parts.extend(other.parts.into_iter().map(|part| moved(part, by)));
+    }
+
+    fn push(&mut self, text: &str, role: Role, set: Type, gap: f64) {
+        self.block(paragraph(text, role, set, self.left, self.width), gap);
+    }
+
+    /// A finding, with a bullet before it.
+    fn item(&mut self, text: &str) {
+        let set = Type::regular(self.print.em(ASIDE));
+        let block = paragraph(text, Role::Item, set, self.left + INDENT, self.width - INDENT);
+        let at = (self.left + 0.5, set.size * (RISE - 0.3));
+        let bullet = Item::disc(at, 0.25, Paint::Fill, Ink::Main);
+        self.block(block.with_mark(bullet), set.size * (LEADING - 1.0));
+    }
+
+    fn block(&mut self, block: Block, gap: f64) {
+        let top = if self.parts.is_empty() { 0.0 } else { self.reached + gap };
+        self.reached = top + block.height();
+        let by = Vec2::new(0.0, top);
+        self.parts.extend(block.into_parts().into_iter().map(|part| moved(part, by)));
+    }
 }
 
 fn legend_words() -> String {
@@ -167,28 +319,4 @@ fn named(place: &engrave::Place) -> String {
         Some(word) => format!("bar {} count {word}", place.id.bar),
         None => format!("bar {}", place.id.bar),
     }
-}
-
-/// A player's code, sums and findings.
-fn told(player: &Told, print: Print) -> Vec<Block> {
-    let role = Role::Heading { level: 2, text: player.label.clone() };
-    let left = print.edge();
-    let mut blocks = vec![
-        paragraph(&player.label, role, Type::bold(HEADING), left, print.measure())
-            .after(GAP)
-            .keeping_next(true),
-        paragraph(&player.sums, Role::Text, Type::soft(BODY), left, print.measure())
-            .keeping_next(!player.findings.is_empty()),
-    ];
-    for finding in &player.findings {
-        let width = print.measure() - INDENT;
-        let block = paragraph(finding, Role::Item, Type::regular(BODY), left + INDENT, width);
-        let bullet = Item::disc((left + 0.6, BODY * (RISE - 0.3)), 0.3, Paint::Fill, Ink::Main);
-        blocks.push(block.with_mark(bullet).after(BODY * (LEADING - 1.0)));
-    }
-    if player.findings.is_empty() {
-        let nothing = "No finding.";
-        blocks.push(paragraph(nothing, Role::Text, Type::soft(SMALL), left, print.measure()));
-    }
-    blocks
 }

@@ -9,7 +9,7 @@
 //!
 //! let rhythm = rhythm::text::read("title: Tin Roof\nmeter: 4/4\n| 1 2 & 3 (4) |").rhythm.expect("no errors");
 //! let counting = counting::count(&rhythm);
-//! let exercises = [Exercise { title: "Tin Roof", rhythm: &rhythm, counting: &counting }];
+//! let exercises = [Exercise::new("Tin Roof", &rhythm, &counting)];
 //! let options = SheetOptions { title: "Week 3".to_owned(), ..SheetOptions::new(Print::default(), Answers::Blank) };
 //! let document = sheet(&exercises, &options)?;
 //! assert_eq!(document.pages.len(), 1);
@@ -40,7 +40,7 @@ pub use counting_chart::counting_chart;
 pub use document::{Date, Document, HeadOf, Page, Part, Role, THEME};
 pub use error::Error;
 pub use exercise::Exercise;
-pub use judged::{Judged, Told, judged, judged_layout};
+pub use judged::{Judged, Remark, Told, judged, judged_layout};
 pub use pdf::pdf;
 pub use print::{PaperSize, Print};
 pub use sheet::{Answers, SheetOptions, sheet};

@@ -1,3 +1,5 @@
+use engrave::PrintSize;
+
 use crate::Error;
 use crate::limits::SPACE_PT_LEAST;
 
@@ -30,6 +32,9 @@ impl PaperSize {
 pub struct Print {
     size: PaperSize,
     space_pt: f64,
+    print_size: PrintSize,
+    /// How much larger text is set beside the staff space than in the usual print.
+    text: f64,
 }
 
 impl Default for Print {
@@ -42,22 +47,31 @@ impl Default for Print {
 impl Print {
     /// One staff space in points: five lines would be 7 mm high, as in most printed methods (common practice, no source).
     const SPACE_PT: f64 = 5.0;
-    /// The same in large print: the counts, of two spaces, are then set in 18 points, which is where large print
-    /// begins (common practice, no source).
-    const LARGE_SPACE_PT: f64 = 9.0;
+    /// The same in large print, where all text is larger beside the notes too: counts are then set in 22 points, text in
+    /// 18, which is where large print begins (common practice, no source), and no sign of the music in less than 13.
+    const LARGE_SPACE_PT: f64 = 8.0;
+    /// How much larger text is set in large print, beside the larger staff space.
+    const LARGE_TEXT: f64 = 1.15;
+    /// How much smaller the staff space of large print is where text stands beside the music.
+    const BESIDE: f64 = 0.8;
+    /// From count to count where they are written by hand, in millimetres: `1 e & a` as children write it, a letter of
+    /// 4 mm and a gap; in large print a letter of 6 mm (common practice, no source).
+    const WRITING_MM: f64 = 5.5;
+    /// The same in large print.
+    const LARGE_WRITING_MM: f64 = 7.5;
     /// What is kept free at every edge, in points: 14 mm, more than any printer needs.
     const EDGE_PT: f64 = 40.0;
 
     /// Pages of this size in the usual print.
     #[must_use]
     pub const fn new(size: PaperSize) -> Self {
-        Self { size, space_pt: Self::SPACE_PT }
+        Self { size, space_pt: Self::SPACE_PT, print_size: PrintSize::Usual, text: 1.0 }
     }
 
     /// The same in large print.
     #[must_use]
     pub const fn large(self) -> Self {
-        Self { space_pt: Self::LARGE_SPACE_PT, ..self }
+        Self { space_pt: Self::LARGE_SPACE_PT, print_size: PrintSize::Large, text: Self::LARGE_TEXT, ..self }
     }
 
     /// The same printed smaller by a tenth, or `None` where it would be too small to read.
@@ -77,6 +91,37 @@ impl Print {
     #[must_use]
     pub const fn space_pt(self) -> f64 {
         self.space_pt
+    }
+
+    /// How large the text of the music is beside its notes.
+    #[must_use]
+    pub const fn print_size(self) -> PrintSize {
+        self.print_size
+    }
+
+    /// An em of text that is set so large in the usual print.
+    pub(crate) fn em(self, usual: f64) -> f64 {
+        usual * self.text
+    }
+
+    /// The same for music with a column of text beside it: in large print the staff space is a fifth smaller, which leaves
+    /// room for more than one bar in a line, and the text as large as before.
+    pub(crate) fn with_column(self) -> Self {
+        match self.print_size {
+            PrintSize::Usual => self,
+            PrintSize::Large => {
+                Self { space_pt: self.space_pt * Self::BESIDE, text: self.text / Self::BESIDE, ..self }
+            }
+        }
+    }
+
+    /// From count to count where they are written by hand, in staff spaces.
+    pub(crate) fn writing_step(self) -> f64 {
+        let mm = match self.print_size {
+            PrintSize::Usual => Self::WRITING_MM,
+            PrintSize::Large => Self::LARGE_WRITING_MM,
+        };
+        mm * PT_PER_MM / self.space_pt
     }
 
     /// The whole page in staff spaces: its width and height.

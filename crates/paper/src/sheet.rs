@@ -109,7 +109,7 @@ fn under_title(options: &SheetOptions, print: Print) -> Block {
     let counting = (!options.counting.is_empty()).then(|| options.counting.clone());
     let said =
         [Some("Answer key.".to_owned()), date, counting].into_iter().flatten().collect::<Vec<_>>().join(" ");
-    let key = paragraph(&said, Role::Text, Type::soft(BODY), print.edge(), print.measure());
+    let key = paragraph(&said, Role::Text, Type::soft(print.em(BODY)), print.edge(), print.measure());
     let height = fields_height.max(key.height());
     let parts = match options.answers {
         Answers::Blank => fields,
@@ -120,20 +120,22 @@ fn under_title(options: &SheetOptions, print: Print) -> Block {
 
 /// A line of text under the title.
 pub(crate) fn said(text: &str, print: Print) -> Block {
-    paragraph(text, Role::Text, Type::soft(BODY), print.edge(), print.measure()).after(0.4).keeping_next(true)
+    paragraph(text, Role::Text, Type::soft(print.em(BODY)), print.edge(), print.measure())
+        .after(0.4)
+        .keeping_next(true)
 }
 
 /// The title of a document.
 pub(crate) fn heading(title: &str, print: Print) -> Block {
     let named = if title.is_empty() { "Rhythms" } else { title };
     let role = Role::Heading { level: 1, text: named.to_owned() };
-    paragraph(named, role, Type::bold(TITLE), print.edge(), print.measure()).keeping_next(true)
+    paragraph(named, role, Type::bold(print.em(TITLE)), print.edge(), print.measure()).keeping_next(true)
 }
 
 /// `Date` and `Code`, each with a line to write on. A code, not a name: sheets are pupils' records.
 fn fields(date: Option<Date>, print: Print) -> (Vec<Part>, f64) {
-    let set = Type::regular(BODY);
-    let base = 1.2 + BODY * RISE;
+    let set = Type::regular(print.em(BODY));
+    let base = 1.2 + set.size * RISE;
     let mut x = print.edge();
     let mut parts = Vec::new();
     for (label, filled) in [("Date", date.map(|date| date.to_string())), ("Code", None)] {

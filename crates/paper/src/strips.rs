@@ -1,6 +1,6 @@
 //! A scene cut into its systems.
 
-use engrave::{Engraving, Glyph, Item, Paint, Scene, System};
+use engrave::{Engraving, Glyph, Item, Paint, Scene, Staff, System};
 use kurbo::{Affine, Vec2};
 use rhythm::Rhythm;
 use rhythm::spelling::{spell, words};
@@ -93,17 +93,34 @@ fn name(rhythm: &Rhythm, index: usize) -> String {
     if bar.is_pickup() { "Pickup".to_owned() } else { format!("Bar {}", bar.number()) }
 }
 
+/// Each system in words: its counts where `counted` and a staff has any, else its note values; of several staves one after
+/// the other, by their names.
+pub(crate) fn staves_in_words(engraving: &Engraving, staves: &[Staff<'_>], counted: bool) -> Vec<String> {
+    let mut systems = vec![String::new(); engraving.systems().len()];
+    for staff in staves {
+        let words = match staff.countings.first().filter(|_| counted) {
+            Some(counting) => counts_in_words(engraving, staff.rhythm, counting),
+            None => notes_in_words(engraving, staff.rhythm),
+        };
+        let name = staff.name.filter(|_| staves.len() > 1);
+        for (system, words) in systems.iter_mut().zip(words) {
+            if !system.is_empty() {
+                system.push(' ');
+            }
+            system.push_str(&name.map_or_else(String::new, |name| format!("{name}. ")));
+            system.push_str(&words);
+        }
+    }
+    systems
+}
+
 /// The note values of each system in words: `Bar 1: quarter, quarter, quarter rest, quarter.`
-pub(crate) fn notes_in_words(engraving: &Engraving, rhythm: &Rhythm) -> Vec<String> {
+fn notes_in_words(engraving: &Engraving, rhythm: &Rhythm) -> Vec<String> {
     bars_in_words(engraving, rhythm, |index| words(&spell(&rhythm.bars()[index])))
 }
 
 /// The counting of each system in words: `Bar 1: 1, 2, rest 3, hold 4.`
-pub(crate) fn counts_in_words(
-    engraving: &Engraving,
-    rhythm: &Rhythm,
-    counting: &counting::CountLine,
-) -> Vec<String> {
+fn counts_in_words(engraving: &Engraving, rhythm: &Rhythm, counting: &counting::CountLine) -> Vec<String> {
     bars_in_words(engraving, rhythm, |index| {
         let said = counting.bars()[index].counts().iter().filter_map(|count| {
             let word = count.say.as_ref()?;

@@ -1,14 +1,45 @@
-use engrave::{Anchor, Engraving, Ink, Item, Layout, Paint, Place, Scene, System, Weight, text_width};
+use engrave::{
+    Anchor, Engraving, Ink, Item, Layout, Paint, Place, PrintSize, Scene, System, Weight, text_width,
+};
 use kurbo::{Point, Rect};
 use rhythm::{AttackId, Deed};
 
 use crate::legend::{self, signed_ms};
 use crate::{Error, Mark, PictureOptions, Row, Side, Spread};
 
-/// From the room's top to the first row's top.
-const FIRST_ROW: f64 = 1.2;
-/// From foot to foot of two rows.
-pub(crate) const ROW: f64 = 4.9;
+/// Sizes that grow with the print.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sizes {
+    /// The em of a row's label.
+    label: f64,
+    /// The em of small print.
+    pub(crate) small: f64,
+    /// The em of numbers at beads.
+    number: f64,
+    /// From the room's top to the first row's top.
+    first_row: f64,
+    /// From foot to foot of two rows.
+    row: f64,
+    /// From the base line of a number at a bead to that of a second one over it.
+    step: f64,
+    /// From the base line of a row's label to that of its bias.
+    head_step: f64,
+}
+
+impl Sizes {
+    pub(crate) fn of(print: PrintSize) -> Self {
+        let small = print.small();
+        match print {
+            PrintSize::Usual => {
+                Self { label: 1.7, small, number: 1.1, first_row: 1.2, row: 4.9, step: 0.86, head_step: 1.4 }
+            }
+            PrintSize::Large => {
+                Self { label: 2.2, small, number: 1.6, first_row: 1.8, row: 6.4, step: 1.4, head_step: 1.9 }
+            }
+        }
+    }
+}
+
 /// From a pin's foot to its bead.
 pub(crate) const PIN: f64 = 2.5;
 /// Thickness of a pin.
@@ -31,12 +62,6 @@ const DROP_LEAD: f64 = 0.6;
 const DROP_LINE: f64 = 0.09;
 /// Half the width of a spread's bar.
 pub(crate) const HALF_SPREAD: f64 = 0.45;
-/// The em of a row's label.
-const LABEL_SIZE: f64 = 1.7;
-/// The em of small print.
-pub(crate) const SMALL_SIZE: f64 = 1.15;
-/// The em of numbers at beads.
-const NUMBER_SIZE: f64 = 1.1;
 /// Between a row's head and the staff.
 const HEAD_GAP: f64 = 1.2;
 /// The widest head of a row; longer labels are cut.
@@ -51,24 +76,25 @@ pub fn layout(base: Layout, rows: &[Row], with_spread: bool) -> Layout {
     if rows.is_empty() && !with_spread {
         return Layout { written_out: true, ..base };
     }
+    let sizes = Sizes::of(base.print);
     let head = rows.iter().map(|row| {
-        let label = text_width(&row.label, LABEL_SIZE, Weight::Bold);
-        label.max(text_width(&bias_text(row), SMALL_SIZE, Weight::Regular))
+        let label = text_width(&row.label, sizes.label, Weight::Bold);
+        label.max(text_width(&bias_text(row), sizes.small, Weight::Regular))
     });
-    let head = head.fold(text_width(LEGEND_HEAD, SMALL_SIZE, Weight::Regular), f64::max).min(WIDEST_HEAD);
+    let head = head.fold(text_width(LEGEND_HEAD, sizes.small, Weight::Regular), f64::max).min(WIDEST_HEAD);
     Layout {
         written_out: true,
         room_left: base.room_left + head + HEAD_GAP,
-        room_below: base.room_below + room_below(rows.len(), with_spread),
+        room_below: base.room_below + room_below(rows.len(), with_spread, sizes),
         ..base
     }
 }
 
-fn room_below(rows: usize, with_spread: bool) -> f64 {
+fn room_below(rows: usize, with_spread: bool, sizes: Sizes) -> f64 {
     if rows == 0 && !with_spread {
         return 0.0;
     }
-    FIRST_ROW + ROW * rows as f64 + if with_spread { SPREAD_ROW } else { 0.8 }
+    sizes.first_row + sizes.row * rows as f64 + if with_spread { SPREAD_ROW } else { 0.8 }
 }
 
 /// Lays the rows, and under them the spread, over an engraving.
@@ -83,7 +109,8 @@ pub fn picture(
     options: &PictureOptions,
 ) -> Result<Scene, Error> {
     options.check()?;
-    let (needed, kept) = (room_below(rows.len(), !spreads.is_empty()), engraving.layout().room_below);
+    let sizes = Sizes::of(engraving.layout().print);
+    let (needed, kept) = (room_below(rows.len(), !spreads.is_empty(), sizes), engraving.layout().room_below);
     if needed > kept + 1e-9 {
         return Err(Error::NoRoom { needed, kept });
     }
@@ -94,15 +121,15 @@ pub fn picture(
     let mut lines = Vec::new();
     let mut pins = Vec::new();
     for (index, system) in engraving.systems().iter().enumerate() {
-        drop_lines(&mut lines, engraving, index, system, rows.len(), !spreads.is_empty());
-        let head = Point::new(Layout::MARGIN, system.rows + FIRST_ROW);
-        small(&mut pins, LEGEND_HEAD, head - (0.0, 0.3), Anchor::Start);
+        drop_lines(&mut lines, engraving, (index, system), rows.len(), !spreads.is_empty(), sizes);
+        let head = Point::new(Layout::MARGIN, system.rows + sizes.first_row);
+        small(&mut pins, LEGEND_HEAD, head - (0.0, 0.3), sizes);
         for (number, row) in rows.iter().enumerate() {
-            row_head(&mut pins, row, system, foot(system, number));
+            row_head(&mut pins, row, system, foot(system, number, sizes), sizes);
         }
         if !spreads.is_empty() {
-            let y = spread_line(system, rows.len());
-            small(&mut pins, "spread", Point::new(Layout::MARGIN, y + 0.8), Anchor::Start);
+            let y = spread_line(system, rows.len(), sizes);
+            small(&mut pins, "spread", Point::new(Layout::MARGIN, y + 0.8), sizes);
         }
     }
     for (number, row) in rows.iter().enumerate() {
@@ -110,7 +137,7 @@ pub fn picture(
     }
     for spread in spreads {
         let place = place(engraving, spread.id, || "a spread".to_owned())?;
-        let y = spread_line(&engraving.systems()[place.system], rows.len());
+        let y = spread_line(&engraving.systems()[place.system], rows.len(), sizes);
         let length = (spread.ms / options.ms_per_space).clamp(0.08, MOST_SPREAD);
         let bar = Rect::new(place.x - HALF_SPREAD, y, place.x + HALF_SPREAD, y + length);
         pins.push(Item::block(bar, Ink::Spread));
@@ -125,30 +152,30 @@ pub fn picture(
 }
 
 /// Where the pins of a row stand.
-fn foot(system: &System, row: usize) -> f64 {
-    system.rows + FIRST_ROW + ROW * (row as f64 + 1.0)
+fn foot(system: &System, row: usize, sizes: Sizes) -> f64 {
+    system.rows + sizes.first_row + sizes.row * (row as f64 + 1.0)
 }
 
-fn spread_line(system: &System, rows: usize) -> f64 {
-    system.rows + FIRST_ROW + ROW * rows as f64 + SPREAD_TOP
+fn spread_line(system: &System, rows: usize, sizes: Sizes) -> f64 {
+    system.rows + sizes.first_row + sizes.row * rows as f64 + SPREAD_TOP
 }
 
 /// A fine line from every written attack down through the rows, and a line for the pins of each row to stand on.
 fn drop_lines(
     items: &mut Vec<Item>,
     engraving: &Engraving,
-    index: usize,
-    system: &System,
+    (index, system): (usize, &System),
     rows: usize,
     with_spread: bool,
+    sizes: Sizes,
 ) {
     for row in 0..rows {
-        let y = foot(system, row);
+        let y = foot(system, row, sizes);
         items.push(Item::line((system.left, y), (system.right, y), DROP_LINE, Ink::Faint));
     }
     let bottom = match rows.checked_sub(1) {
-        _ if with_spread => spread_line(system, rows),
-        Some(last) => foot(system, last),
+        _ if with_spread => spread_line(system, rows, sizes),
+        Some(last) => foot(system, last, sizes),
         None => return,
     };
     for place in engraving.places().iter().filter(|place| place.system == index && place.deed == Deed::Attack)
@@ -163,23 +190,23 @@ fn bias_text(row: &Row) -> String {
     row.bias_ms.map_or_else(String::new, |bias| format!("{} ms", signed_ms(bias)))
 }
 
-fn row_head(items: &mut Vec<Item>, row: &Row, system: &System, foot: f64) {
+fn row_head(items: &mut Vec<Item>, row: &Row, system: &System, foot: f64, sizes: Sizes) {
     let room = system.left - Layout::MARGIN - HEAD_GAP;
-    let label = cut_to(&row.label, room);
-    let at = Point::new(Layout::MARGIN, foot - 1.5);
-    items.push(Item::text(label, at, LABEL_SIZE, Weight::Bold, Anchor::Start, Ink::Main));
-    small(items, &bias_text(row), Point::new(Layout::MARGIN, foot - 0.1), Anchor::Start);
+    let label = cut_to(&row.label, room, sizes.label);
+    let at = Point::new(Layout::MARGIN, foot - 0.1 - sizes.head_step);
+    items.push(Item::text(label, at, sizes.label, Weight::Bold, Anchor::Start, Ink::Main));
+    small(items, &bias_text(row), Point::new(Layout::MARGIN, foot - 0.1), sizes);
 }
 
 /// As much of a label as there is room for.
-fn cut_to(label: &str, room: f64) -> String {
-    if text_width(label, LABEL_SIZE, Weight::Bold) <= room {
+fn cut_to(label: &str, room: f64, size: f64) -> String {
+    if text_width(label, size, Weight::Bold) <= room {
         return label.to_owned();
     }
     let mut cut = String::new();
     for character in label.chars() {
         let longer = format!("{cut}{character}…");
-        if text_width(&longer, LABEL_SIZE, Weight::Bold) > room {
+        if text_width(&longer, size, Weight::Bold) > room {
             break;
         }
         cut.push(character);
@@ -198,13 +225,14 @@ fn marks(
     number: usize,
     options: &PictureOptions,
 ) -> Result<(), Error> {
+    let sizes = Sizes::of(engraving.layout().print);
     let what = || format!("the row of {}", row.label);
     let mut numbers: Vec<(usize, Point, String)> = Vec::new();
     for mark in &row.marks {
         match *mark {
             Mark::Pin { id, lean_ms, beyond } => {
                 let place = place(engraving, id, what)?;
-                let base = Point::new(place.x, foot(&engraving.systems()[place.system], number));
+                let base = Point::new(place.x, foot(&engraving.systems()[place.system], number, sizes));
                 let bead = pin(items, base, lean_ms, beyond, options);
                 if beyond.is_some() {
                     numbers.push((place.system, bead, signed_ms(lean_ms)));
@@ -212,7 +240,7 @@ fn marks(
             }
             Mark::Missed { id } => {
                 let place = place(engraving, id, what)?;
-                let y = foot(&engraving.systems()[place.system], number);
+                let y = foot(&engraving.systems()[place.system], number, sizes);
                 items.push(missed(Point::new(place.x, y)));
             }
             Mark::Extra { system, x } => {
@@ -222,11 +250,11 @@ fn marks(
                     system,
                     systems: systems.len(),
                 })?;
-                extra(items, Point::new(x, foot(here, number)));
+                extra(items, Point::new(x, foot(here, number, sizes)));
             }
         }
     }
-    number_beads(items, numbers);
+    number_beads(items, numbers, sizes);
     Ok(())
 }
 
@@ -276,21 +304,22 @@ pub(crate) fn extra(items: &mut Vec<Item>, foot: Point) {
 }
 
 /// Numbers over beads, from left to right, the second of two that would touch one step higher.
-fn number_beads(items: &mut Vec<Item>, mut numbers: Vec<(usize, Point, String)>) {
+fn number_beads(items: &mut Vec<Item>, mut numbers: Vec<(usize, Point, String)>, sizes: Sizes) {
     numbers.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.x.total_cmp(&b.1.x)));
     let mut reached = [(usize::MAX, f64::NEG_INFINITY); 2];
     for (system, bead, text) in numbers {
-        let half = text_width(&text, NUMBER_SIZE, Weight::Regular) / 2.0;
+        let half = text_width(&text, sizes.number, Weight::Regular) / 2.0;
         let free = |step: usize| reached[step].0 != system || reached[step].1 < bead.x - half - 0.25;
         let step = if free(0) || !free(1) { 0 } else { 1 };
         reached[step] = (system, bead.x + half);
-        let y = bead.y - BEAD - 0.3 - 0.95 * step as f64;
-        items.push(Item::text(text, (bead.x, y), NUMBER_SIZE, Weight::Regular, Anchor::Middle, Ink::Main));
+        let y = bead.y - BEAD - 0.3 - sizes.step * step as f64;
+        items.push(Item::text(text, (bead.x, y), sizes.number, Weight::Regular, Anchor::Middle, Ink::Main));
     }
 }
 
-pub(crate) fn small(items: &mut Vec<Item>, text: &str, at: Point, anchor: Anchor) {
+/// Small print from `at` on.
+pub(crate) fn small(items: &mut Vec<Item>, text: &str, at: Point, sizes: Sizes) {
     if !text.is_empty() {
-        items.push(Item::text(text, at, SMALL_SIZE, Weight::Regular, anchor, Ink::Soft));
+        items.push(Item::text(text, at, sizes.small, Weight::Regular, Anchor::Start, Ink::Soft));
     }
 }

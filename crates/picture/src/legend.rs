@@ -1,7 +1,7 @@
-use engrave::{Anchor, Ink, Item, Layout, Scene, Weight, text_width};
+use engrave::{Ink, Item, Layout, Scene, Weight, text_width};
 use kurbo::{Point, Rect};
 
-use crate::draw::{HALF_SPREAD, PIN, SMALL_SIZE, extra, missed, pin, small};
+use crate::draw::{HALF_SPREAD, PIN, Sizes, extra, missed, pin, small};
 use crate::{PictureOptions, Side};
 
 /// Room of the legend under the page.
@@ -27,6 +27,7 @@ pub(crate) fn add(scene: &mut Scene, layout: &Layout, options: &PictureOptions, 
         left: Layout::MARGIN,
         right: layout.staff_right(),
         x: Layout::MARGIN,
+        sizes: Sizes::of(layout.print),
         foot: scene.height - Layout::MARGIN + HEIGHT - 1.2,
         items: Vec::new(),
     };
@@ -85,12 +86,13 @@ struct Pen {
     x: f64,
     /// Where the pins of this line stand.
     foot: f64,
+    sizes: Sizes,
     items: Vec<Item>,
 }
 
 impl Pen {
     fn sign(&mut self, word: &str, width: f64, draw: impl FnOnce(&mut Vec<Item>, Point)) {
-        let word_width = text_width(word, SMALL_SIZE, Weight::Regular);
+        let word_width = text_width(word, self.sizes.small, Weight::Regular);
         let gap = if width > 0.0 { WORD } else { 0.0 };
         if self.x + width + gap + word_width > self.right && self.x > self.left {
             self.x = self.left;
@@ -98,7 +100,7 @@ impl Pen {
         }
         draw(&mut self.items, Point::new(self.x, self.foot));
         let at = Point::new(self.x + width + gap, self.foot - PIN / 2.0 + 0.4);
-        small(&mut self.items, word, at, Anchor::Start);
+        small(&mut self.items, word, at, self.sizes);
         self.x = at.x + word_width + GAP;
     }
 }

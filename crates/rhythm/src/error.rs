@@ -131,6 +131,14 @@ pub enum Error {
         /// The number of the first bar that differs.
         bar: u32,
     },
+    /// A part on a line where there is no place for it.
+    #[error(
+        "part {part} cannot share a line: it stands on the line of the part right before it, and a line holds two"
+    )]
+    SharedLine {
+        /// The part's name, or its number from 1.
+        part: String,
+    },
     /// A hold with nothing sounding before it.
     #[error(
         "bar {bar} holds a sound at {at} of a whole note (time {pass} through), but nothing sounds before it"

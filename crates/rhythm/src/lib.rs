@@ -31,6 +31,7 @@ mod route;
 pub mod spelling;
 mod tempo_mark;
 pub mod text;
+mod together;
 mod tuplet;
 mod written_tempo;
 
@@ -44,4 +45,5 @@ pub use piece::{Part, Piece};
 pub use rhythm::Rhythm;
 pub use route::{Ending, Jump, Repeat, Until};
 pub use tempo_mark::TempoMark;
+pub use together::together;
 pub use tuplet::Tuplet;

@@ -8,6 +8,8 @@ pub struct Part {
     pub name: Option<String>,
     /// What it plays.
     pub rhythm: Rhythm,
+    /// Whether it stands on the line of the part before it, as the lower of two voices: hands and feet on one staff.
+    pub shares_line: bool,
 }
 
 /// A rhythm for one, or several that are played together: a section.
@@ -22,13 +24,19 @@ impl Piece {
     /// A piece of these parts.
     ///
     /// # Errors
-    /// If there is none or too many, or one has other bars, meters, tempos or repeats than the first.
+    /// If there is none or too many, one has other bars, meters, tempos or repeats than the first, or one shares the
+    /// line of a part that is not there or shares another's already.
     pub fn new(parts: Vec<Part>) -> Result<Self, Error> {
         let count = i64::try_from(parts.len()).unwrap_or(i64::MAX);
         if !PARTS.holds(count) {
             return Err(Error::OutOfRange { given: count, limit: PARTS });
         }
         let first = &parts[0].rhythm;
+        let before = std::iter::once(true).chain(parts.iter().map(|part| part.shares_line));
+        if let Some(index) = parts.iter().zip(before).position(|(part, before)| part.shares_line && before) {
+            let part = parts[index].name.clone().unwrap_or_else(|| (index + 1).to_string());
+            return Err(Error::SharedLine { part });
+        }
         for (number, part) in (1..).zip(&parts).skip(1) {
             if let Some((differs, bar)) = difference(first, &part.rhythm) {
                 let part = part.name.clone().unwrap_or_else(|| number.to_string());
@@ -60,7 +68,7 @@ impl Piece {
 
 impl From<Rhythm> for Piece {
     fn from(rhythm: Rhythm) -> Self {
-        Self { parts: vec![Part { name: None, rhythm }] }
+        Self { parts: vec![Part { name: None, rhythm, shares_line: false }] }
     }
 }
 

@@ -374,3 +374,25 @@ fn parts_are_named_and_may_be_written_by_turns() {
     check_error("part: a\n| 1 |\npart: b\n| [3/4] 1 |\n", 3, 7, &["part b", "meter"]);
     check_error("part:\n| 1 |\n", 1, 6, &["no name", "part: snare drum"]);
 }
+
+/// Two parts on one line: hands and feet.
+#[test]
+fn two_parts_may_share_a_line() {
+    let text = "part: hands\n| 1 & 2 & 3 & 4 & |\npart: feet # the pedal\nline: hands\n| 1 (2) 3 (4) |\n";
+    let piece = self::piece(text);
+    let shared: Vec<bool> = piece.parts().iter().map(|part| part.shares_line).collect();
+    assert_eq!(shared, [false, true]);
+    let formatted = rhythm::text::format(text).text.expect("it is right");
+    assert!(formatted.contains("part: feet\nline: hands\n"), "{formatted}");
+    // By its number too, and where the part goes on after others.
+    assert_eq!(read_piece(&text.replace("line: hands", "line: 1")).piece, Some(piece));
+    let by_turns = "part: a\n| 1 |\npart: b\nline: A\n| 1 |\npart: a\n| 1 |\npart: b\n| 1 |\n";
+    assert!(self::piece(by_turns).parts()[1].shares_line);
+    check_error("part: a\nline: b\n| 1 |\npart: b\n| 1 |\n", 2, 7, &["first part", "line: hands"]);
+    check_error("part: a\n| 1 |\npart: b\n| 1 |\npart: c\nline: a\n| 1 |\n", 6, 7, &["`a`", "which is b"]);
+    let three = "part: a\n| 1 |\npart: b\nline: a\n| 1 |\npart: c\nline: b\n| 1 |\n";
+    check_error(three, 7, 7, &["`b`", "holds two parts"]);
+    check_error("part: a\n| 1 |\npart: b\nline: a\nline: a\n| 1 |\n", 5, 1, &["a second time"]);
+    check_error("part: a\n| 1 |\npart: b\nline:\n| 1 |\n", 4, 6, &["which is a"]);
+    check_error("line: a\n| 1 |\n", 1, 7, &["first part"]);
+}

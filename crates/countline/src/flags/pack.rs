@@ -4,6 +4,7 @@ use clap::Args;
 
 use super::CountingFlags;
 use super::paper::PrintFlags;
+use super::parts::PartsFlags;
 
 /// `countline pack`
 #[derive(Debug, Args)]
@@ -12,7 +13,7 @@ use super::paper::PrintFlags;
     key as PDF, a picture of each exercise, and its sound at every tempo. A minute of sound takes about 6 MB."
 )]
 pub(crate) struct PackFlags {
-    /// The rhythm texts, one exercise each (a piece with several parts gives one a part)
+    /// The rhythm texts, one exercise each (the parts of a piece are joined by a bracket)
     #[arg(required = true, value_name = "FILE")]
     pub(crate) files: Vec<PathBuf>,
     /// The folder to make; it must not exist, or be empty
@@ -23,6 +24,8 @@ pub(crate) struct PackFlags {
     pub(crate) title: Option<String>,
     #[command(flatten)]
     pub(crate) counting: CountingFlags,
+    #[command(flatten)]
+    pub(crate) parts: PartsFlags,
     /// The tempos of the models, in percent of each rhythm's own, parted by commas
     #[arg(
         long,

@@ -11,7 +11,7 @@ pub(crate) struct PrintFlags {
     /// The paper
     #[arg(long, value_enum, default_value_t = SizeFlag::A4)]
     pub(crate) size: SizeFlag,
-    /// Large print: the counts in 18 points
+    /// Large print: text in 18 points and more, the music larger too
     #[arg(long)]
     pub(crate) large: bool,
 }

@@ -2,6 +2,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::parts::PartsFlags;
 use super::{Say, Voicing};
 
 /// `countline picture`
@@ -24,6 +25,8 @@ pub(crate) struct PictureFlags {
     pub(crate) width: f64,
     #[command(flatten)]
     pub(crate) counts: PictureCountFlags,
+    #[command(flatten)]
+    pub(crate) parts: PartsFlags,
     /// Large print: all text larger beside the notes, and the picture too
     #[arg(long)]
     pub(crate) large: bool,

@@ -5,6 +5,7 @@ use paper::Date;
 
 use super::CountingFlags;
 use super::paper::{PagesFlags, date};
+use super::parts::PartsFlags;
 
 /// `countline sheet`
 #[derive(Debug, Args)]
@@ -14,7 +15,7 @@ use super::paper::{PagesFlags, date};
     its own. The same call writes the same bytes."
 )]
 pub(crate) struct SheetFlags {
-    /// The rhythm texts, one exercise each (a piece with several parts gives one a part); `-` reads standard input
+    /// The rhythm texts, one exercise each (the parts of a piece are joined by a bracket); `-` reads standard input
     #[arg(required = true, value_name = "FILE")]
     pub(crate) files: Vec<PathBuf>,
     /// For the pupils with a line to write the counts on, for the teacher with the counts, or both
@@ -22,6 +23,8 @@ pub(crate) struct SheetFlags {
     pub(crate) answers: AnswersFlag,
     #[command(flatten)]
     pub(crate) counting: CountingFlags,
+    #[command(flatten)]
+    pub(crate) parts: PartsFlags,
     /// What stands at the top; by default the title of a single exercise
     #[arg(long)]
     pub(crate) title: Option<String>,

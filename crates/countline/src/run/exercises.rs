@@ -3,48 +3,97 @@
 use std::path::{Path, PathBuf};
 
 use counting::{CountLine, Settings, System};
+use engrave::Staff;
 use paper::Exercise;
-use rhythm::Rhythm;
+use rhythm::{Part, Rhythm};
+use timebase::Tempo;
 
 use crate::failure::Failure;
+use crate::flags::parts::{CountPartsFlag, PartsFlags};
 use crate::rhythm_file;
 
 /// One exercise, read and counted.
 #[derive(Debug)]
 pub(super) struct Loaded {
-    /// Its title, with the part's name where a piece has several; empty where it has none.
+    /// Its title; empty where it has none.
     pub(super) title: String,
+    /// Its parts from the top, one at least.
+    pub(super) parts: Vec<LoadedPart>,
+    /// The counting of all parts as one, where they are counted together.
+    together: Option<CountLine>,
+}
+
+/// One part of an exercise.
+#[derive(Debug)]
+pub(super) struct LoadedPart {
+    /// Its name; `None` where the exercise has one part.
+    pub(super) name: Option<String>,
     pub(super) rhythm: Rhythm,
     pub(super) counting: CountLine,
+    shares_line: bool,
 }
 
 impl Loaded {
+    /// As it stands on a sheet.
     pub(super) fn exercise(&self) -> Exercise<'_> {
-        Exercise { title: &self.title, rhythm: &self.rhythm, counting: &self.counting }
+        Exercise { title: &self.title, staves: self.staves() }
+    }
+
+    /// Its parts with their count lines, or with one for all under the last.
+    pub(super) fn staves(&self) -> Vec<Staff<'_>> {
+        let last = self.parts.len() - 1;
+        self.parts
+            .iter()
+            .enumerate()
+            .map(|(index, part)| {
+                let counting = match &self.together {
+                    Some(line) => (index == last).then_some(line),
+                    None => Some(&part.counting),
+                };
+                Staff {
+                    name: part.name.as_deref(),
+                    rhythm: &part.rhythm,
+                    countings: counting.into_iter().collect(),
+                    shares_line: part.shares_line,
+                }
+            })
+            .collect()
+    }
+
+    /// Its tempo, which all parts have alike.
+    pub(super) fn tempo(&self) -> Tempo {
+        self.parts[0].rhythm.tempo()
     }
 }
 
 /// Reads every file; what is wrong in any of them is told before anything is written.
-pub(super) fn load(files: &[PathBuf], system: &System) -> Result<Vec<Loaded>, Failure> {
-    let read: Vec<Result<Vec<Loaded>, Failure>> = files.iter().map(|file| load_one(file, system)).collect();
-    Ok(read.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
+pub(super) fn load(files: &[PathBuf], system: &System, how: PartsFlags) -> Result<Vec<Loaded>, Failure> {
+    let read: Vec<Result<Loaded, Failure>> = files.iter().map(|file| load_one(file, system, how)).collect();
+    read.into_iter().collect()
 }
 
-fn load_one(file: &Path, system: &System) -> Result<Vec<Loaded>, Failure> {
+fn load_one(file: &Path, system: &System, how: PartsFlags) -> Result<Loaded, Failure> {
     let piece = rhythm_file::read_piece(file)?;
+    let count = |rhythm: &Rhythm| counting::count_in(rhythm, system, &Settings::default());
+    let together = together(piece.parts(), how)?;
     let several = piece.parts().len() > 1;
-    let loaded = (1..).zip(piece.into_parts()).map(|(number, part)| {
-        let name = part.name.unwrap_or_else(|| format!("part {number}"));
-        let own = part.rhythm.title().map(str::to_owned);
-        let title = if several {
-            own.into_iter().chain([name]).collect::<Vec<_>>().join(", ")
-        } else {
-            own.unwrap_or_default()
-        };
-        let counting = counting::count_in(&part.rhythm, system, &Settings::default());
-        Loaded { title, rhythm: part.rhythm, counting }
+    let title = piece.parts()[0].rhythm.title().unwrap_or_default().to_owned();
+    let parts = (1..).zip(piece.into_parts()).map(|(number, part)| LoadedPart {
+        name: several.then(|| part.name.unwrap_or_else(|| format!("part {number}"))),
+        counting: count(&part.rhythm),
+        rhythm: part.rhythm,
+        shares_line: part.shares_line,
     });
-    Ok(loaded.collect())
+    Ok(Loaded { title, parts: parts.collect(), together: together.as_ref().map(count) })
+}
+
+/// All that is struck in these parts as one rhythm, where there are several and they are counted together.
+pub(super) fn together(parts: &[Part], how: PartsFlags) -> Result<Option<Rhythm>, Failure> {
+    if how.count_parts == CountPartsFlag::Each || parts.len() < 2 {
+        return Ok(None);
+    }
+    let rhythms: Vec<&Rhythm> = parts.iter().map(|part| &part.rhythm).collect();
+    rhythm::together(&rhythms).map(Some).map_err(Failure::job)
 }
 
 /// What stands at the top: as the call says, else the title of a single exercise.

@@ -87,7 +87,7 @@ fn in_counts(piece: &Piece) -> String {
             Some(jump) => made.with_jump(jump).ok()?,
             None => made,
         };
-        Some(Part { name: part.name.clone(), rhythm })
+        Some(Part { rhythm, ..part.clone() })
     };
     let parts: Option<Vec<Part>> = piece.parts().iter().map(counted).collect();
     let counted = parts.and_then(|parts| Piece::new(parts).ok());

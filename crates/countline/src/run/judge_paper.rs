@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use judge::Judgement;
-use paper::{Error, Judged, Told, judged, judged_layout};
+use paper::{Error, Judged, Remark, Told, judged, judged_layout};
 use rhythm::Rhythm;
 use sequencer::Sequence;
 
@@ -50,6 +50,9 @@ pub(super) fn write(out: &Path, flags: &JudgePaperFlags, page: &Page<'_>) -> Res
 
 fn told(&(label, judgement): &(&str, &Judgement), most: usize) -> Told {
     let findings = judgement.findings();
-    let sentences = findings.iter().take(most).map(|finding| report::sentence(&finding.says));
+    let sentences = findings
+        .iter()
+        .take(most)
+        .map(|finding| Remark { says: report::sentence(&finding.says), place: finding.place });
     Told { label: label.to_owned(), sums: report::sums(judgement), findings: sentences.collect() }
 }

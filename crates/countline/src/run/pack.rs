@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use counting::System;
 use engrave::svg::{SvgOptions, write as write_svg};
-use engrave::{Layout, engrave};
+use engrave::{Layout, PrintSize, engrave_staves};
 use paper::{Answers, Exercise, SheetOptions, pdf, sheet};
 use rhythm::Rhythm;
 use rhythm::spelling::{spell, words};
@@ -13,7 +13,7 @@ use sequencer::{Levels, Plan, Sequence, Sounding, lower, sequence};
 use timebase::{Ratio, Tempo};
 use voice::VoicePack;
 
-use super::exercises::{self, Loaded};
+use super::exercises::{self, Loaded, LoadedPart};
 use super::pack_page::{self, Model, Shown};
 use super::sound_files::write_model;
 use crate::failure::Failure;
@@ -23,9 +23,14 @@ use crate::{counting_file, output};
 /// The slowest and the fastest tempo that a model may have.
 const BPM: std::ops::RangeInclusive<u32> = 20..=300;
 
+/// How wide the pictures are in large print, in staff spaces.
+const LARGE_WIDTH: f64 = 54.0;
+/// Pixels a staff space there.
+const LARGE_SCALE: f64 = 14.0;
+
 pub(crate) fn run(flags: &PackFlags) -> Result<(), Failure> {
     let system = counting_file::chosen(&flags.counting)?;
-    let loaded = exercises::load(&flags.files, &system)?;
+    let loaded = exercises::load(&flags.files, &system, flags.parts)?;
     let voice = flags.voice.as_deref().unwrap_or(live::Drill::DEFAULT_VOICE);
     let pack = take::voices::open(voice).map_err(super::voice_failure)?;
     let folder = NewFolder::beside(&flags.out)?;
@@ -34,7 +39,7 @@ pub(crate) fn run(flags: &PackFlags) -> Result<(), Failure> {
     let mut shown = Vec::with_capacity(loaded.len());
     for (number, exercise) in (1..).zip(&loaded) {
         let name = format!("{number:02}{}", slug(&exercise.title));
-        let (picture, key) = write_pictures(&folder.part, &name, exercise, !flags.no_key)?;
+        let (picture, key) = write_pictures(&folder.part, &name, exercise, flags)?;
         let models = write_models(&folder.part, &name, exercise, &flags.tempos, &pack)?;
         shown.push(Shown {
             title: if exercise.title.is_empty() {
@@ -42,9 +47,9 @@ pub(crate) fn run(flags: &PackFlags) -> Result<(), Failure> {
             } else {
                 exercise.title.clone()
             },
-            tempo: exercise.rhythm.tempo(),
+            tempo: exercise.tempo(),
             picture,
-            notes: notes_in_words(&exercise.rhythm),
+            notes: parts_in_words(exercise),
             key,
             models,
         });
@@ -151,11 +156,16 @@ fn write_pictures(
     folder: &Path,
     name: &str,
     exercise: &Loaded,
-    with_key: bool,
+    flags: &PackFlags,
 ) -> Result<(String, Option<(String, String)>), Failure> {
+    let print = flags.print.print().print_size();
+    let (width, scale) = match print {
+        PrintSize::Usual => (Layout::default().width, SvgOptions::default().scale),
+        PrintSize::Large => (LARGE_WIDTH, LARGE_SCALE),
+    };
     let picture = |counts: bool| {
-        let layout = Layout { head: false, counts, ..Layout::default() };
-        engrave(&exercise.rhythm, &exercise.counting, &layout).map_err(Failure::job)
+        let layout = Layout { head: false, counts, print, width, ..Layout::default() };
+        engrave_staves(&exercise.staves(), &layout).map_err(Failure::job)
     };
     let save = |behind: &str, engraving: &engrave::Engraving, description: String| {
         let file = format!("{name}{behind}.svg");
@@ -163,18 +173,28 @@ fn write_pictures(
             title: exercise.title.clone(),
             description,
             theme: paper::THEME,
+            scale,
             ..SvgOptions::default()
         };
         write(&folder.join(&file), write_svg(engraving.scene(), &options).as_bytes())?;
         Ok::<_, Failure>(file)
     };
-    let blank = save("", &picture(false)?, notes_in_words(&exercise.rhythm))?;
-    if !with_key {
+    let blank = save("", &picture(false)?, parts_in_words(exercise))?;
+    if flags.no_key {
         return Ok((blank, None));
     }
     let counted = picture(true)?;
     let key = save("-key", &counted, counted.description())?;
     Ok((blank, Some((key, counted.description()))))
+}
+
+/// The notes of every part.
+fn parts_in_words(exercise: &Loaded) -> String {
+    let of_part = |part: &LoadedPart| {
+        let name = part.name.as_ref().map_or_else(String::new, |name| format!("{name}. "));
+        name + &notes_in_words(&part.rhythm)
+    };
+    exercise.parts.iter().map(of_part).collect::<Vec<_>>().join(" ")
 }
 
 /// The notes bar by bar, for someone who does not see them: `Bar 1: quarter, quarter rest, half.`
@@ -186,7 +206,7 @@ pub(super) fn notes_in_words(rhythm: &Rhythm) -> String {
     bars.collect::<Vec<_>>().join(" ")
 }
 
-/// The exercise sounding at each tempo, the slowest first.
+/// Every part of the exercise sounding at each tempo, the slowest first.
 fn write_models(
     folder: &Path,
     name: &str,
@@ -194,22 +214,23 @@ fn write_models(
     percents: &[u32],
     pack: &VoicePack,
 ) -> Result<Vec<Model>, Failure> {
-    let mut tempos: Vec<u32> =
-        percents.iter().map(|percent| whole_bpm(exercise.rhythm.tempo(), *percent)).collect();
+    let mut tempos: Vec<u32> = percents.iter().map(|percent| whole_bpm(exercise.tempo(), *percent)).collect();
     tempos.sort_unstable();
     tempos.dedup();
-    tempos
-        .into_iter()
-        .map(|bpm| {
-            let plan = Plan::of(&exercise.rhythm).with_bpm(Ratio::from_integer(bpm)).map_err(Failure::job)?;
-            let (sequence, sounding, is_counted) = sounding(exercise, &plan, pack)?;
+    let mut models = Vec::with_capacity(tempos.len() * exercise.parts.len());
+    for (number, part) in (1..).zip(&exercise.parts) {
+        for &bpm in &tempos {
+            let plan = Plan::of(&part.rhythm).with_bpm(Ratio::from_integer(bpm)).map_err(Failure::job)?;
+            let (sequence, sounding, is_counted) = sounding(part, &plan, pack)?;
             let mut levels = Levels::default();
             levels.muted.count = !is_counted;
-            let file = format!("{name}-{bpm}.wav");
+            let behind = part.name.as_ref().map_or_else(String::new, |_| format!("-part-{number}"));
+            let file = format!("{name}{behind}-{bpm}.wav");
             write_model(&folder.join(&file), &sequence, &sounding, levels)?;
-            Ok(Model { file, tempo: plan.tempo(), is_counted })
-        })
-        .collect()
+            models.push(Model { file, part: part.name.clone(), tempo: plan.tempo(), is_counted });
+        }
+    }
+    Ok(models)
 }
 
 /// So many percent of a tempo, in whole beats a minute, so that people can set a metronome to it.
@@ -218,13 +239,13 @@ fn whole_bpm(tempo: Tempo, percent: u32) -> u32 {
     bpm.round().to_integer().clamp(*BPM.start(), *BPM.end())
 }
 
-/// The exercise as sound, and whether its counts are said: a voice that lacks a system's words only claps and clicks.
-fn sounding(exercise: &Loaded, plan: &Plan, pack: &VoicePack) -> Result<(Sequence, Sounding, bool), Failure> {
-    let counted = sequence(&exercise.rhythm, &exercise.counting, plan);
+/// A part as sound, and whether its counts are said: a voice that lacks a system's words only claps and clicks.
+fn sounding(part: &LoadedPart, plan: &Plan, pack: &VoicePack) -> Result<(Sequence, Sounding, bool), Failure> {
+    let counted = sequence(&part.rhythm, &part.counting, plan);
     if let Ok(sounding) = lower(&counted, pack) {
         return Ok((counted, sounding, true));
     }
-    let numbered = sequence(&exercise.rhythm, &counting::count(&exercise.rhythm), plan);
+    let numbered = sequence(&part.rhythm, &counting::count(&part.rhythm), plan);
     let sounding = lower(&numbered, pack).map_err(Failure::job)?;
     Ok((numbered, sounding, false))
 }

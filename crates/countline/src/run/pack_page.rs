@@ -31,6 +31,8 @@ pub(super) struct Shown {
 /// One sounding model.
 pub(super) struct Model {
     pub(super) file: String,
+    /// The name of the part that sounds, where the exercise has several.
+    pub(super) part: Option<String>,
     pub(super) tempo: Tempo,
     /// Whether a voice counts in it.
     pub(super) is_counted: bool,
@@ -82,7 +84,8 @@ impl Shown {
         writeln!(out, "<p><img src=\"{}\" alt=\"{}\"></p>", self.picture, Escaped(&self.notes))?;
         for (index, model) in (1..).zip(&self.models) {
             let id = format!("model-{number}-{index}");
-            let tempo = model.tempo.to_string();
+            let part = model.part.as_ref().map_or_else(String::new, |part| format!("{part}, "));
+            let tempo = format!("{part}{}", model.tempo);
             let sounds =
                 if model.is_counted { "counted, clapped and clicked" } else { "clapped and clicked" };
             writeln!(out, "<p id=\"{id}\">{}, {sounds}:</p>", Escaped(&capital(&tempo)))?;
@@ -143,7 +146,7 @@ mod tests {
             picture: "01.svg".to_owned(),
             notes: "Bar 1: \"quarter\".".to_owned(),
             key: None,
-            models: vec![Model { file: "01-80.wav".to_owned(), tempo, is_counted: true }],
+            models: vec![Model { file: "01-80.wav".to_owned(), part: None, tempo, is_counted: true }],
         }];
         let html =
             Page { title: "</title>", counted: "Counted.", sheets: &sheets, exercises: &exercises }.html();

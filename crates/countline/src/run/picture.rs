@@ -3,9 +3,10 @@
 use counting::{CountLine, Settings, System};
 use engrave::svg::{self, SvgOptions};
 use engrave::{CountStyle, CountsShown, Layout, PrintSize, RestWords, Staff, StickingAt, engrave_staves};
-use rhythm::Part;
+use rhythm::{Part, Rhythm};
 use take::write_beside;
 
+use super::exercises;
 use super::pack::notes_in_words;
 use crate::failure::Failure;
 use crate::flags::{PictureCountFlags, PictureFlags};
@@ -32,10 +33,15 @@ pub(crate) fn run(flags: &PictureFlags) -> Result<(), Failure> {
         holds: flags.counts.holds.map(Into::into),
         rests: None,
     };
-    let count = |part: &Part| -> Vec<CountLine> {
-        systems.iter().map(|system| counting::count_in(&part.rhythm, system, &settings)).collect()
+    let count = |rhythm: &Rhythm| -> Vec<CountLine> {
+        systems.iter().map(|system| counting::count_in(rhythm, system, &settings)).collect()
     };
-    let counted: Vec<Vec<CountLine>> = parts.iter().map(count).collect();
+    let together = exercises::together(&parts, flags.parts)?;
+    let counted: Vec<Vec<CountLine>> = match &together {
+        None => parts.iter().map(|part| count(&part.rhythm)).collect(),
+        // One for all under the last.
+        Some(rhythm) => (1..parts.len()).map(|_| Vec::new()).chain([count(rhythm)]).collect(),
+    };
     let staves: Vec<Staff<'_>> = parts
         .iter()
         .zip(&counted)
@@ -43,6 +49,7 @@ pub(crate) fn run(flags: &PictureFlags) -> Result<(), Failure> {
             name: part.name.as_deref(),
             rhythm: &part.rhythm,
             countings: countings.iter().collect(),
+            shares_line: part.shares_line,
         })
         .collect();
     let counts_are_shown = !(flags.counts.no_counts || flags.counts.ruled);

@@ -14,7 +14,7 @@ use crate::flags::{AnswersFlag, SheetFlags};
 pub(crate) fn run(flags: &SheetFlags) -> Result<(), Failure> {
     let form = flags.pages.form().map_err(Failure::Call)?;
     let system = counting_file::chosen(&flags.counting)?;
-    let loaded = exercises::load(&flags.files, &system)?;
+    let loaded = exercises::load(&flags.files, &system, flags.parts)?;
     let title = exercises::title(flags.title.as_deref(), &loaded);
     let orders: Vec<(Option<Version>, Vec<usize>)> = if flags.versions == 1 {
         vec![(None, (0..loaded.len()).collect())]

@@ -3,7 +3,6 @@ use rhythm::spelling::Note;
 use timebase::Span;
 
 use super::canvas::Canvas;
-use super::notes::stem_x;
 use crate::metrics::{BEAM, BEAM_STEP, STEM};
 use crate::placing::Placed;
 use crate::plan::part::Sign;
@@ -30,7 +29,7 @@ pub(super) fn beams(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {
 fn one(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {
     let struck = signs.iter().filter(|sign| !sign.is_rest());
     let under: Vec<(&Note, f64)> =
-        struck.map(|sign| (&sign.note, stem_x(bar.columns[sign.column]))).collect();
+        struck.map(|sign| (&sign.note, sign.stem_x(bar.columns[sign.column]))).collect();
     let most = under.iter().map(|(note, _)| note.value.flags()).max().unwrap_or(0);
     for level in 1..=most {
         let top = BEAM_STEP * f64::from(level - 1) - signs[0].stem;

@@ -58,15 +58,14 @@ pub(crate) fn held_lines(sheets: &mut Sheets<'_>, staff: usize, line: usize) {
                 draw(sound.take());
                 sound = Some(Held { from: bar.inner_left, to: None });
             }
-            let mut signs = part.signs.iter().peekable();
             let mut counted = part.counts[line].iter().peekable();
             for (column, &x) in bar.columns.iter().enumerate() {
-                let sign = signs.next_if(|sign| sign.column == column);
                 let count = counted.next_if(|count| count.column == column).map(|at| &at.count);
                 let half = count.and_then(|count| count_words(count, sheets.layout)).map_or(0.0, |text| {
                     text_width(&text, size, count.map_or(Weight::Regular, count_weight)) / 2.0
                 });
-                match sign.map(|sign| sign.note.deed).or(count.map(|count| count.deed)) {
+                // The counts alone tell: they may be those of several parts together.
+                match count.map(|count| count.deed) {
                     Some(Deed::Attack) => {
                         draw(sound.take());
                         sound = Some(Held { from: x + half + CLEAR, to: None });

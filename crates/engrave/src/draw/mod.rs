@@ -42,16 +42,17 @@ pub(crate) struct Sheets<'a> {
 }
 
 /// The bars of one row around their lines, by staff; behind them the meter that is told at its end, if one is.
-pub(crate) fn bars(plans: &[Plan], row: &Row, staves: usize, layout: &Layout) -> Vec<Vec<BarInk>> {
+pub(crate) fn bars(plans: &[Plan], row: &Row, staves: &[Staff<'_>], layout: &Layout) -> Vec<Vec<BarInk>> {
+    let lines = staves.iter().filter(|staff| !staff.shares_line).count();
     let of_staff = |staff: usize| {
         let bars = row.bars.iter().enumerate().map(|(number, placed)| {
-            let standing = Standing { staff, staves, is_first: number == 0 };
+            let standing = Standing { staff, lines, is_first: number == 0 };
             bar::bar(&plans[placed.index], placed, standing, layout)
         });
         let told = row.told.map(|(next, x)| bar::told(&plans[next], x, staff, layout));
         bars.chain(told).collect()
     };
-    (0..staves).map(of_staff).collect()
+    (0..staves.len()).map(of_staff).collect()
 }
 
 /// Everything of one row but what goes on from row to row. `inks` are its bars as [`bars`] drew them.
@@ -64,7 +65,8 @@ pub(crate) fn row(
     layout: &Layout,
 ) -> Vec<Item> {
     let mut items = Vec::new();
-    systems.iter().for_each(|system| staff::line(&mut items, system));
+    let lines = systems.iter().zip(staves).filter(|(_, staff)| !staff.shares_line);
+    lines.for_each(|(system, _)| staff::line(&mut items, system));
     bracket::bracket(&mut items, systems, staves, layout);
     let Some((upper, lower)) = systems.first().zip(systems.last()) else { return items };
     for (number, bar) in row.bars.iter().enumerate() {

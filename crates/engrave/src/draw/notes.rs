@@ -6,9 +6,10 @@ use super::canvas::Canvas;
 use crate::metrics::{BEAM, BEAM_STEP, HALF_HEAD, STEM, STEM_FROM};
 use crate::placing::Placed;
 use crate::plan::part::{DOT_GAP, GRACE_SCALE, GRACE_STEP, HEAD_TOP, ROLL_GAP, Sign};
+use crate::voice::Voice;
 use crate::{Glyph, Ink, Item};
 
-/// Dots stand in the space over the line.
+/// Dots of what stands on the line stand in the space over it.
 const DOT_RISE: f64 = 0.5;
 /// How far the stems of grace notes reach over their line: as those of full notes, smaller.
 const GRACE_STEM: f64 = 3.5 * GRACE_SCALE;
@@ -18,11 +19,16 @@ pub(super) fn notes(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {
     for sign in signs {
         let (note, x) = (&sign.note, bar.columns[sign.column]);
         if note.whole_bar {
-            canvas.glyph_about(Glyph::RestWhole, middle(bar), 0.0);
+            canvas.glyph_about(sign.rest(), middle(bar), -sign.rest_rise());
         } else if sign.is_rest() {
-            let glyph = Glyph::rest(note.value);
-            canvas.glyph_about(glyph, x, -sign.rest_rise());
-            dots(canvas, sign, x + glyph.bounds().width() / 2.0);
+            let (glyph, rise) = (sign.rest(), sign.rest_rise());
+            canvas.glyph_about(glyph, x, -rise);
+            // A rest is not turned, so that its dot stands at the same place of it everywhere.
+            let dot = match sign.voice {
+                Voice::Lower => glyph.bounds().y0 + glyph.bounds().y1 + DOT_RISE,
+                Voice::Alone | Voice::Upper => -DOT_RISE,
+            };
+            dots(canvas, sign, x + glyph.bounds().width() / 2.0, dot - rise);
         } else {
             head_and_stem(canvas, sign, x);
             graces(canvas, sign, x);
@@ -44,28 +50,26 @@ fn head_and_stem(canvas: &mut Canvas, sign: &Sign, x: f64) {
     canvas.glyph_about(head, x, 0.0);
     let mut right = x + head.bounds().width() / 2.0;
     if value > Value::Whole {
-        canvas.line((stem_x(x), STEM_FROM), (stem_x(x), -sign.stem), STEM);
+        let stem_x = sign.stem_x(x);
+        canvas.line((stem_x, STEM_FROM), (stem_x, -sign.stem), STEM);
         if let Some(flag) = Glyph::flag(value).filter(|_| sign.is_flagged()) {
             // The font's anchor `stemUpNW`: the flag is hung on the left edge of the stem's end, from
             // which stems with three flags and more are already longer.
             let longer = BEAM_STEP * f64::from(value.flags().saturating_sub(2));
-            canvas.glyph(flag, stem_x(x) - STEM / 2.0, longer - sign.stem);
-            right = stem_x(x) + flag.bounds().width();
+            canvas.glyph(flag, stem_x - STEM / 2.0, longer - sign.stem);
+            right = right.max(stem_x + flag.bounds().width());
         }
     }
-    dots(canvas, sign, right);
+    // Beside a head on the line in the space over it, beside one in a space in the same.
+    let dot = if sign.voice == Voice::Alone { -DOT_RISE } else { 0.0 };
+    dots(canvas, sign, right, dot);
 }
 
-/// The middle of the stem of a note whose head is at `x`.
-pub(super) fn stem_x(x: f64) -> f64 {
-    x + HALF_HEAD - STEM / 2.0
-}
-
-fn dots(canvas: &mut Canvas, sign: &Sign, right: f64) {
+fn dots(canvas: &mut Canvas, sign: &Sign, right: f64, y: f64) {
     let mut x = right;
     for _ in 0..sign.note.dots {
         x += DOT_GAP;
-        canvas.glyph(Glyph::Dot, x, -DOT_RISE);
+        canvas.glyph(Glyph::Dot, x, y);
         x += Glyph::Dot.bounds().width();
     }
 }
@@ -77,9 +81,9 @@ fn slashes(canvas: &mut Canvas, sign: &Sign, roll: Roll, x: f64) {
     let (x, rise) = if sign.note.value == Value::Whole {
         (x, lowest)
     } else if sign.is_flagged() {
-        (stem_x(x), lowest)
+        (sign.stem_x(x), lowest)
     } else {
-        (stem_x(x), f64::midpoint(HEAD_TOP, sign.free).max(lowest))
+        (sign.stem_x(x), f64::midpoint(HEAD_TOP, sign.free).max(lowest))
     };
     canvas.glyph(glyph, x, -rise - glyph.bounds().center().y);
 }
@@ -92,9 +96,8 @@ fn graces(canvas: &mut Canvas, sign: &Sign, x: f64) {
         0 => {}
         1 => canvas.glyph(Glyph::GraceFlam, left, 0.0),
         _ => {
-            let stem = |index: u8| {
-                left + f64::from(index) * GRACE_STEP + (2.0 * HALF_HEAD - STEM / 2.0) * GRACE_SCALE
-            };
+            let side = HALF_HEAD + sign.stem_x(0.0);
+            let stem = |index: u8| left + f64::from(index) * GRACE_STEP + side * GRACE_SCALE;
             for index in 0..strokes {
                 let at = Point::new(left + f64::from(index) * GRACE_STEP, 0.0);
                 canvas.solid(Item::Glyph { glyph: Glyph::NoteBlack, at, scale: GRACE_SCALE, ink: Ink::Main });

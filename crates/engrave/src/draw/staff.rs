@@ -27,7 +27,7 @@ pub(super) fn line(items: &mut Vec<Item>, system: &System) {
 pub(super) fn signs(canvas: &mut Canvas, plan: &Plan, bar: &Placed, standing: Standing, layout: &Layout) {
     if standing.is_first {
         canvas.glyph(Glyph::Clef, bar.left + 0.6, 0.0);
-        if standing.staves > 1 && standing.staff == 0 {
+        if standing.lines > 1 && standing.staff == 0 {
             // The bracket's upper end reaches over the beginning of the first staff.
             let (top, _) = super::bracket::ends(0.0, 0.0);
             canvas.keep_clear(Glyph::BracketTop.bounds() + kurbo::Vec2::new(bar.left - BRACKET_LEFT, top));
@@ -99,11 +99,11 @@ pub(crate) fn number_width(number: u32, layout: &Layout) -> f64 {
     text_width(&number.to_string(), layout.print.small(), Weight::Regular)
 }
 
-/// The bar's number over its beginning, and over what stands there.
-pub(super) fn number(canvas: &mut Canvas, plan: &Plan, bar: &Placed, layout: &Layout) {
+/// The bar's number over its beginning, and over what stands there, at least over `floor`.
+pub(super) fn number(canvas: &mut Canvas, plan: &Plan, bar: &Placed, floor: f64, layout: &Layout) {
     let Some(number) = plan.number else { return };
     let size = layout.print.small();
-    let top = canvas.top(bar.left, bar.left + number_width(number, layout), -BAR_LINE_REACH);
+    let top = canvas.top(bar.left, bar.left + number_width(number, layout), floor);
     let y = top - NUMBER_GAP - DESCENT * size;
     canvas.small(&number.to_string(), (bar.left, y), size, Anchor::Start);
 }

@@ -1,15 +1,18 @@
-use kurbo::{BezPath, Point};
+use kurbo::{Affine, BezPath, Point};
 use rhythm::Deed;
 
 use super::Sheets;
 use crate::metrics::{TIE_END, TIE_MIDDLE};
 use crate::plan::part::Sign;
+use crate::voice::Voice;
 use crate::{Ink, Item, Paint};
 
 /// From the staff's line down to the ends of a tie.
 const DROP: f64 = 0.75;
 /// Between a head and the tie's end.
 const GAP: f64 = 0.12;
+/// How deep the longest tie is.
+const DEEPEST: f64 = 1.1;
 /// How long the half of a tie is that has no head on its other side.
 const HALF_TIE: f64 = 2.2;
 
@@ -88,20 +91,35 @@ fn between(sheets: &mut Sheets<'_>, staff: usize, before: Standing<'_>, here: St
     }
 }
 
-/// Ties begin and end under the heads, a little inside of their edges, so that short ones have room.
+/// Ties begin and end under the heads, a little inside of their edges, so that short ones have room. Of two voices they
+/// stand on the side of the stems, and so between all that stands at both notes.
 fn right_of(standing: Standing<'_>) -> f64 {
-    standing.x + standing.sign.half_head() * 0.5 + GAP
+    match standing.sign.voice {
+        Voice::Alone => standing.x + standing.sign.half_head() * 0.5 + GAP,
+        Voice::Upper | Voice::Lower => standing.x + standing.sign.extent().1 + GAP,
+    }
 }
 
 fn left_of(standing: Standing<'_>) -> f64 {
-    standing.x - standing.sign.half_head() * 0.5 - GAP
+    match standing.sign.voice {
+        Voice::Alone => standing.x - standing.sign.half_head() * 0.5 - GAP,
+        Voice::Upper | Voice::Lower => standing.x - standing.sign.extent().0 - GAP,
+    }
 }
 
-/// A crescent that hangs under the line of a staff.
+/// How high ties of the upper of two voices reach over the staff's line.
+pub(super) fn highest() -> f64 {
+    -(Voice::Upper.off_line() + DROP + DEEPEST + TIE_MIDDLE)
+}
+
+/// A crescent that hangs under the line of a staff, or stands over that of an upper voice.
 fn tie(sheets: &mut Sheets<'_>, staff: usize, row: usize, from: f64, to: f64) {
-    let y = sheets.systems[row][staff].staff + DROP;
+    let line = sheets.systems[row][staff].staff;
+    let voice = sheets.plans.first().map_or(Voice::Alone, |plan| plan.parts[staff].voice);
+    let side = if voice == Voice::Upper { -1.0 } else { 1.0 };
+    let y = voice.off_line() + DROP;
     let length = (to - from).max(0.5);
-    let depth = (0.3 + length * 0.07).clamp(0.4, 1.1);
+    let depth = (0.3 + length * 0.07).clamp(0.4, DEEPEST);
     // A cubic with its controls at 4/3 of the depth is as deep as the depth in its middle.
     let inset = (length * 0.3).min(1.6);
     let control = |x: f64, half: f64| Point::new(x, y + (depth + half) * 4.0 / 3.0);
@@ -112,5 +130,6 @@ fn tie(sheets: &mut Sheets<'_>, staff: usize, row: usize, from: f64, to: f64) {
     path.line_to((to, y + thin));
     path.curve_to(control(to - inset, thick), control(from + inset, thick), Point::new(from, y + thin));
     path.close_path();
+    path.apply_affine(Affine::translate((0.0, line)) * Affine::scale_non_uniform(1.0, side));
     sheets.items[row].push(Item::Path { path, paint: Paint::Fill, ink: Ink::Main });
 }

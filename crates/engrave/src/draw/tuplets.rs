@@ -1,7 +1,6 @@
 use std::ops::Range;
 
 use super::canvas::Canvas;
-use super::notes::stem_x;
 use crate::Glyph;
 use crate::metrics::{BRACKET, HALF_HEAD, STEM_LENGTH};
 use crate::placing::Placed;
@@ -85,8 +84,9 @@ fn draw(canvas: &mut Canvas, signs: &[Sign], group: &Group, bar: &Placed) {
     let digits = label(group);
     let half_label = digits.iter().map(|digit| digit.advance()).sum::<f64>() / 2.0;
     if is_shown_by_a_beam(signs, &group.notes) {
-        let middle = f64::midpoint(stem_x(first), stem_x(last));
-        let top = canvas.top(middle - half_label, middle + half_label, -signs[group.notes.start].stem);
+        let sign = &signs[group.notes.start];
+        let middle = f64::midpoint(sign.stem_x(first), sign.stem_x(last));
+        let top = canvas.top(middle - half_label, middle + half_label, -sign.stem);
         canvas.digits_about(&digits, middle, top - NUMBER_GAP);
         return;
     }

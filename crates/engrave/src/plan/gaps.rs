@@ -38,7 +38,8 @@ pub(crate) fn gaps(parts: &[PartBar], columns: &[Span], end: Span, layout: &Layo
             let words = line.iter().filter_map(|at| {
                 let text = count_words(&at.count, layout)?;
                 let width = text_width(&text, layout.print.count(), count_weight(&at.count));
-                Some(Extent::about(at.column, width / 2.0))
+                let half = (width / 2.0).max((layout.writing.step - COUNT_GAP) / 2.0);
+                Some(Extent::about(at.column, half))
             });
             keep_clear(&mut gaps, &words.collect::<Vec<_>>(), COUNT_GAP);
         }

@@ -15,6 +15,7 @@ use self::part::{PartBar, rolls};
 use crate::font::{Weight, text_width};
 use crate::metrics::{JOINED_REST, SYMBOL_GAP};
 use crate::tempo_words::TempoWords;
+use crate::voice::Voice;
 use crate::{Glyph, Layout, Staff};
 
 /// A bar of the page with all that stands in it.
@@ -85,11 +86,12 @@ pub(crate) fn plan(staves: &[Staff<'_>], layout: &Layout) -> Vec<Plan> {
     let rhythm = staves[0].rhythm;
     let performance = rhythm.performance();
     let rolls: Vec<_> = staves.iter().map(|staff| rolls(staff.rhythm)).collect();
+    let voices = Voice::all(staves);
     let spelled = |index: usize| {
-        let parts = staves.iter().zip(&rolls);
-        let parts = parts.map(|(staff, rolls)| {
+        let parts = staves.iter().zip(&rolls).zip(&voices);
+        let parts = parts.map(|((staff, rolls), voice)| {
             let counted: Vec<_> = staff.countings.iter().map(|counting| &counting.bars()[index]).collect();
-            PartBar::of(&staff.rhythm.bars()[index], &counted, rolls[index], layout)
+            PartBar::of(&staff.rhythm.bars()[index], &counted, rolls[index], *voice, layout)
         });
         bare(&rhythm.bars()[index], parts.collect(), &feet(staves, index), layout)
     };

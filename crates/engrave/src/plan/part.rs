@@ -5,7 +5,8 @@ use rhythm::spelling::{Note, Value, spell};
 use rhythm::{Bar, Deed, Dynamics, Grace, Marks, Rhythm, Roll};
 use timebase::Span;
 
-use crate::metrics::{BEAM, BEAM_STEP, HALF_HEAD, STEM_LENGTH};
+use crate::metrics::{BEAM, BEAM_STEP, HALF_HEAD, STEM, STEM_LENGTH};
+use crate::voice::Voice;
 use crate::{Glyph, Layout};
 
 /// A symbol and what stands on it.
@@ -21,6 +22,7 @@ pub(crate) struct Sign {
     pub(crate) free: f64,
     /// Its column of the bar.
     pub(crate) column: usize,
+    pub(crate) voice: Voice,
 }
 
 /// A count and its column of the bar.
@@ -39,6 +41,7 @@ pub(crate) struct PartBar {
     /// Where the foot goes, and the column.
     pub(crate) feet: Vec<(Foot, usize)>,
     pub(crate) dynamics: Dynamics,
+    pub(crate) voice: Voice,
 }
 
 /// Between a grace note and the head that it leads to.
@@ -53,15 +56,25 @@ pub(crate) const DOT_GAP: f64 = 0.25;
 pub(crate) const ROLL_GAP: f64 = 0.3;
 /// Half the height of a notehead.
 pub(crate) const HEAD_TOP: f64 = 0.5;
+/// What is kept free between the staff's line and the rests of two voices.
+const REST_APART: f64 = 0.3;
+/// The same of rests on a line of their own, so that none is taken to hang from the staff's line or to sit on it.
+const LEDGER_APART: f64 = 0.9;
 /// How far flags take the room of a roll's sign, which stands on the stem inside their bow.
 const FLAG_ROOM: f64 = 1.6;
 
 impl PartBar {
     /// The bar of a part, its columns not known yet. `roll` goes on into it.
-    pub(crate) fn of(bar: &Bar, counted: &[&CountedBar], roll: Option<Roll>, layout: &Layout) -> Self {
+    pub(crate) fn of(
+        bar: &Bar,
+        counted: &[&CountedBar],
+        roll: Option<Roll>,
+        voice: Voice,
+        layout: &Layout,
+    ) -> Self {
         let mut signs: Vec<Sign> = spell(bar)
             .into_iter()
-            .map(|note| Sign { note, marks: Marks::NONE, roll: None, stem: 0.0, free: 0.0, column: 0 })
+            .map(|note| Sign { note, marks: Marks::NONE, roll: None, stem: 0.0, free: 0.0, column: 0, voice })
             .collect();
         mark(&mut signs, bar, roll);
         set_stems(&mut signs);
@@ -74,6 +87,7 @@ impl PartBar {
             feet: feet
                 .map_or(Vec::new(), |counted| counted.feet().iter().map(|step| (step.foot, 0)).collect()),
             dynamics: bar.dynamics(),
+            voice,
         }
     }
 
@@ -184,15 +198,42 @@ impl Sign {
     /// How high beams or flags must hang over its line, so that they are clear of a roll's sign or of a rest.
     fn room_under_beams(&self) -> f64 {
         match (self.is_rest(), self.roll) {
-            (true, _) => self.rest_rise() - Glyph::rest(self.note.value).bounds().y0 + ROLL_GAP,
+            (true, _) => self.rest_rise() - self.rest().bounds().y0 + ROLL_GAP,
             (false, Some(roll)) => HEAD_TOP + Glyph::roll(roll).bounds().height() + 2.0 * ROLL_GAP,
             (false, None) => 0.0,
         }
     }
 
-    /// How far over its line a rest stands: the longest would reach down into what stands under the staff.
+    /// The symbol of a rest.
+    pub(crate) fn rest(&self) -> Glyph {
+        let value = if self.note.whole_bar { Value::Whole } else { self.note.value };
+        match self.voice {
+            Voice::Alone => Glyph::rest(value),
+            Voice::Upper | Voice::Lower => Glyph::rest_apart(value),
+        }
+    }
+
+    /// How far over its line a rest stands, or under it where stems go down: the longest would reach down into what
+    /// stands under the staff, and those of two voices stand apart, clear of the staff's line.
     pub(crate) fn rest_rise(&self) -> f64 {
-        if self.note.value == Value::SixtyFourth { 1.0 } else { 0.0 }
+        match self.voice {
+            Voice::Alone if self.note.value == Value::SixtyFourth && !self.note.whole_bar => 1.0,
+            Voice::Alone => 0.0,
+            Voice::Upper | Voice::Lower => {
+                let glyph = self.rest();
+                let ledger = matches!(glyph, Glyph::RestWholeLedger | Glyph::RestHalfLedger);
+                let apart = if ledger { LEDGER_APART } else { REST_APART };
+                glyph.bounds().y1 - self.voice.off_line() + apart
+            }
+        }
+    }
+
+    /// The middle of the stem of a note whose head is at `x`: at its right side where stems go up, else at its left.
+    pub(crate) fn stem_x(&self, x: f64) -> f64 {
+        match self.voice {
+            Voice::Lower => x - HALF_HEAD + STEM / 2.0,
+            Voice::Alone | Voice::Upper => x + HALF_HEAD - STEM / 2.0,
+        }
     }
 
     /// Whether it stands alone with flags on its stem.
@@ -223,15 +264,17 @@ impl Sign {
         if note.whole_bar {
             return (fermata, fermata);
         }
-        let half =
-            if self.is_rest() { Glyph::rest(note.value).bounds().width() / 2.0 } else { self.half_head() };
+        let half = if self.is_rest() { self.rest().bounds().width() / 2.0 } else { self.half_head() };
         let flag = Glyph::flag(note.value).filter(|_| self.is_flagged());
-        let flag = flag.map_or(0.0, |flag| flag.bounds().width());
+        // Where stems go down the flag hangs under the head.
+        let flag = flag.filter(|_| self.voice != Voice::Lower).map_or(0.0, |flag| flag.bounds().width());
         let dots = f64::from(note.dots) * (DOT_GAP + Glyph::Dot.bounds().width());
-        let roll = self.roll.filter(|_| !self.is_rest()).map_or(0.0, |roll| {
-            let middle = if note.value == Value::Whole { 0.0 } else { HALF_HEAD };
-            middle + Glyph::roll(roll).bounds().width() / 2.0
+        let (before, behind) = self.roll.filter(|_| !self.is_rest()).map_or((0.0, 0.0), |roll| {
+            let middle = if note.value == Value::Whole { 0.0 } else { self.stem_x(0.0) };
+            let reach = Glyph::roll(roll).bounds().width() / 2.0 + STEM / 2.0;
+            (reach - middle, reach + middle)
         });
-        ((half + self.grace_width()).max(fermata), (half + flag + dots).max(roll).max(fermata))
+        let left = (half + self.grace_width()).max(before).max(fermata);
+        (left, (half + flag + dots).max(behind).max(fermata))
     }
 }

@@ -1,6 +1,6 @@
 use counting::{CountLine, Settings, System, count_in};
 use engrave::{
-    CountStyle, Engraving, Glyph, Item, Layout, PrintSize, RestWords, Scene, Staff, StickingAt,
+    CountStyle, Engraving, Glyph, Item, Layout, PrintSize, RestWords, Scene, Staff, StickingAt, WritingRoom,
     engrave_staves,
 };
 use kurbo::{BezPath, PathEl, Rect};
@@ -37,12 +37,17 @@ enum Kind {
 
 fn kind(item: &Item, engraving: &Engraving) -> Kind {
     use Glyph::{FlagEighth, FlagSixteenth, FlagSixtyFourth, FlagThirtySecond};
+    use Glyph::{FlagEighthDown, FlagSixteenthDown, FlagSixtyFourthDown, FlagThirtySecondDown};
     use Glyph::{NoteBlack, NoteHalf, NoteWhole, Tremolo1, Tremolo2, Tremolo3, Tremolo4};
     match item {
         Item::Glyph { glyph: NoteBlack | NoteHalf | NoteWhole, .. } => Kind::Head,
         Item::Glyph { glyph: FlagEighth | FlagSixteenth | FlagThirtySecond | FlagSixtyFourth, .. } => {
             Kind::Flag
         }
+        Item::Glyph {
+            glyph: FlagEighthDown | FlagSixteenthDown | FlagThirtySecondDown | FlagSixtyFourthDown,
+            ..
+        } => Kind::Flag,
         Item::Glyph { glyph: Tremolo1 | Tremolo2 | Tremolo3 | Tremolo4 | Glyph::BuzzRoll, .. } => Kind::Roll,
         Item::Glyph { .. } | Item::Text { .. } => Kind::Symbol,
         // Ties are the only shapes that are curved and not round.
@@ -186,16 +191,19 @@ fn any_layout() -> impl Strategy<Value = Layout> {
         CountStyle { rests, hands, legend, ..CountStyle::default() }
     });
     let flags = (any::<bool>(), any::<bool>(), any::<bool>(), any::<bool>());
-    (24.0f64..140.0, style, flags).prop_map(|(width, count_style, (counts, written_out, large, over))| {
-        Layout {
-            width,
-            counts,
-            written_out,
-            count_style,
-            print: if large { PrintSize::Large } else { PrintSize::Usual },
-            sticking: if over { StickingAt::Over } else { StickingAt::Under },
-            ..Layout::default()
-        }
+    let writing = prop_oneof![
+        3 => Just(WritingRoom::default()), 1 => Just(WritingRoom { below: 1.8, step: 3.2 })
+    ];
+    let all = (24.0f64..140.0, style, flags, writing);
+    all.prop_map(|(width, count_style, (counts, written_out, large, over), writing)| Layout {
+        writing,
+        width,
+        counts,
+        written_out,
+        count_style,
+        print: if large { PrintSize::Large } else { PrintSize::Usual },
+        sticking: if over { StickingAt::Over } else { StickingAt::Under },
+        ..Layout::default()
     })
 }
 
@@ -222,7 +230,7 @@ proptest! {
     #[test]
     fn nothing_collides_under_two_count_lines(rhythm in any_marked(), layout in any_layout()) {
         let countings = counted(&rhythm);
-        let staff = Staff { name: None, rhythm: &rhythm, countings: countings.iter().collect() };
+        let staff = Staff { name: None, rhythm: &rhythm, countings: countings.iter().collect(), shares_line: false };
         nothing_collides(&engrave_staves(&[staff], &layout).expect("a page"));
     }
 
@@ -231,7 +239,28 @@ proptest! {
         let countings: Vec<CountLine> = rhythms.iter().map(counting::count).collect();
         let names = ["snare drum", "a name that is far too long for any page", "", "bass"];
         let staves: Vec<Staff<'_>> = rhythms.iter().zip(&countings).zip(names).map(|((rhythm, counting), name)| {
-            Staff { name: Some(name).filter(|name| !name.is_empty()), rhythm, countings: vec![counting] }
+            let name = Some(name).filter(|name| !name.is_empty());
+            Staff { name, rhythm, countings: vec![counting], shares_line: false }
+        }).collect();
+        let layout = Layout { width: layout.width + 20.0, ..layout };
+        nothing_collides(&engrave_staves(&staves, &layout).expect("a page"));
+    }
+
+    /// Two voices on a line, with another part or two more voices under them; counted each, or the lower one for both.
+    #[test]
+    fn nothing_collides_between_two_voices(
+        rhythms in any_parts(),
+        layout in any_layout(),
+        together in any::<bool>(),
+    ) {
+        let countings: Vec<CountLine> = rhythms.iter().map(counting::count).collect();
+        let names = ["hands", "feet", "a name that is far too long for any page", ""];
+        let staves = rhythms.iter().zip(&countings).zip(names).enumerate();
+        let staves: Vec<Staff<'_>> = staves.map(|(index, ((rhythm, counting), name))| Staff {
+            name: Some(name).filter(|name| !name.is_empty()),
+            rhythm,
+            countings: if together && index % 2 == 0 { Vec::new() } else { vec![counting] },
+            shares_line: index % 2 == 1,
         }).collect();
         let layout = Layout { width: layout.width + 20.0, ..layout };
         nothing_collides(&engrave_staves(&staves, &layout).expect("a page"));

@@ -67,7 +67,8 @@ fn count_lines() {
     let rhythm = read("title: Lamp\n| 1 _2 3 & (4) | 1 & _2 & 3 _4 & | _1 (2) 3 |");
     let takadimi = count_in(&rhythm, &System::named("takadimi").expect("a system"), &Default::default());
     let numbers = count(&rhythm);
-    let staff = Staff { name: None, rhythm: &rhythm, countings: vec![&numbers, &takadimi] };
+    let staff =
+        Staff { name: None, rhythm: &rhythm, countings: vec![&numbers, &takadimi], shares_line: false };
     let style = CountStyle { hands: true, legend: true, ..CountStyle::default() };
     let layout = Layout { width: 56.0, count_style: style, print: PrintSize::Large, ..Layout::default() };
     let engraving = engrave_staves(&[staff], &layout).expect("a page");
@@ -85,10 +86,33 @@ fn parts() {
         name: part.name.as_deref(),
         rhythm: &part.rhythm,
         countings: Vec::new(),
+        shares_line: false,
     });
     let layout = Layout { width: 64.0, counts: false, sticking: StickingAt::Over, ..Layout::default() };
     let engraving = engrave_staves(&staves.collect::<Vec<_>>(), &layout).expect("a page");
     keep("parts", Some("Two parts"), &engraving);
+}
+
+/// Two voices on a line, under another part.
+#[test]
+fn voices() {
+    let text = "meter: 4/4\npart: cymbals\n| 1 2 3 4 | 1 (2 3) 4 |: (1) | 1 3 :|\n\
+        part: hands\n| 1 & 2 e & a (3) & 4 & | 1/4. _1/8 {3:2 1/8 (1/8) 1/8} (1/4) |: 1 & _2 & 3 & _4 & | _1 3 (4) :|\n\
+        strokes: | flam . z | | | |\naccents: | . > . . ^ | > | |\n\
+        part: feet\nline: hands\n| 1 (2) 3 & 4 | 1/2. 1/8 1/8 |: (1) 2 & a 3 la li 4 | (1) 3 4 & :|\n\
+        strokes: | drag | | | |\naccents: | > . . > | . ^ | | |";
+    let reading = rhythm::text::read_piece(text);
+    let piece = reading.piece.unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let countings: Vec<_> = piece.parts().iter().map(|part| counting::count(&part.rhythm)).collect();
+    let staves = piece.parts().iter().zip(&countings).map(|(part, counting)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: vec![counting],
+        shares_line: part.shares_line,
+    });
+    let layout = Layout { width: 84.0, ..Layout::default() };
+    let engraving = engrave_staves(&staves.collect::<Vec<_>>(), &layout).expect("a page");
+    keep("voices", Some("Hands and feet"), &engraving);
 }
 
 /// Read by an XML parser that takes nothing amiss: tags close, attributes are there once, names of outlines are there once,

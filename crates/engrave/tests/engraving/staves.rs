@@ -20,6 +20,7 @@ fn joined(piece: &Piece, layout: &Layout) -> Engraving {
         name: part.name.as_deref(),
         rhythm: &part.rhythm,
         countings: vec![counting],
+        shares_line: part.shares_line,
     });
     engrave_staves(&staves.collect::<Vec<_>>(), layout).expect("a page")
 }
@@ -69,12 +70,78 @@ fn every_part_is_described() {
 #[test]
 fn what_does_not_fit_together_is_an_error() {
     let (a, b) = (read("| 1 2 3 4 |"), read("| 1 2 3 4 | 1 |"));
-    let staff = |rhythm| Staff { name: None, rhythm, countings: Vec::new() };
+    let staff = |rhythm| Staff { name: None, rhythm, countings: Vec::new(), shares_line: false };
     let check = |staves: &[Staff<'_>], expected: Error| {
         assert_eq!(engrave_staves(staves, &Layout::default()).expect_err("no page"), expected);
     };
     check(&[], Error::NoStaff);
     check(&[staff(&a), staff(&b)], Error::OtherBars { staff: 2 });
+    let sharing = || Staff { shares_line: true, ..staff(&a) };
+    check(&[sharing()], Error::SharedLine { staff: 1 });
+    check(&[staff(&a), sharing(), sharing()], Error::SharedLine { staff: 3 });
+}
+
+const DRUMSET: &str = "meter: 4/4\npart: hands\n| 1 & 2 & (3) & 4 & | 1/2 _1/4 (1/8) 1/8 |\n\
+    part: feet\nline: hands\n| 1 (2) 3 4 & | (1) 2 _3 _4 |";
+
+/// Two voices on one line: heads over and under it, stems up and down, rests apart, one staff and no bracket.
+#[test]
+fn two_voices_share_a_line() {
+    let engraving = joined(&piece(DRUMSET), &Layout::default());
+    let [upper, lower] = engraving.staves() else { panic!("two parts") };
+    for (above, below) in upper.systems().iter().zip(lower.systems()) {
+        assert_eq!((above.staff, above.top), (below.staff, below.top), "one line");
+        assert!(above.counts < below.counts && above.rows < below.rows, "each its counts");
+    }
+    let line = upper.systems()[0].staff;
+    let system = &engraving.bands()[0];
+    let items = &engraving.scene().items[system.items.clone()];
+    let heads: Vec<f64> = items
+        .iter()
+        .filter_map(|item| match item {
+            Item::Glyph { glyph: Glyph::NoteBlack | Glyph::NoteHalf, at, .. } => Some(at.y - line),
+            _ => None,
+        })
+        .collect();
+    assert!(heads.iter().all(|y| (y.abs() - 0.5).abs() < 1e-9), "in the spaces beside the line: {heads:?}");
+    assert!(heads.iter().any(|y| *y > 0.0) && heads.iter().any(|y| *y < 0.0));
+    for item in items {
+        let Item::Line { from, to, width, .. } = item else { continue };
+        if from.x == to.x && (0.11..0.13).contains(width) {
+            let (from, to) = (from.y - line, to.y - line);
+            assert!(from.signum() == to.signum() && to.abs() >= 4.0 - 1e-9, "a stem from {from} to {to}");
+        }
+    }
+    for item in items {
+        if let Item::Glyph { glyph: Glyph::RestQuarter | Glyph::RestEighth | Glyph::RestHalfLedger, .. } =
+            item
+        {
+            let bounds = item.bounds();
+            let clear = bounds.y1 < line - 0.2 || bounds.y0 > line + 0.2;
+            assert!(clear, "a rest off the line: {bounds:?}");
+        }
+    }
+    let glyphs = |wanted: Glyph| {
+        let found = |item: &&Item| matches!(item, Item::Glyph { glyph, .. } if *glyph == wanted);
+        items.iter().filter(found).count()
+    };
+    assert_eq!(glyphs(Glyph::BracketTop), 0, "one staff needs no bracket");
+    assert_eq!(glyphs(Glyph::Clef), 1);
+    let names = items.iter().filter(|item| matches!(item, Item::Text { text, .. } if text == "feet"));
+    assert_eq!(names.count(), 2, "before its notes, and before its counts");
+}
+
+/// What is kept free for writing is kept under every count line and between all counts, on the sheet and on its key.
+#[test]
+fn there_is_room_to_write() {
+    let rhythm = read("| 1 e & a 2 e & a 3 e & a 4 e & a |");
+    let writing = engrave::WritingRoom { below: 2.0, step: 3.2 };
+    let with = |writing| page(&rhythm, &Layout { writing, width: 120.0, ..Layout::default() });
+    let (wide, usual) = (with(writing), with(Default::default()));
+    let steps = wide.places().windows(2).map(|pair| pair[1].x - pair[0].x);
+    assert!(steps.into_iter().all(|step| step > 3.2 - 1e-9));
+    let height = |engraving: &Engraving| engraving.systems()[0].bottom - engraving.systems()[0].staff;
+    assert!((height(&wide) - height(&usual) - 2.0).abs() < 1e-9);
 }
 
 fn texts_at(engraving: &Engraving, y: f64) -> Vec<&str> {
@@ -92,7 +159,8 @@ fn two_count_lines_stand_one_above_the_other() {
     let rhythm = read("meter: 6/8\n| 1 la li 2 |");
     let takadimi = count_in(&rhythm, &System::named("takadimi").expect("a system"), &Default::default());
     let numbers = count(&rhythm);
-    let staff = Staff { name: None, rhythm: &rhythm, countings: vec![&numbers, &takadimi] };
+    let staff =
+        Staff { name: None, rhythm: &rhythm, countings: vec![&numbers, &takadimi], shares_line: false };
     let engraving = engrave_staves(&[staff], &Layout::default()).expect("a page");
     let lines = &engraving.systems()[0].count_lines;
     assert_eq!(texts_at(&engraving, lines[0]), ["1", "la", "li", "2"]);

@@ -17,16 +17,21 @@ pub(super) fn read(
 ) -> Result<(), Error> {
     let first = bar.signs.len();
     let mut place = at;
+    let mut of_second = false;
     while let Some(child) = xml.child()? {
         match child.name() {
             b"direction-type" => direction_type(xml, bar, at)?,
             b"offset" => place = shifted(at, &xml.text()?, divisions),
             b"sound" => sound(xml, &child, bar, at)?,
+            b"voice" => of_second = xml.text()?.trim() == "2",
             _ => xml.skip()?,
         }
     }
     let signs = bar.signs.split_off(first);
     bar.signs.extend(settled(signs, place));
+    if of_second {
+        bar.of_second.extend(first..bar.signs.len());
+    }
     Ok(())
 }
 

@@ -95,8 +95,27 @@ impl Document {
                         let most = usize::try_from(rhythm::limits::NAME_CHARS.most).unwrap_or(usize::MAX);
                         self.score.parts[index].name = super::one_line(&xml.text()?, most);
                     }
+                    b"score-instrument" => self.instrument(xml, index)?,
                     _ => xml.skip()?,
                 }
+            }
+        }
+        Ok(())
+    }
+
+    /// Keeps the names of the first few instruments: more than two make no voices of one line.
+    fn instrument(&mut self, xml: &mut Xml<'_>, part: usize) -> Result<(), Error> {
+        while let Some(child) = xml.child()? {
+            match child.name() {
+                b"instrument-name" => {
+                    let most = usize::try_from(rhythm::limits::NAME_CHARS.most).unwrap_or(usize::MAX);
+                    let name = super::one_line(&xml.text()?, most);
+                    let known = &mut self.score.parts[part].instruments;
+                    if known.len() < 3 {
+                        known.push(name);
+                    }
+                }
+                _ => xml.skip()?,
             }
         }
         Ok(())

@@ -49,6 +49,25 @@ pub struct VoiceContents {
     pub notes: usize,
 }
 
+/// A line of a part that is read.
+#[derive(Clone, Copy, Debug)]
+struct Chosen {
+    part: usize,
+    line: Option<Line>,
+    voice: Of,
+}
+
+/// What a line that is read becomes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Of {
+    /// A part.
+    Part,
+    /// The first of two parts that share a line.
+    Upper,
+    /// The second of them.
+    Lower,
+}
+
 fn parse(bytes: &[u8]) -> Result<Score, Error> {
     let size = i64::try_from(bytes.len()).unwrap_or(i64::MAX);
     if !XML_BYTES.holds(size) {
@@ -89,7 +108,8 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Import, Error> {
     let score = parse(bytes)?;
     let chosen = chosen(&score, choice)?;
     let mut losses = Losses::default();
-    let parts: Vec<usize> = chosen.iter().map(|(part, _)| *part).collect();
+    let mut parts: Vec<usize> = chosen.iter().map(|chosen| chosen.part).collect();
+    parts.dedup();
     let (plans, tempo) = bars::plan(&score, &parts, &mut losses)?;
     let (repeats, jump) = route::read(&score, &plans, &mut losses);
     let frame = Frame {
@@ -101,27 +121,33 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Import, Error> {
         jump,
     };
     let mut made = Vec::with_capacity(chosen.len());
-    for &(index, line) in &chosen {
+    for &Chosen { part: index, line, voice } in &chosen {
         let part = &score.parts[index];
-        for (bar, sign) in part.bars.iter().flat_map(|bar| bar.signs.iter().map(move |sign| (bar, sign))) {
+        let signs = part.bars.iter().flat_map(|bar| bar.signs.iter().map(move |sign| (bar, sign)));
+        for (bar, sign) in signs.filter(|_| voice != Of::Lower) {
             if let Sign::Lost(what) = sign {
                 losses.add(what.clone(), plans[bar.index].number);
             }
         }
-        let name = (!part.name.is_empty()).then(|| part.name.clone());
+        let name = match voice {
+            Of::Part => &part.name,
+            Of::Upper => &part.instruments[0],
+            Of::Lower => &part.instruments[1],
+        };
+        let name = (!name.is_empty()).then(|| name.clone());
         let fault = |source| {
             let part = name.clone().unwrap_or_else(|| (index + 1).to_string());
             Error::Rhythm { part, source }
         };
         let rhythm = match line {
-            Some(line) => frame.rhythm(part, line, &mut losses).map_err(fault)?,
+            Some(line) => frame.rhythm(part, line, voice, &mut losses).map_err(fault)?,
             None => frame.silent(part, &mut losses).map_err(fault)?,
         };
-        made.push(Part { name, rhythm });
+        made.push(Part { name, rhythm, shares_line: voice == Of::Lower });
     }
     if choice.voice.is_none() {
-        for &(index, line) in &chosen {
-            other_voices(&score.parts[index], line, &plans, &mut losses);
+        for chosen in chosen.iter().filter(|chosen| chosen.voice == Of::Part) {
+            other_voices(&score.parts[chosen.part], chosen.line, &plans, &mut losses);
         }
     }
     let piece = Piece::new(made).map_err(|source| Error::Rhythm { part: "all".to_owned(), source })?;
@@ -129,7 +155,7 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Import, Error> {
 }
 
 /// The parts that are read, by index, each with its line; no line where a part has no note at all.
-fn chosen(score: &Score, choice: &Choice) -> Result<Vec<(usize, Option<Line>)>, Error> {
+fn chosen(score: &Score, choice: &Choice) -> Result<Vec<Chosen>, Error> {
     let listed = |parts: &[ScorePart]| {
         let named = parts.iter().zip(1..).map(|(part, number)| format!("{number} {:?}", part.name));
         named.take(20).collect::<Vec<_>>().join(", ")
@@ -147,16 +173,31 @@ fn chosen(score: &Score, choice: &Choice) -> Result<Vec<(usize, Option<Line>)>, 
             vec![found]
         }
     };
-    let line = |index: usize| -> Result<(usize, Option<Line>), Error> {
+    let mut all = Vec::with_capacity(indices.len());
+    for index in indices {
         let part = &score.parts[index];
         let lines = line::lines(part);
-        let Some(given) = &choice.voice else { return Ok((index, lines.first().copied())) };
-        let found = lines.iter().find(|line| line.name(part).eq_ignore_ascii_case(given));
+        let Some(given) = &choice.voice else {
+            match lines.as_slice() {
+                // As this program writes hands and feet on one line.
+                &[upper, lower] if part.has_one_line && part.instruments.len() == 2 => {
+                    all.push(Chosen { part: index, line: Some(upper), voice: Of::Upper });
+                    all.push(Chosen { part: index, line: Some(lower), voice: Of::Lower });
+                }
+                _ => all.push(Chosen { part: index, line: lines.first().copied(), voice: Of::Part }),
+            }
+            continue;
+        };
+        let found = lines.iter().find(|line| line.name(part).eq_ignore_ascii_case(given)).copied();
         let voices = || lines.iter().map(|line| line.name(part)).collect::<Vec<_>>().join(", ");
-        let error = || Error::NoVoice { part: index + 1, given: given.clone(), voices: voices() };
-        found.map(|line| (index, Some(*line))).ok_or_else(error)
-    };
-    indices.into_iter().map(line).collect()
+        let line = found.ok_or_else(|| Error::NoVoice {
+            part: index + 1,
+            given: given.clone(),
+            voices: voices(),
+        })?;
+        all.push(Chosen { part: index, line: Some(line), voice: Of::Part });
+    }
+    Ok(all)
 }
 
 /// Tells in which bars a part has notes of voices that are not read.
@@ -192,19 +233,25 @@ struct Frame<'a> {
 }
 
 impl Frame<'_> {
-    fn rhythm(&self, part: &ScorePart, line: Line, losses: &mut Losses) -> Result<Rhythm, rhythm::Error> {
+    fn rhythm(
+        &self,
+        part: &ScorePart,
+        line: Line,
+        voice: Of,
+        losses: &mut Losses,
+    ) -> Result<Rhythm, rhythm::Error> {
         let mut reader = line::Reader::new(part, line, self.tells_beams);
         let mut bars = Vec::with_capacity(self.plans.len());
         for (index, plan) in self.plans.iter().enumerate() {
             bars.push(reader.bar(index, plan, losses)?);
         }
         reader.drop_grace(losses);
-        self.finished(part, bars, losses)
+        self.finished(part, bars, voice, losses)
     }
 
     /// A part without any note: silence in every bar.
     fn silent(&self, part: &ScorePart, losses: &mut Losses) -> Result<Rhythm, rhythm::Error> {
-        self.finished(part, self.skeleton()?, losses)
+        self.finished(part, self.skeleton()?, Of::Part, losses)
     }
 
     fn skeleton(&self) -> Result<Vec<Bar>, rhythm::Error> {
@@ -219,11 +266,12 @@ impl Frame<'_> {
         &self,
         part: &ScorePart,
         bars: Vec<Bar>,
+        voice: Of,
         losses: &mut Losses,
     ) -> Result<Rhythm, rhythm::Error> {
         let mut bars = self.struck_where_nothing_sounds(bars, losses)?;
         self.bars_of_rest(part, &mut bars, losses);
-        let dynamics = dynamics(part, self.plans, losses);
+        let dynamics = dynamics(part, voice, self.plans, losses);
         let bars = bars
             .into_iter()
             .zip(self.plans)
@@ -303,7 +351,7 @@ impl Frame<'_> {
 }
 
 /// How loud every bar is; empty where nothing is written.
-fn dynamics(part: &ScorePart, plans: &[Plan], losses: &mut Losses) -> Vec<Dynamics> {
+fn dynamics(part: &ScorePart, voice: Of, plans: &[Plan], losses: &mut Losses) -> Vec<Dynamics> {
     let is_one =
         |sign: &Sign| matches!(sign, Sign::Level { .. } | Sign::Swell { .. } | Sign::SwellEnd { .. });
     if !part.bars.iter().flat_map(|bar| &bar.signs).any(is_one) {
@@ -317,7 +365,12 @@ fn dynamics(part: &ScorePart, plans: &[Plan], losses: &mut Losses) -> Vec<Dynami
     };
     for bar in &part.bars {
         let (here, plan) = (&mut all[bar.index], &plans[bar.index]);
-        for sign in &bar.signs {
+        let own = |index: usize| match voice {
+            Of::Part => true,
+            Of::Upper => bar.of_second.binary_search(&index).is_err(),
+            Of::Lower => bar.of_second.binary_search(&index).is_ok(),
+        };
+        for (_, sign) in bar.signs.iter().enumerate().filter(|(index, _)| own(*index)) {
             match *sign {
                 Sign::Level { at, level } if !at.is_positive() => {
                     if here.level.is_some_and(|known| known != level) {

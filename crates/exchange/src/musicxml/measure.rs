@@ -153,6 +153,14 @@ fn attributes(
                 }
             }
             b"measure-style" => measure_style(xml, bar)?,
+            b"staff-details" => {
+                while let Some(inner) = xml.child()? {
+                    match inner.name() {
+                        b"staff-lines" => part.has_one_line = xml.text()?.trim() == "1",
+                        _ => xml.skip()?,
+                    }
+                }
+            }
             _ => xml.skip()?,
         }
     }

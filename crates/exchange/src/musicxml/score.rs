@@ -29,6 +29,10 @@ pub(super) struct ScorePart {
     pub(super) divisions: Ratio<i64>,
     /// Whether any note is said to stand under a beam.
     pub(super) has_beams: bool,
+    /// The names of its instruments, in order.
+    pub(super) instruments: Vec<String>,
+    /// Whether its staff is said to have one line.
+    pub(super) has_one_line: bool,
 }
 
 /// One bar of one part.
@@ -52,6 +56,8 @@ pub(super) struct ScoreBar {
     /// How long its bar of rest says it lasts.
     pub(super) rest_length: Option<Span>,
     pub(super) signs: Vec<Sign>,
+    /// Which of the signs are said to be of the second voice, rising.
+    pub(super) of_second: Vec<usize>,
 }
 
 /// A meter as it is written.
@@ -184,6 +190,8 @@ impl ScorePart {
             bars: Vec::new(),
             divisions: Ratio::from_integer(1),
             has_beams: false,
+            instruments: Vec::new(),
+            has_one_line: false,
         }
     }
 

@@ -1,6 +1,8 @@
 //! Pages as they come out: what stands where, what belongs together, and the files made of them.
 
 mod files;
+mod judged;
+mod parts;
 
 use counting::{CountLine, Settings, System, count_in};
 use engrave::Item;
@@ -27,7 +29,7 @@ fn counted(texts: &[&str]) -> Vec<(Rhythm, CountLine)> {
 }
 
 fn exercises(counted: &[(Rhythm, CountLine)]) -> Vec<Exercise<'_>> {
-    counted.iter().map(|(rhythm, counting)| Exercise { title: "Tin Roof", rhythm, counting }).collect()
+    counted.iter().map(|(rhythm, counting)| Exercise::new("Tin Roof", rhythm, counting)).collect()
 }
 
 fn document(texts: &[&str], answers: Answers, print: Print) -> Document {
@@ -204,7 +206,7 @@ fn versions_have_the_same_rhythms_in_other_orders() {
     let documents: Vec<Document> = drawn
         .iter()
         .map(|(version, order)| {
-            let exercises: Vec<Exercise<'_>> = order.iter().map(|&index| exercises[index]).collect();
+            let exercises: Vec<Exercise<'_>> = order.iter().map(|&index| exercises[index].clone()).collect();
             let options = SheetOptions {
                 version: Some(*version),
                 title: "Week 3".to_owned(),

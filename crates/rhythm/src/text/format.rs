@@ -85,7 +85,7 @@ impl Gathered<'_> {
                         }
                     }
                 }
-                Some((name, value)) if aligned::Kind::of(&name).is_some() => {
+                Some((name, value)) if name == "line" || aligned::Kind::of(&name).is_some() => {
                     self.waiting.extend(comment_in(&text[value]));
                 }
                 _ => self.line_of_bars(line, &span, part, &parts[part].bars),

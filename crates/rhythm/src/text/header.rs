@@ -31,7 +31,7 @@ pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
             let labelled = key_and_value(line, start)
                 .map(|(key, value)| (text[key.clone()].to_ascii_lowercase(), key, value))
                 // These belong to the bars.
-                .filter(|(name, ..)| name != "part" && super::aligned::Kind::of(name).is_none());
+                .filter(|(name, ..)| super::read::Label::of(name).is_none());
             let Some((name, key, value)) = labelled else {
                 header.end = span.start;
                 break;

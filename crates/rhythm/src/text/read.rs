@@ -102,6 +102,28 @@ struct Stream {
     named: Range<usize>,
     stretches: Vec<Range<usize>>,
     lines: Vec<aligned::Line>,
+    /// Where it is said on whose line it stands.
+    line: Option<Range<usize>>,
+}
+
+/// What a line with a label is about.
+#[derive(Clone, Copy)]
+pub(super) enum Label {
+    Marks(aligned::Kind),
+    Part,
+    /// On whose line the part stands.
+    Line,
+}
+
+impl Label {
+    /// By its word in small letters; `None` where it belongs to the head, or to nothing.
+    pub(super) fn of(name: &str) -> Option<Self> {
+        match name {
+            "part" => Some(Self::Part),
+            "line" => Some(Self::Line),
+            _ => aligned::Kind::of(name).map(Self::Marks),
+        }
+    }
 }
 
 /// A part as it stands in the text: its name, where it was named, and its bars.
@@ -140,11 +162,10 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
         let span = at..at + line.len();
         at = span.end;
         let labelled = header::key_and_value(line, span.start).and_then(|(key, value)| {
-            let name = text[key.clone()].to_ascii_lowercase();
-            let kind = aligned::Kind::of(&name);
-            (kind.is_some() || name == "part").then_some((kind, key, value))
+            let label = Label::of(&text[key.clone()].to_ascii_lowercase())?;
+            Some((label, key, value))
         });
-        let Some((kind, key, value)) = labelled else {
+        let Some((label, key, value)) = labelled else {
             let bare = line.trim();
             if !bare.is_empty() && !bare.starts_with('#') {
                 above = span;
@@ -153,24 +174,61 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
         };
         streams[current].stretches.push(from..span.start);
         from = span.end;
-        match kind {
-            Some(kind) => {
+        match label {
+            Label::Marks(kind) => {
                 streams[current].lines.push(aligned::Line { kind, key, value, above: above.clone() });
             }
-            None => current = part_named(text, &mut streams, &value, diagnostics),
+            Label::Part => current = part_named(text, &mut streams, &value, diagnostics),
+            Label::Line if streams[current].line.is_some() => {
+                let message = "`line:` stands here a second time for this part";
+                diagnostics.push(Diagnostic::error(key, message, SHARING));
+            }
+            Label::Line => streams[current].line = Some(value),
         }
     }
     streams[current].stretches.push(from..text.len());
     if streams.len() > 1 && streams[0].name.is_none() && streams[0].is_blank(text) {
         streams.remove(0);
     }
+    check_lines(text, &streams, diagnostics);
     streams
+}
+
+const SHARING: &str = "two parts share a line where the lower one names the part right before it, once, under its own \
+                       name: `part: feet`, and under it `line: hands`";
+
+/// That a part shares the line of the part right before it, and of no other, and a line holds two.
+fn check_lines(text: &str, streams: &[Stream], diagnostics: &mut Vec<Diagnostic>) {
+    for (index, stream) in streams.iter().enumerate() {
+        let Some(value) = &stream.line else { continue };
+        let given = header::without_comment(&text[value.clone()]);
+        let span = if value.is_empty() { value.start.saturating_sub(1)..value.end } else { value.clone() };
+        let before = index.checked_sub(1).map(|before| &streams[before]);
+        let is_named = |before: &Stream| match &before.name {
+            Some(name) => name.eq_ignore_ascii_case(given) || index.to_string() == given,
+            None => index.to_string() == given,
+        };
+        let message = match before {
+            None => "the first part has no part before it whose line it could share".to_owned(),
+            Some(before) if !is_named(before) => {
+                let name = before.name.as_deref().unwrap_or("part 1");
+                format!("`{given}` is not the part right before this one, which is {name}")
+            }
+            Some(before) if before.line.is_some() => {
+                format!("`{given}` shares a line already, and a line holds two parts")
+            }
+            Some(_) => continue,
+        };
+        diagnostics.push(Diagnostic::error(span, message, SHARING));
+    }
 }
 
 impl Stream {
     /// Whether no bar and no mark is written in it.
     fn is_blank(&self, text: &str) -> bool {
-        self.lines.is_empty() && self.tokens(text).all(|token| token.kind == Kind::LineBreak)
+        self.lines.is_empty()
+            && self.line.is_none()
+            && self.tokens(text).all(|token| token.kind == Kind::LineBreak)
     }
 
     fn tokens<'t>(&'t self, text: &'t str) -> impl Iterator<Item = Token> + 't {
@@ -219,6 +277,7 @@ fn part_named(
 struct ReadPart {
     name: Option<String>,
     named: Range<usize>,
+    shares_line: bool,
     bars: Vec<WrittenBar>,
     route: super::passage::Route,
 }
@@ -230,7 +289,8 @@ fn bodies(text: &str, header: &header::Header, diagnostics: &mut Vec<Diagnostic>
         body.read(stream.tokens(text), diagnostics);
         aligned::apply(text, &stream.lines, &mut body.bars, diagnostics);
         let (bars, route) = body.finish(diagnostics);
-        bodies.push(ReadPart { name: stream.name, named: stream.named, bars, route });
+        let shares_line = stream.line.is_some();
+        bodies.push(ReadPart { name: stream.name, named: stream.named, shares_line, bars, route });
     }
     bodies
 }
@@ -251,7 +311,7 @@ fn assembled(
         };
         placed.push(Placed::new(&body));
         let rhythm = rhythm(text, header, body.bars, body.route, again)?;
-        parts.push(Part { name: body.name, rhythm });
+        parts.push(Part { name: body.name, rhythm, shares_line: body.shares_line });
     }
     match Piece::new(parts) {
         Ok(piece) => Ok((piece, placed)),

@@ -277,6 +277,8 @@ pub(crate) fn piece(layout: &[u16], own: &[Vec<u16>]) -> Piece {
     let parts = own.iter().enumerate().map(|(index, own)| Part {
         name: named.then(|| format!("part {index}")),
         rhythm: rhythm(layout, own),
+        // Two share a line where the second is told so.
+        shares_line: index % 2 == 1 && own.first().is_some_and(|first| first % 3 == 0),
     });
     Piece::new(parts.collect()).expect("parts that belong together")
 }

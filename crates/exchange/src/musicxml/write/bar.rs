@@ -2,7 +2,7 @@ use rhythm::spelling::Note;
 use rhythm::{Bar, Deed, Event, Marks, Meter, Rhythm, Roll};
 use timebase::Span;
 
-use super::note::{self, Dress, TupletEdge};
+use super::note::{self, Dress, TupletEdge, Voice};
 use super::{line, sign, tempo};
 use crate::Error;
 
@@ -12,6 +12,7 @@ pub(super) struct BarWriter<'a> {
     rhythm: &'a Rhythm,
     /// Whether tempos and jumps are written: once for all parts.
     is_first: bool,
+    voice: Voice,
     divisions: i64,
     meter: Option<Meter>,
     swelling: bool,
@@ -19,24 +20,23 @@ pub(super) struct BarWriter<'a> {
 }
 
 impl<'a> BarWriter<'a> {
-    pub(super) fn new(rhythm: &'a Rhythm, is_first: bool) -> Self {
-        Self { rhythm, is_first, divisions: 0, meter: None, swelling: false, roll: None }
+    pub(super) fn new(rhythm: &'a Rhythm, is_first: bool, voice: Voice) -> Self {
+        Self { rhythm, is_first, voice, divisions: 0, meter: None, swelling: false, roll: None }
     }
 
-    /// Writes bar `index` in these notes; `goes_on` tells whether its last note is tied to the next bar's first.
-    pub(super) fn bar(
+    /// Writes the beginning of bar `index`; `rests` tells whether it may be one of several bars of rest.
+    pub(super) fn begin(
         &mut self,
         out: &mut String,
         index: usize,
         divisions: i64,
-        notes: &[Note],
-        goes_on: bool,
+        rests: bool,
     ) -> Result<(), Error> {
         let bar = &self.rhythm.bars()[index];
         let before = index.checked_sub(1).map(|before| &self.rhythm.bars()[before]);
         line(out, format_args!("<measure {}>", number(bar, before)));
         sign::barline_before(out, self.rhythm, index);
-        self.attributes(out, bar, divisions);
+        self.attributes(out, bar, divisions, rests);
         if self.meter != Some(bar.meter()) {
             sign::felt(out, bar.meter());
             self.meter = Some(bar.meter());
@@ -52,21 +52,59 @@ impl<'a> BarWriter<'a> {
             }
             sign::jump_before(out, self.rhythm, index);
         }
-        sign::dynamics(out, bar.dynamics(), &mut self.swelling);
-        self.notes(out, bar, notes, goes_on)?;
-        if self.is_first {
-            sign::jump_after(out, self.rhythm, index);
-        }
-        if self.swelling && index + 1 == self.rhythm.bars().len() {
-            sign::swell_end(out);
-        }
-        sign::barline_after(out, self.rhythm, index);
-        out.push_str("</measure>\n");
         Ok(())
     }
 
-    fn attributes(&mut self, out: &mut String, bar: &Bar, divisions: i64) {
-        let rests = bar.rest().filter(|rest| rest.index == 1);
+    /// Goes back to the beginning of bar `index`, where the voice before it has been written.
+    pub(super) fn back(&self, out: &mut String, index: usize, divisions: i64) -> Result<(), Error> {
+        let bar = &self.rhythm.bars()[index];
+        let length = bar.length().in_units_of(Span::QUARTER) * divisions;
+        if !length.is_integer() {
+            let what = format!("a bar of {} of a whole note", bar.length());
+            return Err(Error::Unwritable { bar: bar.number(), what });
+        }
+        line(out, format_args!("<backup>\n<duration>{}</duration>\n</backup>", length.to_integer()));
+        Ok(())
+    }
+
+    /// Writes what sounds in bar `index`, in these notes; `goes_on` tells whether its last note is tied to the next bar's
+    /// first.
+    pub(super) fn sounds(
+        &mut self,
+        out: &mut String,
+        index: usize,
+        divisions: i64,
+        notes: &[Note],
+        goes_on: bool,
+    ) -> Result<(), Error> {
+        let bar = &self.rhythm.bars()[index];
+        self.divisions = divisions;
+        sign::dynamics(out, bar.dynamics(), self.voice.number, &mut self.swelling);
+        self.notes(out, bar, notes, goes_on)?;
+        Ok(())
+    }
+
+    /// Writes what ends with the last bar.
+    pub(super) fn ends(&self, out: &mut String, index: usize) {
+        if self.swelling && index + 1 == self.rhythm.bars().len() {
+            sign::swell_end(out, self.voice.number);
+        }
+    }
+
+    /// Writes the end of bar `index`.
+    pub(super) fn end(&self, out: &mut String, index: usize) {
+        sign::barline_after(out, self.rhythm, index);
+        out.push_str("</measure>\n");
+    }
+
+    pub(super) fn jump(&self, out: &mut String, index: usize) {
+        if self.is_first {
+            sign::jump_after(out, self.rhythm, index);
+        }
+    }
+
+    fn attributes(&mut self, out: &mut String, bar: &Bar, divisions: i64, rests: bool) {
+        let rests = bar.rest().filter(|rest| rests && rest.index == 1);
         let (first, other_meter) = (self.meter.is_none(), self.meter != Some(bar.meter()));
         let other_divisions = self.divisions != divisions;
         if !other_meter && !other_divisions && rests.is_none() {
@@ -113,6 +151,7 @@ impl<'a> BarWriter<'a> {
             let next = notes.get(place + 1);
             let sounds = written.deed != Deed::Rest;
             let dress = Dress {
+                voice: self.voice,
                 marks,
                 roll: self.roll,
                 duration: length.to_integer(),

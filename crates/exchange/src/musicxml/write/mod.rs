@@ -11,6 +11,7 @@ use rhythm::{Deed, Part, Piece, Rhythm, spelling};
 use timebase::Span;
 
 use self::bar::BarWriter;
+use self::note::Voice;
 use super::container;
 use crate::Error;
 use crate::limits::DIVISIONS;
@@ -36,17 +37,23 @@ pub fn write(piece: &Piece) -> Result<String, Error> {
     }
     out.push_str("<identification>\n<encoding>\n<supports element=\"beam\" type=\"yes\"/>\n</encoding>\n</identification>\n");
     out.push_str("<part-list>\n");
-    for (part, number) in piece.parts().iter().zip(1..) {
-        let name = escaped(part.name.as_deref().unwrap_or_default());
-        line(
-            &mut out,
-            format_args!("<score-part id=\"P{number}\">\n<part-name>{name}</part-name>\n</score-part>"),
-        );
+    let staves = staves(piece);
+    for (staff, number) in staves.iter().zip(1..) {
+        line(&mut out, format_args!("<score-part id=\"P{number}\">"));
+        let names: Vec<String> =
+            staff.iter().map(|part| escaped(part.name.as_deref().unwrap_or_default())).collect();
+        line(&mut out, format_args!("<part-name>{}</part-name>", names.join(", ")));
+        for (name, voice) in names.iter().zip(1..).filter(|_| names.len() > 1) {
+            let id = note::instrument(number, voice);
+            let name = format!("<instrument-name>{name}</instrument-name>");
+            line(&mut out, format_args!("<score-instrument id=\"{id}\">\n{name}\n</score-instrument>"));
+        }
+        out.push_str("</score-part>\n");
     }
     out.push_str("</part-list>\n");
-    for (part, number) in piece.parts().iter().zip(1..) {
+    for (staff, number) in staves.iter().zip(1..) {
         line(&mut out, format_args!("<part id=\"P{number}\">"));
-        write_part(&mut out, part, number == 1)?;
+        write_staff(&mut out, staff, number)?;
         out.push_str("</part>\n");
     }
     out.push_str("</score-partwise>\n");
@@ -61,28 +68,61 @@ pub fn write_mxl(piece: &Piece) -> Result<Vec<u8>, Error> {
     container::pack(&write(piece)?)
 }
 
-fn write_part(out: &mut String, part: &Part, is_first: bool) -> Result<(), Error> {
-    let rhythm = &part.rhythm;
-    let for_all = divisions(rhythm, 0..rhythm.bars().len()).filter(|&needed| needed <= FOR_A_PART);
-    let mut writer = BarWriter::new(rhythm, is_first);
-    for (index, bar) in rhythm.bars().iter().enumerate() {
-        let own = || divisions(rhythm, index..index + 1).filter(|&needed| DIVISIONS.holds(needed));
+/// The parts, those together that share a line.
+fn staves(piece: &Piece) -> Vec<Vec<&Part>> {
+    let mut staves: Vec<Vec<&Part>> = Vec::with_capacity(piece.parts().len());
+    for part in piece.parts() {
+        match staves.last_mut().filter(|_| part.shares_line) {
+            Some(staff) => staff.push(part),
+            None => staves.push(vec![part]),
+        }
+    }
+    staves
+}
+
+/// One part, or two as the voices of one: bar by bar the upper voice, then back and the lower.
+fn write_staff(out: &mut String, staff: &[&Part], number: usize) -> Result<(), Error> {
+    let rhythms: Vec<&Rhythm> = staff.iter().map(|part| &part.rhythm).collect();
+    let bars = rhythms[0].bars().len();
+    let for_all = divisions(&rhythms, 0..bars).filter(|&needed| needed <= FOR_A_PART);
+    let voices = [Voice::upper(number), Voice::lower(number)];
+    let mut writers: Vec<BarWriter<'_>> = rhythms
+        .iter()
+        .zip(voices)
+        .map(|(rhythm, voice)| {
+            let voice = if rhythms.len() > 1 { voice } else { Voice::ALONE };
+            BarWriter::new(rhythm, number == 1, voice)
+        })
+        .collect();
+    for index in 0..bars {
+        let own = || divisions(&rhythms, index..index + 1).filter(|&needed| DIVISIONS.holds(needed));
         let needed = for_all.or_else(own).ok_or_else(|| Error::Unwritable {
-            bar: bar.number(),
+            bar: rhythms[0].bars()[index].number(),
             what: "a length finer than MusicXML files measure".to_owned(),
         })?;
-        let notes = spelling::spell(bar);
-        let next = rhythm.bars().get(index + 1).and_then(|next| next.events().first());
-        let goes_on = next.is_some_and(|event| event.deed == Deed::Hold);
-        writer.bar(out, index, needed, &notes, goes_on)?;
+        let rest = |rhythm: &&Rhythm| rhythm.bars()[index].rest();
+        let rests = rhythms.iter().all(|rhythm| rest(rhythm) == rest(&rhythms[0]));
+        writers[0].begin(out, index, needed, rests)?;
+        for (voice, (writer, rhythm)) in writers.iter_mut().zip(&rhythms).enumerate() {
+            let notes = spelling::spell(&rhythm.bars()[index]);
+            let next = rhythm.bars().get(index + 1).and_then(|next| next.events().first());
+            let goes_on = next.is_some_and(|event| event.deed == Deed::Hold);
+            if voice > 0 {
+                writer.back(out, index, needed)?;
+            }
+            writer.sounds(out, index, needed, &notes, goes_on)?;
+        }
+        writers[0].jump(out, index);
+        writers.iter().for_each(|writer| writer.ends(out, index));
+        writers[0].end(out, index);
     }
     Ok(())
 }
 
 /// The least number of divisions of a quarter in which all lengths of some bars are whole.
-fn divisions(rhythm: &Rhythm, bars: std::ops::Range<usize>) -> Option<i64> {
+fn divisions(rhythms: &[&Rhythm], bars: std::ops::Range<usize>) -> Option<i64> {
     let mut needed: i64 = 1;
-    for event in rhythm.bars()[bars].iter().flat_map(|bar| bar.events()) {
+    for event in rhythms.iter().flat_map(|rhythm| &rhythm.bars()[bars.clone()]).flat_map(|bar| bar.events()) {
         let of_quarter = event.length.in_units_of(Span::QUARTER);
         let lower = *of_quarter.denom();
         needed = (needed / gcd(needed, lower)).checked_mul(lower)?;

@@ -19,12 +19,55 @@ pub(super) fn type_name(value: Span) -> &'static str {
     TYPES.iter().find(|(span, _)| *span == value).map_or("64th", |(_, name)| name)
 }
 
-/// Where a one-line staff's only line is.
-const LINE: &str = "<unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>";
+/// Which voice of a part a note belongs to.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Voice {
+    /// From 1.
+    pub(super) number: u8,
+    /// Where it is shown: the only line of a one-line staff is E, the spaces beside it F and D.
+    step: char,
+    stem: &'static str,
+    /// The number of the part whose instruments the voices are, where it has two.
+    part: Option<usize>,
+}
+
+impl Voice {
+    pub(super) const ALONE: Self = Self { number: 1, step: 'E', stem: "up", part: None };
+
+    pub(super) const fn upper(part: usize) -> Self {
+        Self { number: 1, step: 'F', stem: "up", part: Some(part) }
+    }
+
+    pub(super) const fn lower(part: usize) -> Self {
+        Self { number: 2, step: 'D', stem: "down", part: Some(part) }
+    }
+
+    fn place(self) -> String {
+        let step = self.step;
+        format!(
+            "<unpitched><display-step>{step}</display-step><display-octave>4</display-octave></unpitched>"
+        )
+    }
+
+    /// The elements that tell its instrument and its number.
+    fn told(self) -> String {
+        let number = self.number;
+        let instrument = self
+            .part
+            .map_or_else(String::new, |part| format!("<instrument id=\"{}\"/>\n", instrument(part, number)));
+        format!("{instrument}<voice>{number}</voice>")
+    }
+}
+
+/// The name in the file of the instrument that a voice of a part is.
+pub(super) fn instrument(part: usize, voice: u8) -> String {
+    format!("P{part}-I{voice}")
+}
 
 /// What a note is written with beside its spelling.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Dress<'a> {
+    pub(super) voice: Voice,
     pub(super) marks: Marks,
     /// The roll that goes on through it.
     pub(super) roll: Option<Roll>,
@@ -47,19 +90,17 @@ pub(super) struct TupletEdge {
 }
 
 pub(super) fn write(out: &mut String, note: &Note, dress: &Dress<'_>) {
+    let (place, voice) = (dress.voice.place(), dress.voice.told());
     let strokes = dress.marks.grace.strokes();
     for _ in 0..strokes {
         let (slash, value) = if strokes == 1 { (" slash=\"yes\"", "eighth") } else { ("", "16th") };
-        line(
-            out,
-            format_args!("<note>\n<grace{slash}/>\n{LINE}\n<voice>1</voice>\n<type>{value}</type>\n</note>"),
-        );
+        line(out, format_args!("<note>\n<grace{slash}/>\n{place}\n{voice}\n<type>{value}</type>\n</note>"));
     }
     out.push_str("<note>\n");
     match note.deed {
         Deed::Rest if note.whole_bar => out.push_str("<rest measure=\"yes\"/>\n"),
         Deed::Rest => out.push_str("<rest/>\n"),
-        Deed::Attack | Deed::Hold => line(out, format_args!("{LINE}")),
+        Deed::Attack | Deed::Hold => line(out, format_args!("{place}")),
     }
     line(out, format_args!("<duration>{}</duration>", dress.duration));
     let held = note.deed == Deed::Hold;
@@ -69,7 +110,7 @@ pub(super) fn write(out: &mut String, note: &Note, dress: &Dress<'_>) {
     if dress.tied_on {
         out.push_str("<tie type=\"start\"/>\n");
     }
-    out.push_str("<voice>1</voice>\n");
+    line(out, format_args!("{voice}"));
     if !note.whole_bar {
         line(out, format_args!("<type>{}</type>", value_name(note.value)));
         for _ in 0..note.dots {
@@ -86,7 +127,7 @@ pub(super) fn write(out: &mut String, note: &Note, dress: &Dress<'_>) {
         );
     }
     if note.deed != Deed::Rest && note.value != Value::Whole {
-        out.push_str("<stem>up</stem>\n");
+        line(out, format_args!("<stem>{}</stem>", dress.voice.stem));
     }
     for (kind, number) in dress.beams.iter().zip(1..) {
         line(out, format_args!("<beam number=\"{number}\">{kind}</beam>"));

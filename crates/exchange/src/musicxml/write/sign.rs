@@ -13,6 +13,11 @@ pub(super) fn direction(out: &mut String, kind: &str, sound: &str) {
     );
 }
 
+/// Whose a direction is, where it is not the first voice's.
+fn of_voice(voice: u8) -> String {
+    if voice == 1 { String::new() } else { format!("<voice>{voice}</voice>\n") }
+}
+
 pub(super) fn words(out: &mut String, text: &str, sound: &str) {
     direction(out, &format!("<words>{text}</words>"), sound);
 }
@@ -48,30 +53,31 @@ pub(super) fn felt(out: &mut String, meter: Meter) {
 }
 
 /// What changes in loudness with a bar; `swelling` tells whether a change of loudness goes on up to here.
-pub(super) fn dynamics(out: &mut String, dynamics: Dynamics, swelling: &mut bool) {
+pub(super) fn dynamics(out: &mut String, dynamics: Dynamics, voice: u8, swelling: &mut bool) {
     if dynamics == Dynamics::NONE {
         return;
     }
+    let direction = |out: &mut String, kind: &str| direction(out, kind, &of_voice(voice));
     if *swelling {
-        swell_end(out);
+        swell_end(out, voice);
         *swelling = false;
     }
     if let Some(level) = dynamics.level {
         let name = Loudness::NAMED.iter().find(|(_, known)| *known == level).map_or("mf", |(name, _)| name);
-        direction(out, &format!("<dynamics><{name}/></dynamics>"), "");
+        direction(out, &format!("<dynamics><{name}/></dynamics>"));
     }
     if let Some(swell) = dynamics.swell {
         let kind = match swell {
             Swell::Crescendo => "crescendo",
             Swell::Decrescendo => "diminuendo",
         };
-        direction(out, &format!("<wedge type=\"{kind}\" number=\"1\"/>"), "");
+        direction(out, &format!("<wedge type=\"{kind}\" number=\"{voice}\"/>"));
         *swelling = true;
     }
 }
 
-pub(super) fn swell_end(out: &mut String) {
-    direction(out, "<wedge type=\"stop\" number=\"1\"/>", "");
+pub(super) fn swell_end(out: &mut String, voice: u8) {
+    direction(out, &format!("<wedge type=\"stop\" number=\"{voice}\"/>"), &of_voice(voice));
 }
 
 /// The signs of a jump that stand at the beginning of bar `index`.

@@ -29,13 +29,17 @@ pub fn write_piece(piece: &Piece) -> String {
 pub(super) fn write_with_comments(piece: &Piece, comments: &[Comments]) -> String {
     let mut text = head(&piece.parts()[0].rhythm);
     let mut comments = comments.iter();
-    for Part { name, rhythm } in piece.parts() {
+    for (index, Part { name, rhythm, shares_line }) in piece.parts().iter().enumerate() {
         text.push('\n');
         let none = Comments::default();
         let comments = comments.next().unwrap_or(&none);
         comments.write_head(&mut text);
         if let Some(name) = name {
             line(&mut text, &format!("part: {name}"));
+        }
+        if let Some(before) = index.checked_sub(1).filter(|_| *shares_line) {
+            let known = piece.parts()[before].name.clone().unwrap_or_else(|| index.to_string());
+            line(&mut text, &format!("line: {known}"));
         }
         Lines::of(rhythm, comments).write(&mut text);
     }
