@@ -75,18 +75,15 @@ pub(crate) fn fitted(told: &[(Told, bool)]) -> String {
 fn solved(mut matrix: [Row; COLUMNS], mut right: Row) -> Row {
     for k in 0..COLUMNS {
         for i in k + 1..COLUMNS {
-            let factor = matrix[i][k] / matrix[k][k];
-            for j in k..COLUMNS {
-                matrix[i][j] -= factor * matrix[k][j];
-            }
+            let above = matrix[k];
+            let factor = matrix[i][k] / above[k];
+            matrix[i].iter_mut().zip(above).skip(k).for_each(|(entry, above)| *entry -= factor * above);
             right[i] -= factor * right[k];
         }
     }
     for k in (0..COLUMNS).rev() {
-        for j in k + 1..COLUMNS {
-            right[k] -= matrix[k][j] * right[j];
-        }
-        right[k] /= matrix[k][k];
+        let known: f64 = matrix[k].iter().zip(right).skip(k + 1).map(|(entry, known)| entry * known).sum();
+        right[k] = (right[k] - known) / matrix[k][k];
     }
     right
 }
