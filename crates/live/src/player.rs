@@ -197,6 +197,7 @@ impl Player {
             label: self.label.clone(),
             source: self.source.clone(),
             missing: self.missing.clone(),
+            shaken: self.shaken,
             judgement: Arc::clone(&self.judgement),
         }
     }

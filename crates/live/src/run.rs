@@ -54,6 +54,8 @@ pub(crate) struct Run {
     judgings: u64,
     waiting: Vec<Stroke>,
     labels: HashMap<PlayerId, String>,
+    /// What players are called in this drill, also those who are known with their first stroke only.
+    names: Vec<(String, String)>,
     replays: Vec<(Recorded, Replay, usize)>,
     recorder: Option<Recorder>,
     sound: TakeSound,
@@ -142,6 +144,7 @@ impl Run {
             judgings: 0,
             waiting: Vec::new(),
             labels,
+            names,
             replays,
             recorder,
             disturbances: 0,
@@ -300,7 +303,11 @@ impl Run {
         let known = players.player(id);
         let source = known.map_or_else(String::new, |player| player.name.clone());
         let label = self.labels.get(&id).cloned();
-        let label = label.or_else(|| known.map(input::Player::label)).unwrap_or_else(|| id.to_string());
+        let usual = || known.map_or_else(|| id.to_string(), input::Player::label);
+        let label = label.unwrap_or_else(|| {
+            let usual = usual();
+            called(&self.names, &usual).unwrap_or(usual)
+        });
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
         let who = Who { id, label, source, instrument };
         let mut player = Player::new(who, Arc::clone(&self.counts), self.closest, self.settings);

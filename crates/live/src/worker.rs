@@ -4,7 +4,7 @@ use std::sync::PoisonError;
 use std::time::Duration;
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender};
-use input::{Input, Notice, Order, Stroke, View};
+use input::{Input, Notice, Order, Stroke, TouchedAt, View};
 use mixer::Report;
 use sequencer::Levels;
 use take::Ended;
@@ -74,6 +74,7 @@ pub(crate) struct Worker {
     strokes: Receiver<Stroke>,
     orders: Receiver<Order>,
     notices: Receiver<Notice>,
+    touches: Receiver<TouchedAt>,
     /// Who plays on what, and what was lost.
     view: View,
     sleep: SleepWatch,
@@ -98,6 +99,7 @@ impl Worker {
             strokes: input.strokes().clone(),
             orders: input.orders().clone(),
             notices: input.notices().clone(),
+            touches: input.touches().clone(),
             view: input.view(),
             sleep: SleepWatch::new(),
             run: None,
@@ -325,6 +327,9 @@ impl Worker {
                 self.end(Ended::Stopped);
             }
             self.tell(Event::Order(order));
+        }
+        while let Ok(touch) = self.touches.try_recv() {
+            self.tell(Event::Touched(touch));
         }
     }
 

@@ -81,7 +81,7 @@ fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
         .collect();
     let judgement = judge(&counts, &played, &judge::Settings::default());
     let (label, source) = (label.to_owned(), "pad".to_owned());
-    PlayerState { label, source, missing: Vec::new(), judgement: std::sync::Arc::new(judgement) }
+    PlayerState { label, source, missing: Vec::new(), shaken: 0, judgement: std::sync::Arc::new(judgement) }
 }
 
 impl Opened {
