@@ -143,7 +143,11 @@ impl Learning {
                 let of = |struck: &[(u8, u8)]| -> Vec<u8> {
                     struck.iter().filter(|(on, _)| *on == channel).map(|&(_, note)| note).collect()
                 };
-                places.extend(self.on_channel(place.clone().on_channel(channel)?, &of(&own), &of(&others))?);
+                places.extend(self.on_channel(
+                    place.clone().on_channel(channel)?,
+                    &of(&own),
+                    &of(&others),
+                )?);
             }
         }
         Ok(places)
@@ -282,10 +286,7 @@ mod tests {
             &["K1: module", "K2: Left", "beat: Left, channel 1, pedal 64"],
         );
         // Who is called again gets anew what nobody else has; who strikes nothing stays.
-        check(
-            &[("K1", &[struck("Right", 40)]), ("K2", &[])],
-            &["K1: Right", "K2: Left"],
-        );
+        check(&[("K1", &[struck("Right", 40)]), ("K2", &[])], &["K1: Right", "K2: Left"]);
     }
 
     proptest! {

@@ -72,8 +72,12 @@ mod tests {
         let tempo = TempoMap::constant(rhythm.tempo());
         let counts = counting::count(rhythm).timed(rhythm, &rhythm.performance(), &tempo);
         let state = |label: &str, ms: i64, of: usize| {
-            let taps: Vec<Played> =
-                tapping.clicks.iter().take(of).map(|&at| Played::new(at + Seconds::from_millis(ms))).collect();
+            let taps: Vec<Played> = tapping
+                .clicks
+                .iter()
+                .take(of)
+                .map(|&at| Played::new(at + Seconds::from_millis(ms)))
+                .collect();
             let judgement = Arc::new(judge(&counts, &taps, &Settings::default()));
             let source = format!("pad of {label}");
             PlayerState { label: label.to_owned(), source, missing: Vec::new(), shaken: 0, judgement }
@@ -81,7 +85,10 @@ mod tests {
         let at = SoundAt { output: "Card".to_owned(), rate: SampleRate::HZ_48000, block: Frames::new(256) };
         let players = [state("P1", 90, 4), state("P2", -25, 24)];
         let (tap, typical) = tapping.measured(&players, at.clone()).expect("enough");
-        assert_eq!((tap.port.as_str(), tap.late, typical.count), ("pad of P2", Seconds::from_millis(-25), 20));
+        assert_eq!(
+            (tap.port.as_str(), tap.late, typical.count),
+            ("pad of P2", Seconds::from_millis(-25), 20)
+        );
         assert_eq!(tap.at, at);
         assert!(tapping.measured(&players[..1], at.clone()).is_err(), "four taps are too few");
         assert!(tapping.measured(&[], at).is_err());
