@@ -69,13 +69,29 @@ fn an_early_stroke_is_judged_early() {
 
 #[test]
 fn a_stroke_with_the_click_is_on_it() {
-    on_server("a_stroke_with_the_click_is_on_it", || undisturbed(|| struck(0, 0.0)));
+    on_server("a_stroke_with_the_click_is_on_it", || undisturbed(sent_through));
+}
+
+/// What the robot strikes is also sent on to a device, and every note is ended there.
+fn sent_through() -> Result<(), Dropout> {
+    let mut module = Listener::start("sound module");
+    struck_with(0, 0.0, &["--through", "sound module"])?;
+    let received: Vec<_> = std::iter::from_fn(|| module.next_received()).collect();
+    let of =
+        |status: u8| received.iter().filter(move |received| received.message[0] & 0xF0 == status).count();
+    assert!(of(0x90) >= 12, "{received:?}");
+    assert_eq!(of(0x90), of(0x80), "{received:?}");
+    Ok(())
 }
 
 fn struck(frames: i64, expected_ms: f64) -> Result<(), Dropout> {
+    struck_with(frames, expected_ms, &[])
+}
+
+fn struck_with(frames: i64, expected_ms: f64, more: &[&str]) -> Result<(), Dropout> {
     let folder = tempfile::tempdir().expect("a folder");
     let robot = robot(&[frames]);
-    let child = listen(folder.path(), &[]);
+    let child = listen(folder.path(), more);
     wire(&robot);
     let judgement = judged(child)?;
     let players = judgement["players"].as_array().expect("players");

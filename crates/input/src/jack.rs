@@ -14,9 +14,8 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use timebase::{ClockOffset, HostOrigin, HostTime, Seconds};
 
 use crate::desk::Hit;
+use crate::port::CLIENT;
 use crate::{Connection, DriverStamp, Error, MidiSystem, Parser, Port, Tap};
-
-const CLIENT: &str = "countline";
 
 /// Notes that may wait for the carrying thread, which is woken for each block that brings some.
 const QUEUE: usize = 1024;
@@ -51,7 +50,11 @@ impl MidiSystem for Jack {
 
     fn ports(&mut self) -> Result<Vec<Port>, Error> {
         let names = self.lister()?.ports(None, Some("midi"), PortFlags::IS_OUTPUT);
-        Ok(names.into_iter().map(|name| Port::new(name.clone(), name)).collect())
+        Ok(names
+            .into_iter()
+            .map(|name| Port::new(name.clone(), name))
+            .filter(|port| !port.is_own())
+            .collect())
     }
 
     fn connect(&mut self, port: &Port, tap: Tap) -> Result<Box<dyn Connection>, Error> {

@@ -9,9 +9,8 @@ use std::time::Instant;
 use midir::{Ignore, MidiInput, MidiInputConnection};
 use timebase::{HostOrigin, Seconds};
 
+use crate::port::CLIENT;
 use crate::{Connection, DriverStamp, Error, MidiSystem, Port, Tap};
-
-const CLIENT: &str = "countline";
 
 /// USB hands MIDI over once a millisecond, and a message takes one on the old cable (960 µs at 31,250 baud).
 /// The time the callback's thread needs to wake up comes on top and is not known.
@@ -57,7 +56,7 @@ impl MidiSystem for Native {
         // A port may go between being listed and being asked for its name.
         let named =
             listed.iter().filter_map(|port| Some(Port::new(port.id(), self.lister.port_name(port).ok()?)));
-        Ok(named.collect())
+        Ok(named.filter(|port| !port.is_own()).collect())
     }
 
     fn connect(&mut self, port: &Port, tap: Tap) -> Result<Box<dyn Connection>, Error> {

@@ -5,9 +5,8 @@ use std::fmt;
 use midir::{MidiOutput, MidiOutputConnection};
 use timebase::{HostOrigin, HostTime, Seconds};
 
+use crate::port::CLIENT;
 use crate::{Error, Port, SystemChoice};
-
-const CLIENT: &str = "countline";
 
 /// The longest message that is sent: a note, or a control change.
 pub type OutMessage = [u8; 3];

@@ -2,6 +2,9 @@ use std::fmt;
 
 use crate::Error;
 
+/// What this program is called in a MIDI system.
+pub(crate) const CLIENT: &str = "countline";
+
 /// A MIDI port from which notes can come.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Port {
@@ -36,6 +39,19 @@ impl Port {
             Some((name, address)) if is_address(address) => name,
             _ => &self.name,
         }
+    }
+
+    /// Whether this program made it, to send from: listened to, it would hear itself. Systems name a port after its program, JACK
+    /// with a number behind where the name is taken (`countline-01:out`).
+    #[must_use]
+    pub(crate) fn is_own(&self) -> bool {
+        let behind = self.name.strip_prefix(CLIENT).and_then(|behind| behind.split_once(':'));
+        behind.is_some_and(|(number, _)| {
+            number.is_empty()
+                || number
+                    .strip_prefix('-')
+                    .is_some_and(|number| number.bytes().all(|byte| byte.is_ascii_digit()))
+        })
     }
 
     /// Whether it only hands on what programs send to it, with no device behind it.
@@ -75,6 +91,20 @@ fn is_address(text: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_programs_own_ports_are_known() {
+        for (name, own) in [
+            ("countline:out", true),
+            ("countline-01:out", true),
+            ("countline:click 129:0", true),
+            ("countline pad:out", false),
+            ("Stage Piano:MIDI 1 24:0", false),
+            ("countline", false),
+        ] {
+            assert_eq!(Port::new("", name).is_own(), own, "{name}");
+        }
+    }
 
     #[test]
     fn the_address_is_no_part_of_the_lasting_name() {

@@ -51,6 +51,7 @@ mod rig;
 mod run;
 mod sound;
 mod take_sound;
+mod through;
 mod turns;
 mod worker;
 

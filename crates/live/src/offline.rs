@@ -164,6 +164,7 @@ impl Offline {
             measured: measured(&setup),
             clock: Box::new(Arc::clone(&time)),
             thru: f32::from(setup.thru_percent.min(100)) / 100.0,
+            through: None,
             pace: Pace::Every(setup.judged_every),
             commands: received,
             events: sender,

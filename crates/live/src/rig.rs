@@ -4,13 +4,14 @@ use std::time::Instant;
 
 use audio::DeviceSettings;
 use crossbeam_channel::{Receiver, Sender, unbounded};
-use input::{Input, InputSettings, SystemChoice, find_port, midi_system};
+use input::{Input, InputSettings, SystemChoice, find_port, midi_system, open_output, output_ports};
 use sequencer::Levels;
 use timebase::{Frames, HostOrigin, HostTime, Moment, SampleRate, Seconds};
 
 use crate::clock::ComputersClock;
 use crate::device::{MachinesDevices, Opener};
 use crate::sound::{Sound, SoundNow};
+use crate::through::Through;
 use crate::worker::{Command, Pace, Parts, Worker};
 use crate::{Drill, Error, Event, Latency, Measured};
 
@@ -31,6 +32,8 @@ pub struct RigSettings {
     /// How loud a struck pad sounds at once through the program, in percent of the full strength: 0 where the pads sound
     /// themselves.
     pub thru_percent: u8,
+    /// The MIDI output, by its name or a part of it, that what is struck is sent on to; nothing without it.
+    pub through: Option<String>,
     /// The latencies that were [measured](crate::calibration).
     pub measured: Measured,
 }
@@ -94,6 +97,15 @@ impl Rig {
             Err(error) => return Err(error.into()),
         }
 
+        let through = match &settings.through {
+            Some(name) => {
+                let ports = output_ports(settings.midi)?;
+                let outlet = open_output(settings.midi, find_port(&ports, name)?, origin)?;
+                Some(Through::new(outlet, origin.time(Instant::now())))
+            }
+            None => None,
+        };
+
         let (commands, received) = unbounded();
         let (sender, events) = unbounded();
         let heard = Heard::default();
@@ -103,6 +115,7 @@ impl Rig {
             measured: settings.measured.clone(),
             clock: Box::new(clock),
             thru: f32::from(settings.thru_percent.min(100)) / 100.0,
+            through,
             pace: Pace::OfTheComputer,
             commands: received,
             events: sender,

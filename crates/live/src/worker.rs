@@ -4,7 +4,7 @@ use std::sync::PoisonError;
 use std::time::Duration;
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender};
-use input::{Input, Notice, Order, Stroke, TouchedAt, View};
+use input::{Input, Notice, Order, SourceKind, Stroke, TouchedAt, View};
 use mixer::Report;
 use sequencer::Levels;
 use take::Ended;
@@ -15,6 +15,7 @@ use crate::microphone::{Microphone, MicrophoneNews};
 use crate::rig::Heard;
 use crate::run::Run;
 use crate::sound::{Sound, SoundNews, SoundNow};
+use crate::through::Through;
 use crate::{Event, Measured, Phase};
 
 /// How often the clocks are looked at while nothing is struck.
@@ -61,6 +62,8 @@ pub(crate) struct Parts {
     pub(crate) clock: Box<dyn Clock>,
     /// How loud a stroke sounds at once, from 0 to 1.
     pub(crate) thru: f32,
+    /// Where strokes are sent on to.
+    pub(crate) through: Option<Through>,
     pub(crate) pace: Pace,
     pub(crate) commands: Receiver<Command>,
     pub(crate) events: Sender<Event>,
@@ -408,7 +411,21 @@ impl Worker {
         if self.parts.thru > 0.0 && stroke.is_attack() {
             self.parts.sound.clap(self.parts.thru * f32::from(stroke.velocity) / 127.0);
         }
+        self.pass_on(&stroke);
         self.note(stroke);
+    }
+
+    /// To the MIDI device that sounds, if there is one. Only what comes from a MIDI port ends its notes, so only that goes there.
+    fn pass_on(&mut self, stroke: &Stroke) {
+        let Some(through) = &mut self.parts.through else { return };
+        let kind = self.view.players().source(stroke.source).map(|source| source.kind);
+        if kind != Some(SourceKind::Port) {
+            return;
+        }
+        if let Err(error) = through.pass(stroke, self.parts.clock.now()) {
+            self.parts.through = None;
+            self.notice(format!("strokes are sent on no longer: {error}"));
+        }
     }
 
     fn note(&mut self, stroke: Stroke) {

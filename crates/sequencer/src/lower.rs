@@ -3,7 +3,7 @@ use std::sync::Arc;
 
 use mixer::{Bank, Programme, SampleId, SoundEvent};
 use timebase::{Frame, Frames, Moment, Position, SampleRate, TempoMap};
-use voice::{Fit, RecordingId, VoicePack};
+use voice::{Drum, Fit, RecordingId, VoicePack};
 
 use crate::clicks::Clicks;
 use crate::drill::Round;
@@ -19,6 +19,7 @@ pub struct Sounding {
     programme: Programme,
     bar_one: Frame,
     clap: SampleId,
+    drums: Arc<HashMap<Drum, SampleId>>,
     compromises: Vec<Compromise>,
 }
 
@@ -43,6 +44,8 @@ pub struct Sounds {
     syllables: HashMap<RecordingId, SampleId>,
     /// The same in a whisper, where they were made.
     whispered: HashMap<RecordingId, SampleId>,
+    /// What pads sound like, where that was made.
+    drums: Arc<HashMap<Drum, SampleId>>,
 }
 
 /// Cues that are to sound in one programme.
@@ -99,8 +102,19 @@ impl Sounds {
         for form in words.into_iter().flat_map(|word| voice.forms(word)) {
             syllables.entry(form).or_insert_with(|| bank.add(voice.recording(form).sample().clone()));
         }
-        let whispered = HashMap::new();
-        Self { voice: voice.clone(), bank: Arc::new(bank), clicks, strokes, syllables, whispered }
+        let (whispered, drums) = (HashMap::new(), Arc::default());
+        Self { voice: voice.clone(), bank: Arc::new(bank), clicks, strokes, syllables, whispered, drums }
+    }
+
+    /// The same, with drums for pads that sound at once ([`Sounding::drum`]). Made by arithmetic, which takes some time.
+    #[must_use]
+    pub fn with_drums(mut self) -> Self {
+        let mut bank = (*self.bank).clone();
+        let rate = bank.rate();
+        self.drums =
+            Arc::new(Drum::ALL.into_iter().map(|drum| (drum, bank.add(drum.sound(rate).sample))).collect());
+        self.bank = Arc::new(bank);
+        self
     }
 
     /// The same, with every word in a whisper too. Made by filters, which takes some time.
@@ -170,7 +184,8 @@ impl Sounds {
         let compromises = self.say(part, &mut events)?;
         events.iter_mut().for_each(not_before_the_beginning);
         let programme = Programme::new(Arc::clone(&self.bank), events, part.length)?;
-        Ok(Sounding { programme, bar_one: part.zero, clap: self.strokes.clap(), compromises })
+        let (clap, drums) = (self.strokes.clap(), Arc::clone(&self.drums));
+        Ok(Sounding { programme, bar_one: part.zero, clap, drums, compromises })
     }
 
     fn say(&self, part: &Part<'_>, events: &mut Vec<SoundEvent>) -> Result<Vec<Compromise>, Error> {
@@ -276,6 +291,12 @@ impl Sounding {
     #[must_use]
     pub fn clap(&self) -> SampleId {
         self.clap
+    }
+
+    /// What a pad sounds like at once: the drum, or the clap where drums were not made ([`Sounds::with_drums`]).
+    #[must_use]
+    pub fn drum(&self, drum: Drum) -> SampleId {
+        self.drums.get(&drum).copied().unwrap_or(self.clap)
     }
 
     /// The words that did not fit whole, in order of place.

@@ -41,6 +41,7 @@ mod borrowed;
 mod centre;
 mod check;
 mod decode;
+mod drums;
 mod error;
 mod filter;
 mod fit;
@@ -62,6 +63,7 @@ mod whisper;
 
 pub use centre::{Estimates, marcus_constant};
 pub use check::{Evenness, Measured};
+pub use drums::Drum;
 pub use error::Error;
 pub use fit::{Fit, Fitted};
 pub use language::Language;

@@ -78,13 +78,13 @@ fn count(seconds: f64, rate: SampleRate) -> usize {
 }
 
 /// A function of time in seconds, at each frame.
-fn sampled(seconds: f64, rate: SampleRate, mut wave: impl FnMut(f64) -> f64) -> Vec<f64> {
+pub(crate) fn sampled(seconds: f64, rate: SampleRate, mut wave: impl FnMut(f64) -> f64) -> Vec<f64> {
     let hz = f64::from(rate.hz());
     (0_u32..).map(|frame| f64::from(frame) / hz).take_while(|&time| time < seconds).map(&mut wave).collect()
 }
 
 /// Sets the peak, and lets the last 10 ms fall to nothing.
-fn finish(frames: &[f64], rate: SampleRate, peak_dbfs: f64) -> Struck {
+pub(crate) fn finish(frames: &[f64], rate: SampleRate, peak_dbfs: f64) -> Struck {
     let peak = frames.iter().fold(f64::MIN_POSITIVE, |peak, frame| peak.max(frame.abs()));
     let gain = 10_f64.powf(peak_dbfs / 20.0) / peak;
     let fade = 0.010 * f64::from(rate.hz());
@@ -101,20 +101,20 @@ fn finish(frames: &[f64], rate: SampleRate, peak_dbfs: f64) -> Struck {
 
 /// A band-pass of one resonance (R. Bristow-Johnson's audio equaliser cookbook, constant peak gain). It rings at
 /// once: its first frame is a share of the first frame of what excites it.
-struct Resonance {
+pub(crate) struct Resonance {
     feed: f64,
     back: [f64; 2],
 }
 
 impl Resonance {
-    fn new(pitch_hz: f64, quality: f64, rate: SampleRate) -> Self {
+    pub(crate) fn new(pitch_hz: f64, quality: f64, rate: SampleRate) -> Self {
         let turn = TAU * pitch_hz / f64::from(rate.hz());
         let width = turn.sin() / (2.0 * quality);
         let scale = 1.0 + width;
         Self { feed: width / scale, back: [-2.0 * turn.cos() / scale, (1.0 - width) / scale] }
     }
 
-    fn ring(&self, excitation: &[f64]) -> Vec<f64> {
+    pub(crate) fn ring(&self, excitation: &[f64]) -> Vec<f64> {
         let (mut before, mut out) = ([0.0; 2], [0.0; 2]);
         excitation
             .iter()

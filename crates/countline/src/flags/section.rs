@@ -26,6 +26,10 @@ pub(crate) struct SectionFlags {
     /// Let a struck pad sound at once through the program, so loud in percent; 0 where the pads sound themselves
     #[arg(long, value_name = "PERCENT", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=100))]
     pub(crate) thru: u8,
+    /// Send what is struck on to this MIDI output at once, by its name or a part of it: a sound module, say. Not to a port that
+    /// sends back what it is sent, and not to a module whose pads sound by themselves
+    #[arg(long, value_name = "NAME")]
+    pub(crate) through: Option<String>,
     /// Record this input as the players' channel of the take, by its name or a part of it, with `#2` for its second channel;
     /// `default` for the system's. A microphone hears everybody in the room: local rules and the school decide. Without it the
     /// strokes are rendered

@@ -111,6 +111,7 @@ fn rig_settings(sound: &OutputFlags, players: &PlayerFlags) -> Result<RigSetting
         input: section::input_settings(players)?,
         record: section::record_settings(&players.section)?,
         thru_percent: players.section.thru,
+        through: players.section.through.clone(),
         measured: crate::settings::measured()?,
     })
 }
