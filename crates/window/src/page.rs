@@ -40,7 +40,7 @@ pub(crate) struct RowsKey {
 /// How high a system with these rows is about, in staff spaces: as high as everything a line of music needs to be seen whole.
 pub(crate) fn system_height(labels: &[String], spread: bool) -> f64 {
     let base = Layout::default();
-    STAFF + picture::layout(base.clone(), &heads(labels), spread).room_below - base.room_below
+    STAFF + picture::layout(base, &heads(labels), spread).room_below - base.room_below
 }
 
 /// Room for heads of the widest bias, so that nothing moves while the numbers change.

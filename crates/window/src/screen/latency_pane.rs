@@ -240,7 +240,7 @@ impl Screen {
         match found {
             Ok(found) => {
                 found.keep(&mut measured);
-                self.measuring.says = found.says(&measured);
+                self.measuring.says = found.says(&measured).iter().map(|says| sentence(says)).collect();
             }
             Err(why) => self.measuring.says = vec![sentence(&why)],
         }

@@ -141,7 +141,7 @@ impl Screen {
             let instrument = if keys { Instrument::Keys } else { Instrument::Pad };
             *asked = Some(Asked::Change(Entry { instrument, ..entry.clone() }));
         }
-        shown.accessible_name(&format!("{code} plays on keys"));
+        shown.accessible_name(format!("{code} plays on keys"));
         ui.horizontal(|ui| {
             if named(ui.button("Learn anew"), &format!("Learn what {code} plays on anew")) {
                 *asked = Some(Asked::Again(code.clone()));

@@ -4,7 +4,7 @@ use super::Screen;
 use crate::style;
 
 /// The most of the window's height that the report takes.
-const MOST_HEIGHT: f32 = 0.2;
+const MOST_HEIGHT: f32 = 0.23;
 /// The size of a sentence that is to be read from the back of the room.
 const SENTENCE: f32 = 19.0;
 

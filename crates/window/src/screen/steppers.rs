@@ -59,7 +59,7 @@ pub(super) fn one_of<T: Copy + PartialEq>(
         for &(words, value) in all {
             let radio = ui.radio(value == chosen, words);
             let pressed = radio.clicked();
-            radio.accessible_name(&format!("{name}: {words}"));
+            radio.accessible_name(format!("{name}: {words}"));
             if pressed && value != chosen {
                 other = Some(value);
             }
