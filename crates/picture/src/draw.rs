@@ -199,7 +199,7 @@ fn marks(
     options: &PictureOptions,
 ) -> Result<(), Error> {
     let what = || format!("the row of {}", row.label);
-    let mut numbers: Vec<(usize, Point, f64)> = Vec::new();
+    let mut numbers: Vec<(usize, Point, String)> = Vec::new();
     for mark in &row.marks {
         match *mark {
             Mark::Pin { id, lean_ms, beyond } => {
@@ -207,7 +207,7 @@ fn marks(
                 let base = Point::new(place.x, foot(&engraving.systems()[place.system], number));
                 let bead = pin(items, base, lean_ms, beyond, options);
                 if beyond.is_some() {
-                    numbers.push((place.system, bead, lean_ms));
+                    numbers.push((place.system, bead, signed_ms(lean_ms)));
                 }
             }
             Mark::Missed { id } => {
@@ -275,22 +275,16 @@ pub(crate) fn extra(items: &mut Vec<Item>, foot: Point) {
     items.push(Item::polygon(&corners, Paint::Outline(PIN_LINE), Ink::Extra));
 }
 
-/// Numbers over beads, in two steps, where there is room: those furthest off first. Two that would stand one over the other
-/// tell nobody anything; the bead without a number still has its side and its ink.
-fn number_beads(items: &mut Vec<Item>, mut numbers: Vec<(usize, Point, f64)>) {
-    numbers.sort_by(|a, b| b.2.abs().total_cmp(&a.2.abs()).then(a.1.x.total_cmp(&b.1.x)));
-    let mut taken: Vec<(usize, usize, f64, f64)> = Vec::new();
-    for (system, bead, lean_ms) in numbers {
-        let text = signed_ms(lean_ms);
-        let half = text_width(&text, NUMBER_SIZE, Weight::Regular) / 2.0 + 0.12;
-        let (from, to) = (bead.x - half, bead.x + half);
-        let is_free = |step: usize| {
-            taken
-                .iter()
-                .all(|&(other, on, left, right)| other != system || on != step || to <= left || right <= from)
-        };
+/// Numbers over beads, from left to right, the second of two that would touch one step higher, and a third left out: numbers
+/// one over the other tell nobody anything, and the bead without one still has its side and its ink.
+fn number_beads(items: &mut Vec<Item>, mut numbers: Vec<(usize, Point, String)>) {
+    numbers.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.x.total_cmp(&b.1.x)));
+    let mut reached = [(usize::MAX, f64::NEG_INFINITY); 2];
+    for (system, bead, text) in numbers {
+        let half = text_width(&text, NUMBER_SIZE, Weight::Regular) / 2.0;
+        let is_free = |step: usize| reached[step].0 != system || reached[step].1 < bead.x - half - 0.25;
         let Some(step) = (0..2).find(|&step| is_free(step)) else { continue };
-        taken.push((system, step, from, to));
+        reached[step] = (system, bead.x + half);
         let y = bead.y - BEAD - 0.3 - 0.95 * step as f64;
         items.push(Item::text(text, (bead.x, y), NUMBER_SIZE, Weight::Regular, Anchor::Middle, Ink::Main));
     }
