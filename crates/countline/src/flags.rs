@@ -537,6 +537,12 @@ pub(crate) struct PracticeFlags {
     pub(crate) sound: OutputFlags,
     #[command(flatten)]
     pub(crate) players: PlayerFlags,
+    #[command(flatten)]
+    pub(crate) sounds: SoundsFlags,
+    /// Many pupils at few pads: PAD=CODE,CODE,... gives the turns at a pad, by the label its player else has (P1, or a code
+    /// that is kept). The next one is called large on the screen. May be given for several pads
+    #[arg(long, value_name = "PAD=CODES")]
+    pub(crate) turns: Vec<String>,
     /// The folder in which takes are kept, each in a new one
     #[arg(long, value_name = "DIR", default_value = "takes", conflicts_with = "no_take")]
     pub(crate) takes: PathBuf,

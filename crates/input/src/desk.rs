@@ -1,5 +1,5 @@
 use std::collections::HashSet;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crossbeam_channel::{Receiver, Sender, bounded};
@@ -12,7 +12,7 @@ use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
 use crate::{
     Crosstalk, DriverStamp, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId,
-    Players, RetriggerMask, SourceKind, Stroke, StrokeKind,
+    Players, RetriggerMask, SourceKind, Stroke, StrokeKind, TouchedAt,
 };
 
 /// Strokes that may wait to be fetched: at a roll of 20 a second by 40 players, five seconds.
@@ -20,6 +20,9 @@ const QUEUE: usize = 4096;
 
 /// Orders that may wait to be fetched.
 const ORDERS: usize = 64;
+
+/// Touches that may wait to be fetched, while they are asked for.
+const TOUCHES: usize = 256;
 
 /// Notices that may wait to be fetched; later ones are dropped.
 const NOTICES: usize = 256;
@@ -31,6 +34,9 @@ pub(crate) struct Desk {
     strokes: Sender<Stroke>,
     orders: Sender<Order>,
     notices: Sender<Notice>,
+    touches: Sender<TouchedAt>,
+    /// Whether somebody asks what is touched; then nothing is a stroke or an order.
+    asks: AtomicBool,
     lost: AtomicU64,
     held: AtomicU64,
 }
@@ -41,6 +47,7 @@ pub(crate) struct Fetched {
     pub(crate) strokes: Receiver<Stroke>,
     pub(crate) orders: Receiver<Order>,
     pub(crate) notices: Receiver<Notice>,
+    pub(crate) touches: Receiver<TouchedAt>,
 }
 
 #[derive(Debug)]
@@ -68,6 +75,7 @@ impl Desk {
         let (strokes, fetched_strokes) = bounded(QUEUE);
         let (orders, fetched_orders) = bounded(ORDERS);
         let (notices, fetched_notices) = bounded(NOTICES);
+        let (touches, fetched_touches) = bounded(TOUCHES);
         let ledger = Ledger {
             players: Players::listed(settings.grouping, settings.roster.clone()),
             controls: BoundControls::new(settings.controls.clone()),
@@ -77,8 +85,14 @@ impl Desk {
             down: HashSet::new(),
         };
         let (lost, held) = (AtomicU64::new(0), AtomicU64::new(0));
-        let desk = Self { ledger: Mutex::new(ledger), strokes, orders, notices, lost, held };
-        let fetched = Fetched { strokes: fetched_strokes, orders: fetched_orders, notices: fetched_notices };
+        let asks = AtomicBool::new(false);
+        let desk = Self { ledger: Mutex::new(ledger), strokes, orders, notices, touches, asks, lost, held };
+        let fetched = Fetched {
+            strokes: fetched_strokes,
+            orders: fetched_orders,
+            notices: fetched_notices,
+            touches: fetched_touches,
+        };
         (Arc::new(desk), fetched)
     }
 
@@ -126,6 +140,11 @@ impl Desk {
         self.lost.fetch_add(more, Ordering::Relaxed);
     }
 
+    /// From now on, or no longer, it is told what is touched instead of making it strokes and orders.
+    pub(crate) fn ask_touches(&self, asks: bool) {
+        self.asks.store(asks, Ordering::Relaxed);
+    }
+
     /// Tells of a device. Nobody is left to tell when nobody fetched the notices before.
     pub(crate) fn notice(&self, notice: Notice) {
         self.notices.try_send(notice).ok();
@@ -141,6 +160,15 @@ impl Desk {
             self.held.fetch_add(1, Ordering::Relaxed);
             if flow == Flow::FirstHeld {
                 self.notice(Notice::Flood { name });
+            }
+            return;
+        }
+        if self.asks.load(Ordering::Relaxed) {
+            let touch = ledger.touch(source, hit);
+            drop(ledger);
+            // Somebody learns by it; what finds no room is struck once more.
+            if let Some(touch) = touch {
+                self.touches.try_send(touch).ok();
             }
             return;
         }
@@ -229,6 +257,33 @@ impl Ledger {
         })
     }
 
+    /// What was struck or trodden on; nothing for what comes up, a pad's own bouncing and another pad's blow.
+    fn touch(&mut self, source: u16, hit: Hit) -> Option<TouchedAt> {
+        let (channel, touched) = match hit.message {
+            Message::Note(NoteMessage { kind, channel, note, velocity }) => {
+                let pad = Pad { source, channel, note };
+                let is_meant = kind == StrokeKind::On
+                    && !self.mask.marks(pad, hit.stamp)
+                    && !self.crosstalk.marks(pad, hit.stamp, velocity);
+                is_meant.then_some((channel, Touched::Note(note)))?
+            }
+            Message::Control(message) => {
+                let went_down = self.pedal_goes(source, message)?;
+                went_down.then_some((message.channel, Touched::Pedal(message.controller)))?
+            }
+        };
+        let port = self.players.source(source)?.name.clone();
+        Some(TouchedAt { port, channel, touched })
+    }
+
+    /// Whether a pedal goes down (or else up); nothing where it is as it was.
+    fn pedal_goes(&mut self, source: u16, message: ControlMessage) -> Option<bool> {
+        let key = (source, message.channel, message.controller);
+        let is_down = message.value >= PEDAL_DOWN;
+        let changed = if is_down { self.down.insert(key) } else { self.down.remove(&key) };
+        changed.then_some(is_down)
+    }
+
     /// A pedal strikes when it goes down and lets go when it comes up; what it says in between is nothing.
     fn control(
         &mut self,
@@ -238,12 +293,7 @@ impl Ledger {
         resolution: Seconds,
     ) -> Option<Made> {
         let ControlMessage { channel, controller, value } = message;
-        let key = (source, channel, controller);
-        let is_down = value >= PEDAL_DOWN;
-        let changed = if is_down { self.down.insert(key) } else { self.down.remove(&key) };
-        if !changed {
-            return None;
-        }
+        let is_down = self.pedal_goes(source, message)?;
         let touched = Touched::Pedal(controller);
         if let Some(order) = self.controls.order(source, channel, touched) {
             return is_down.then_some(Made::Order(order));

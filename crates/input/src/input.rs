@@ -9,7 +9,7 @@ use crate::desk::{Desk, Fetched};
 use crate::house::House;
 use crate::{
     Controls, Error, Grouping, MidiSystem, Notice, Order, PlayerId, Players, Port, Replay, RetriggerMask,
-    Roster, SourceKind, Stroke, Tap,
+    Roster, SourceKind, Stroke, Tap, TouchedAt,
 };
 
 /// How often it looks which devices are gone and which are back. midir tells of neither.
@@ -175,6 +175,18 @@ impl Input {
     #[must_use]
     pub const fn orders(&self) -> &Receiver<Order> {
         &self.fetched.orders
+    }
+
+    /// From now on, or no longer, [`Input::touches`] tells what is struck and trodden on, and none of it is a stroke or an
+    /// order: for whoever learns what somebody plays on.
+    pub fn ask_touches(&self, asks: bool) {
+        self.desk.ask_touches(asks);
+    }
+
+    /// What was touched while it was asked for.
+    #[must_use]
+    pub const fn touches(&self) -> &Receiver<TouchedAt> {
+        &self.fetched.touches
     }
 
     /// What happened to devices.

@@ -1,14 +1,17 @@
 use std::collections::BTreeSet;
 
-use crate::{Entry, Error, NoteRange, Place, Roster, Touch};
+use crate::{Entry, Error, NoteRange, Place, Roster, Touch, Touched, TouchedAt};
 
 /// Who plays on what, learnt by playing: one player after the other strikes everything that is theirs.
 ///
 /// Of what was struck, each player gets as much as nobody else struck: the whole port; or of it a channel; or of that the
-/// notes from the lowest to the highest struck, and where others struck in between, each note by itself.
+/// notes from the lowest to the highest struck, and where others struck in between, each note by itself. A pedal is always
+/// by itself.
 #[derive(Clone, Debug, Default)]
 pub struct Learning {
     players: Vec<Learnt>,
+    /// Who was listed before.
+    listed: Vec<Entry>,
 }
 
 #[derive(Clone, Debug)]
@@ -21,7 +24,7 @@ struct Learnt {
 struct Struck {
     port: String,
     channel: u8,
-    note: u8,
+    touched: Touched,
 }
 
 /// What became of a stroke.
@@ -47,6 +50,12 @@ impl Learning {
         Self::default()
     }
 
+    /// Nothing learnt yet, beside those who are listed: they keep what is theirs until they are called themselves.
+    #[must_use]
+    pub fn beside(listed: &Roster) -> Self {
+        Self { players: Vec::new(), listed: listed.entries().to_vec() }
+    }
+
     /// It is this player's turn to strike.
     pub fn call(&mut self, code: &str) {
         self.players.push(Learnt { code: code.to_owned(), struck: BTreeSet::new() });
@@ -54,7 +63,13 @@ impl Learning {
 
     /// The player whose turn it is struck this note on a channel of a port.
     pub fn strike(&mut self, port: &str, channel: u8, note: u8) -> Lesson {
-        let struck = Struck { port: port.to_owned(), channel, note };
+        self.touch(&TouchedAt { port: port.to_owned(), channel, touched: Touched::Note(note) })
+    }
+
+    /// The player whose turn it is struck this, or trod on it.
+    pub fn touch(&mut self, touch: &TouchedAt) -> Lesson {
+        let TouchedAt { port, channel, touched } = touch.clone();
+        let struck = Struck { port, channel, touched };
         let Some((last, others)) = self.players.split_last_mut() else { return Lesson::Nobody };
         if let Some(other) = others.iter().find(|other| other.struck.contains(&struck)) {
             return Lesson::OfAnother { code: other.code.clone() };
@@ -68,19 +83,34 @@ impl Learning {
         self.players.last().map_or(0, |last| last.struck.len())
     }
 
-    /// The list that was learnt. Players who struck nothing are left out.
+    /// The list that was learnt. Players who struck nothing are left out, or stay as they were listed.
     ///
     /// # Errors
-    /// If a code is none, or is there twice.
+    /// If a code is none, or is there twice, or two players' places cross.
     pub fn roster(&self) -> Result<Roster, Error> {
-        let mut entries = Vec::new();
+        let mut entries = self.listed.clone();
         for (index, player) in self.players.iter().enumerate() {
             let places = self.places(index)?;
-            if !places.is_empty() {
-                entries.push(Entry::new(&player.code, places));
+            if places.is_empty() {
+                continue;
+            }
+            match self.listed.iter().position(|entry| entry.code == player.code) {
+                Some(listed) => entries[listed].places = places,
+                None => entries.push(Entry::new(&player.code, places)),
             }
         }
         Roster::new(entries)
+    }
+
+    /// Whether none of those who are listed, and were not called, has any of this.
+    fn is_free(&self, place: &Place) -> bool {
+        let called = |entry: &&Entry| self.players.iter().any(|player| player.code == entry.code);
+        let others = self.listed.iter().filter(|entry| !called(entry)).flat_map(|entry| &entry.places);
+        // A listed name may be a part of the device's.
+        let port = place.port_name().to_lowercase();
+        others
+            .filter(|other| port.contains(&other.port_name().to_lowercase()))
+            .all(|other| !other.meets(place))
     }
 
     fn others(&self, index: usize) -> impl Iterator<Item = &Struck> {
@@ -94,35 +124,56 @@ impl Learning {
         let mut places = Vec::new();
         for port in ports {
             let place = Place::port(port)?;
-            if !self.others(index).any(|other| other.port == port) {
+            for (channel, controller) in own.iter().filter(|struck| struck.port == port).filter_map(pedal) {
+                places.push(place.clone().on_channel(channel)?.with_touch(Touch::Pedal(controller))?);
+            }
+            let own: Vec<(u8, u8)> =
+                own.iter().filter(|struck| struck.port == port).filter_map(note).collect();
+            let others: Vec<(u8, u8)> =
+                self.others(index).filter(|other| other.port == port).filter_map(note).collect();
+            if own.is_empty() {
+                continue;
+            }
+            if others.is_empty() && self.is_free(&place) {
                 places.push(place);
                 continue;
             }
-            let channels: BTreeSet<u8> =
-                own.iter().filter(|struck| struck.port == port).map(|struck| struck.channel).collect();
+            let channels: BTreeSet<u8> = own.iter().map(|&(channel, _)| channel).collect();
             for channel in channels {
-                let place = place.clone().on_channel(channel)?;
-                let taken: Vec<u8> = self
-                    .others(index)
-                    .filter(|other| other.port == port && other.channel == channel)
-                    .map(|other| other.note)
-                    .collect();
-                if taken.is_empty() {
-                    places.push(place);
-                    continue;
-                }
-                let notes: Vec<u8> = own
-                    .iter()
-                    .filter(|struck| struck.port == port && struck.channel == channel)
-                    .map(|struck| struck.note)
-                    .collect();
-                for range in ranges(&notes, &taken)? {
-                    places.push(place.clone().with_touch(Touch::Notes(range))?);
-                }
+                let of = |struck: &[(u8, u8)]| -> Vec<u8> {
+                    struck.iter().filter(|(on, _)| *on == channel).map(|&(_, note)| note).collect()
+                };
+                places.extend(self.on_channel(
+                    place.clone().on_channel(channel)?,
+                    &of(&own),
+                    &of(&others),
+                )?);
             }
         }
         Ok(places)
     }
+
+    /// What of a channel is a player's who struck the rising `notes`, where others struck `taken`.
+    fn on_channel(&self, channel: Place, notes: &[u8], taken: &[u8]) -> Result<Vec<Place>, Error> {
+        if taken.is_empty() && self.is_free(&channel) {
+            return Ok(vec![channel]);
+        }
+        let of = |range| channel.clone().with_touch(Touch::Notes(range));
+        let places: Vec<Place> = ranges(notes, taken)?.into_iter().map(of).collect::<Result<_, _>>()?;
+        if places.iter().all(|place| self.is_free(place)) {
+            return Ok(places);
+        }
+        // Within what is somebody's who is listed, only what was struck is taken away from them.
+        notes.iter().map(|&note| of(NoteRange::new(note, note)?)).collect()
+    }
+}
+
+fn note(struck: &Struck) -> Option<(u8, u8)> {
+    if let Touched::Note(note) = struck.touched { Some((struck.channel, note)) } else { None }
+}
+
+fn pedal(struck: &Struck) -> Option<(u8, u8)> {
+    if let Touched::Pedal(controller) = struck.touched { Some((struck.channel, controller)) } else { None }
 }
 
 /// The rising `notes` as one range, if none of `taken` lies within; else each by itself.
@@ -142,7 +193,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::{Grouping, Players, SourceKind, Touched};
+    use crate::{Grouping, Players, SourceKind};
 
     /// Port, channel and note.
     type Strokes<'a> = &'a [(&'a str, u8, u8)];
@@ -194,6 +245,48 @@ mod tests {
         learning.call("K2");
         assert_eq!(learning.strike("A", 0, 38), Lesson::OfAnother { code: "K1".to_owned() });
         assert_eq!(learning.struck(), 0);
+    }
+
+    #[test]
+    fn those_who_are_listed_keep_what_is_theirs() {
+        let pad = |text: &str| Place::port(text).expect("a name");
+        let mut first = Entry::new("K1", vec![pad("module")]);
+        first.retrigger = Some(timebase::Seconds::from_millis(30));
+        let listed = Roster::new(vec![first, Entry::new("K2", vec![pad("Left")])]).expect("a list");
+        let check = |learnt: &[(&str, &[TouchedAt])], expected: &[&str]| {
+            let mut learning = Learning::beside(&listed);
+            for (code, touches) in learnt {
+                learning.call(code);
+                for touch in *touches {
+                    assert_eq!(learning.touch(touch), Lesson::Learnt);
+                }
+            }
+            let roster = learning.roster().expect("a list");
+            let told = |entry: &Entry| {
+                let places: Vec<_> = entry.places.iter().map(ToString::to_string).collect();
+                format!("{}: {}", entry.code, places.join(" and "))
+            };
+            let told: Vec<_> = roster.entries().iter().map(told).collect();
+            assert_eq!(told, expected);
+            assert_eq!(roster.entries()[0].retrigger, listed.entries()[0].retrigger);
+        };
+        let at = |port: &str, channel, touched| TouchedAt { port: port.to_owned(), channel, touched };
+        let struck = |port, note| at(port, 9, Touched::Note(note));
+        // K3 takes two pads out of what is K1's, a port of its own, and a pedal.
+        check(
+            &[("K3", &[struck("Big Module", 40), struck("Big Module", 42), struck("Right", 1)])],
+            &[
+                "K1: module",
+                "K2: Left",
+                "K3: Big Module, channel 10, note 40 and Big Module, channel 10, note 42 and Right",
+            ],
+        );
+        check(
+            &[("beat", &[at("Left", 0, Touched::Pedal(64))])],
+            &["K1: module", "K2: Left", "beat: Left, channel 1, pedal 64"],
+        );
+        // Who is called again gets anew what nobody else has; who strikes nothing stays.
+        check(&[("K1", &[struck("Right", 40)]), ("K2", &[])], &["K1: Right", "K2: Left"]);
     }
 
     proptest! {

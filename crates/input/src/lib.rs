@@ -90,6 +90,7 @@ mod retrigger;
 mod roster;
 mod stroke;
 mod system;
+mod touched_at;
 
 pub use controls::{Controls, Order};
 pub use crosstalk::Crosstalk;
@@ -109,3 +110,4 @@ pub use retrigger::{Pad, RetriggerMask};
 pub use roster::{Entry, Instrument, Roster, check_mask};
 pub use stroke::{DriverStamp, Stroke, StrokeKind};
 pub use system::{Connection, MidiSystem, SystemChoice, midi_system};
+pub use touched_at::TouchedAt;

@@ -32,7 +32,7 @@ pub struct NoteRange {
 }
 
 /// What came from a device, as far as places are told apart by it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Touched {
     /// A note of this number.
     Note(u8),

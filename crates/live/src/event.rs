@@ -1,7 +1,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use input::Order;
+use input::{Order, TouchedAt};
 use judge::{Attack, Judgement};
 use take::Ended;
 use timebase::{SampleRate, Seconds};
@@ -20,15 +20,23 @@ pub struct PlayerState {
     pub missing: Vec<String>,
     /// What the stamps of the strokes are worth, the coarsest of them; `None` before the first. No figure may be told finer.
     pub resolution: Option<Seconds>,
+    /// Strokes that were taken for another pad's blow, felt through the rack, and are not judged.
+    pub shaken: usize,
     /// What is judged so far; provisional until the drill has ended.
     pub judgement: Arc<Judgement>,
 }
 
 impl PlayerState {
-    /// What stands at the head of the player's row: the label, and whether a device of the player is not there.
+    /// What stands at the head of the player's row: the label, and whether a device of the player is not there, or its pad is
+    /// shaken by others.
     #[must_use]
     pub fn head(&self) -> String {
-        if self.missing.is_empty() { self.label.clone() } else { format!("{} (gone)", self.label) }
+        let what = match (self.missing.is_empty(), self.shaken) {
+            (false, _) => " (gone)",
+            (true, 1..) => " (cross-talk)",
+            (true, 0) => "",
+        };
+        format!("{}{what}", self.label)
     }
 }
 
@@ -72,6 +80,8 @@ pub enum Event {
     /// A pad, a pedal or a key asked for this. A drill has already stopped when it asked to stop; everything else is for the
     /// audience to do.
     Order(Order),
+    /// This was struck or trodden on while [`Rig::ask_touches`](crate::Rig::ask_touches) was on: no stroke and no order.
+    Touched(TouchedAt),
     /// The sound device has gone; a drill that ran has ended, its take whole. It is looked for once a second, and
     /// [`Event::SoundBack`] tells when it plays again.
     SoundGone {

@@ -66,7 +66,7 @@ pub use error::Error;
 pub use event::{Event, PlayerState};
 pub use measured::{Latency, Measured, MeasuredLoop, MeasuredPad, MeasuredTap, SoundAt};
 pub use phase::Phase;
-pub use place::new_take_dir;
+pub use place::{new_take_dir, now};
 pub use planned::{Answered, Part, Planned, RoundOver, Tally, is_asked};
 pub use rig::{RecordSettings, Rig, RigSettings};
 pub use turns::Turns;

@@ -213,6 +213,11 @@ impl Offline {
         let _ = self.commands.send(Command::Stop);
     }
 
+    /// As [`Rig::ask_touches`](crate::Rig::ask_touches).
+    pub fn ask_touches(&self, asks: bool) {
+        self.input.ask_touches(asks);
+    }
+
     /// Moves click, count and clap to other levels.
     pub fn set_levels(&self, levels: Levels) {
         let _ = self.commands.send(Command::Levels(levels));

@@ -19,8 +19,9 @@ fn name(time: &str, title: Option<&str>) -> String {
     if words.is_empty() { time.to_owned() } else { format!("{time} {}", words.join("-")) }
 }
 
-/// Now, as RFC 3339 with the local offset.
-pub(crate) fn now() -> String {
+/// Now, as RFC 3339 with the local offset: `2026-03-01T10:15:00+01:00`.
+#[must_use]
+pub fn now() -> String {
     jiff::Zoned::now().strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
 }
 

@@ -204,6 +204,7 @@ impl Player {
             source: self.source.clone(),
             missing: self.missing.clone(),
             resolution: self.resolution,
+            shaken: self.shaken,
             judgement: Arc::clone(&self.judgement),
         }
     }

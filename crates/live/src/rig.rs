@@ -177,6 +177,12 @@ impl Rig {
         self.input.strike_key(self.origin.time(instant), resolution);
     }
 
+    /// From now on, or no longer, what is struck and trodden on is told as [`Event::Touched`] and is no stroke and no order:
+    /// for learning who plays on what.
+    pub fn ask_touches(&self, asks: bool) {
+        self.input.ask_touches(asks);
+    }
+
     /// What happens, in order.
     #[must_use]
     pub fn events(&self) -> &Receiver<Event> {

@@ -64,6 +64,8 @@ pub(crate) struct Run {
     labels: HashMap<PlayerId, String>,
     /// The numbers of the players in the take.
     recorded: HashMap<PlayerId, usize>,
+    /// What players are called in this drill, also those who are known with their first stroke only.
+    names: Vec<(String, String)>,
     replays: Vec<(Recorded, Replay, usize)>,
     recorder: Option<Recorder>,
     sound: TakeSound,
@@ -274,7 +276,11 @@ impl Run {
         let known = players.player(id);
         let source = known.map_or_else(String::new, |player| player.name.clone());
         let label = self.labels.get(&id).cloned();
-        let label = label.or_else(|| known.map(input::Player::label)).unwrap_or_else(|| id.to_string());
+        let usual = || known.map_or_else(|| id.to_string(), input::Player::label);
+        let label = label.unwrap_or_else(|| {
+            let usual = usual();
+            prepare::called(&self.names, &usual).unwrap_or(usual)
+        });
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
         let missing = known.map_or_else(Vec::new, |player| player.missing.clone());
         (Who { id, label, source, instrument }, missing)

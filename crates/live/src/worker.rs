@@ -6,7 +6,7 @@ use std::sync::PoisonError;
 use std::time::Duration;
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender};
-use input::{Input, Notice, Order, SourceKind, Stroke, View};
+use input::{Input, Notice, Order, SourceKind, Stroke, TouchedAt, View};
 use mixer::Report;
 use sequencer::Levels;
 use take::Ended;
@@ -79,6 +79,7 @@ pub(crate) struct Worker {
     strokes: Receiver<Stroke>,
     orders: Receiver<Order>,
     notices: Receiver<Notice>,
+    touches: Receiver<TouchedAt>,
     /// Who plays on what, and what was lost.
     view: View,
     sleep: SleepWatch,
@@ -103,6 +104,7 @@ impl Worker {
             strokes: input.strokes().clone(),
             orders: input.orders().clone(),
             notices: input.notices().clone(),
+            touches: input.touches().clone(),
             view: input.view(),
             sleep: SleepWatch::new(),
             run: None,
@@ -335,6 +337,9 @@ impl Worker {
                 self.end(Ended::Stopped);
             }
             self.tell(Event::Order(order));
+        }
+        while let Ok(touch) = self.touches.try_recv() {
+            self.tell(Event::Touched(touch));
         }
     }
 

@@ -303,14 +303,15 @@ pub(crate) fn extra(items: &mut Vec<Item>, foot: Point) {
     items.push(Item::polygon(&corners, Paint::Outline(PIN_LINE), Ink::Extra));
 }
 
-/// Numbers over beads, from left to right, the second of two that would touch one step higher.
+/// Numbers over beads, from left to right, the second of two that would touch one step higher, and a third left out: numbers
+/// one over the other tell nobody anything, and the bead without one still has its side and its ink.
 fn number_beads(items: &mut Vec<Item>, mut numbers: Vec<(usize, Point, String)>, sizes: Sizes) {
     numbers.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.x.total_cmp(&b.1.x)));
     let mut reached = [(usize::MAX, f64::NEG_INFINITY); 2];
     for (system, bead, text) in numbers {
         let half = text_width(&text, sizes.number, Weight::Regular) / 2.0;
-        let free = |step: usize| reached[step].0 != system || reached[step].1 < bead.x - half - 0.25;
-        let step = if free(0) || !free(1) { 0 } else { 1 };
+        let is_free = |step: usize| reached[step].0 != system || reached[step].1 < bead.x - half - 0.25;
+        let Some(step) = (0..2).find(|&step| is_free(step)) else { continue };
         reached[step] = (system, bead.x + half);
         let y = bead.y - BEAD - 0.3 - sizes.step * step as f64;
         items.push(Item::text(text, (bead.x, y), sizes.number, Weight::Regular, Anchor::Middle, Ink::Main));

@@ -3,15 +3,19 @@
 use judge::limits::TOLERANCE_MS;
 use rhythm::Rhythm;
 use sequencer::limits::COUNT_IN_BARS;
-use sequencer::{Levels, Plan};
+use sequencer::{Choice, Each, Levels, Plan};
 use timebase::{Ratio, Seconds, Tempo};
 
 use crate::WindowSettings;
 
+/// A place between left and right goes in steps of this many hundredths.
+const PAN_STEP: i32 = 20;
 /// A level goes in steps of this many hundredths.
 const LEVEL_STEP: i32 = 10;
 /// The tolerance goes in steps of this many ms.
 const TOLERANCE_STEP_MS: i64 = 5;
+/// The loudest that something can be asked for: 12 dB above as it was made.
+const GAIN_MOST: f32 = 4.0;
 /// How many steps larger or smaller the notes can be.
 const SIZES: (i32, i32) = (-4, 8);
 /// How much larger a step is.
@@ -25,14 +29,16 @@ impl Level {
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
-        reason = "hundredths of a level from 0 to 1 fit, and anything else is brought within them first"
+        reason = "hundredths of a level from 0 to 4 fit, and anything else is brought within them first"
     )]
     fn of(level: f32) -> Self {
-        Self((level.clamp(0.0, 1.0) * 100.0).round() as u16)
+        Self((level.clamp(0.0, GAIN_MOST) * 100.0).round() as u16)
     }
 
+    /// Louder than it was made only where it was asked to be from the start.
     fn moved(self, steps: i32) -> Self {
-        let moved = i32::from(self.0).saturating_add(steps.saturating_mul(LEVEL_STEP)).clamp(0, 100);
+        let most = i32::from(self.0.max(100));
+        let moved = i32::from(self.0).saturating_add(steps.saturating_mul(LEVEL_STEP)).clamp(0, most);
         Self(u16::try_from(moved).unwrap_or(self.0))
     }
 
@@ -45,6 +51,97 @@ impl Level {
 impl std::fmt::Display for Level {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         if self.0 == 0 { f.write_str("off") } else { write!(f, "{} %", self.0) }
+    }
+}
+
+/// Where something is heard, in hundredths from −100, left, to 100, right.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Side(i8);
+
+impl Side {
+    #[expect(clippy::cast_possible_truncation, reason = "hundredths of a place within the sides fit")]
+    fn of(pan: f32) -> Self {
+        Self((pan.clamp(-1.0, 1.0) * 100.0).round() as i8)
+    }
+
+    pub(crate) fn moved(self, steps: i32) -> Self {
+        let moved = i32::from(self.0).saturating_add(steps.saturating_mul(PAN_STEP)).clamp(-100, 100);
+        Self(i8::try_from(moved).unwrap_or(self.0))
+    }
+}
+
+/// As it stands beside its buttons: `middle`, `20 % left`.
+impl std::fmt::Display for Side {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.0 {
+            0 => f.write_str("middle"),
+            left @ ..0 => write!(f, "{} % left", left.unsigned_abs()),
+            right => write!(f, "{right} % right"),
+        }
+    }
+}
+
+/// How one kind of sound is heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Strip {
+    pub(crate) level: Level,
+    pub(crate) side: Side,
+    pub(crate) muted: bool,
+}
+
+impl Strip {
+    /// A step louder or softer; what was muted is heard again.
+    pub(crate) fn step(&mut self, steps: i32) {
+        self.level = self.level.moved(steps);
+        self.muted = false;
+    }
+}
+
+/// As it stands beside its buttons: the level, or that it is muted.
+impl std::fmt::Display for Strip {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.muted { f.write_str("muted") } else { self.level.fmt(f) }
+    }
+}
+
+/// How many findings are told of a drill, of one player or of the section as a whole.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Told {
+    /// The most useful, for a beginner.
+    One,
+    /// The three most useful.
+    #[default]
+    Three,
+    /// All of them.
+    All,
+}
+
+impl Told {
+    pub(crate) const ALL: [Self; 3] = [Self::One, Self::Three, Self::All];
+
+    pub(crate) fn words(self) -> &'static str {
+        match self {
+            Self::One => "the most useful",
+            Self::Three => "three",
+            Self::All => "all",
+        }
+    }
+
+    pub(crate) fn next(self) -> Self {
+        match self {
+            Self::One => Self::Three,
+            Self::Three => Self::All,
+            Self::All => Self::One,
+        }
+    }
+
+    /// The most that are told.
+    pub(crate) fn most(self) -> usize {
+        match self {
+            Self::One => 1,
+            Self::Three => 3,
+            Self::All => usize::MAX,
+        }
     }
 }
 
@@ -86,9 +183,10 @@ pub(crate) struct Choices {
     /// Beats a minute; `None` as the rhythm says.
     pub(crate) bpm: Option<Ratio<u32>>,
     pub(crate) count_in: u32,
-    pub(crate) click: Level,
-    pub(crate) count: Level,
-    pub(crate) clap: Level,
+    /// What sounds, and how.
+    pub(crate) choice: Choice,
+    pub(crate) strips: Each<Strip>,
+    pub(crate) told: Told,
     pub(crate) judge: judge::Settings,
     pub(crate) lean: Lean,
     /// The section as a whole instead of rows; `None` where nobody has said: then with several players.
@@ -101,13 +199,19 @@ pub(crate) struct Choices {
 
 impl Choices {
     pub(crate) fn of(settings: &WindowSettings) -> Self {
-        let levels = Levels::default();
+        let Levels { click, count, clap, tone, pan, muted } = settings.levels;
+        let strip = |level, side, muted| Strip { level: Level::of(level), side: Side::of(side), muted };
         Self {
             bpm: settings.bpm,
             count_in: settings.count_in_bars,
-            click: Level::of(levels.click),
-            count: Level::of(levels.count),
-            clap: Level::of(levels.clap),
+            choice: settings.choice,
+            strips: Each {
+                click: strip(click, pan.click, muted.click),
+                count: strip(count, pan.count, muted.count),
+                clap: strip(clap, pan.clap, muted.clap),
+                tone: strip(tone, pan.tone, muted.tone),
+            },
+            told: Told::default(),
             judge: settings.judge,
             lean: Lean::default(),
             class_view: None,
@@ -124,17 +228,16 @@ impl Choices {
     }
 
     pub(crate) fn levels(&self) -> Levels {
+        let Each { click, count, clap, tone } = self.strips;
+        let pan = |strip: Strip| f32::from(strip.side.0) / 100.0;
         Levels {
-            click: self.click.factor(),
-            count: self.count.factor(),
-            clap: self.clap.factor(),
-            ..Levels::default()
+            click: click.level.factor(),
+            count: count.level.factor(),
+            clap: clap.level.factor(),
+            tone: tone.level.factor(),
+            pan: Each { click: pan(click), count: pan(count), clap: pan(clap), tone: pan(tone) },
+            muted: Each { click: click.muted, count: count.muted, clap: clap.muted, tone: tone.muted },
         }
-    }
-
-    pub(crate) fn move_level(&mut self, level: impl FnOnce(&mut Self) -> &mut Level, steps: i32) {
-        let level = level(self);
-        *level = level.moved(steps);
     }
 
     pub(crate) fn move_count_in(&mut self, bars: i32) {
@@ -157,7 +260,7 @@ impl Choices {
 
     /// How it is to be played.
     pub(crate) fn plan(&self, rhythm: &Rhythm) -> Plan {
-        let plan = Plan::of(rhythm);
+        let plan = Plan::of(rhythm).with_choice(self.choice);
         let plan = self.bpm.and_then(|bpm| plan.with_bpm(bpm).ok()).unwrap_or(plan);
         plan.with_count_in(self.count_in).unwrap_or(plan)
     }
@@ -196,12 +299,45 @@ mod tests {
     fn levels_stay_between_off_and_as_made() {
         let mut choices = choices();
         assert_eq!(choices.levels(), Levels::default());
-        choices.move_level(|choices| &mut choices.click, -3);
-        assert_eq!(choices.click.to_string(), "50 %");
-        choices.move_level(|choices| &mut choices.click, -30);
-        assert_eq!((choices.click.to_string().as_str(), choices.levels().click), ("off", 0.0));
-        choices.move_level(|choices| &mut choices.click, 300);
+        choices.strips.click.step(-3);
+        assert_eq!(choices.strips.click.to_string(), "50 %");
+        choices.strips.click.step(-30);
+        assert_eq!((choices.strips.click.to_string().as_str(), choices.levels().click), ("off", 0.0));
+        choices.strips.click.step(300);
         assert_eq!(choices.levels().click, 1.0);
+        // What was asked for louder from the start may stay so, and comes down by steps.
+        let louder =
+            WindowSettings { levels: Levels { clap: 2.0, ..Levels::default() }, ..WindowSettings::default() };
+        let mut choices = Choices::of(&louder);
+        assert_eq!(choices.levels().clap, 2.0);
+        choices.strips.clap.step(-1);
+        assert_eq!(choices.strips.clap.to_string(), "190 %");
+    }
+
+    #[test]
+    fn what_is_muted_keeps_its_level_and_is_heard_again_when_it_is_moved() {
+        let mut choices = choices();
+        assert_eq!(choices.strips.tone.to_string(), "muted");
+        assert!(choices.levels().muted.tone && choices.levels().tone > 0.0);
+        choices.strips.tone.step(1);
+        assert!(!choices.levels().muted.tone);
+    }
+
+    #[test]
+    fn places_go_from_one_side_to_the_other() {
+        let mut side = Side::default();
+        let mut check = |steps, expected: &str| {
+            side = side.moved(steps);
+            assert_eq!(side.to_string(), expected);
+        };
+        check(0, "middle");
+        check(-1, "20 % left");
+        check(-9, "100 % left");
+        check(6, "20 % right");
+        let mut choices = choices();
+        choices.strips.count.side = side;
+        assert_eq!(choices.levels().pan, Each { count: 0.2, ..Each::default() });
+        assert!(choices.levels().is_stereo());
     }
 
     #[test]

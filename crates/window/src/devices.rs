@@ -16,6 +16,8 @@ pub(crate) enum Sound {
     Opening,
     /// There is.
     Open(Box<Rig>),
+    /// A latency is measured with the devices.
+    Lent,
     /// There is none, for this reason.
     Missing(String),
 }
@@ -36,6 +38,8 @@ pub(crate) struct List {
     /// Sound devices to play through, or why there is none.
     pub(crate) sound: Vec<DeviceInfo>,
     pub(crate) no_sound: Option<String>,
+    /// Sound devices to record from.
+    pub(crate) records: Vec<DeviceInfo>,
     /// The names of MIDI inputs, or why there is none.
     pub(crate) midi: Vec<String>,
     pub(crate) no_midi: Option<String>,
@@ -65,6 +69,12 @@ impl Devices {
                 self.sound = Sound::Missing(format!("the system gives no thread for the sound: {why}"));
             }
         }
+    }
+
+    /// Closes the devices for somebody else, who drops what is returned before they open them; [`Self::open`] takes them back.
+    pub(crate) fn lend(&mut self) -> impl Send + 'static + use<> {
+        self.opened = None;
+        std::mem::replace(&mut self.sound, Sound::Lent)
     }
 
     /// Asks what there is to choose from.
@@ -108,6 +118,7 @@ impl Devices {
         match &self.sound {
             Sound::Opening => "Sound: opening".to_owned(),
             Sound::Open(rig) => format!("Sound: {}", rig.sound_name()),
+            Sound::Lent => "Sound: a latency is measured".to_owned(),
             Sound::Missing(_) => "No sound".to_owned(),
         }
     }
@@ -127,7 +138,10 @@ impl List {
     fn of(sound: SoundSystem, midi: SystemChoice) -> Self {
         let mut list = Self::default();
         match audio::devices(sound) {
-            Ok(devices) => list.sound = devices.into_iter().filter(|device| device.plays).collect(),
+            Ok(devices) => {
+                list.records = devices.iter().filter(|device| device.records).cloned().collect();
+                list.sound = devices.into_iter().filter(|device| device.plays).collect();
+            }
             Err(why) => list.no_sound = Some(why.to_string()),
         }
         let ports = midi_system(midi, HostOrigin::at(Instant::now())).and_then(|mut system| system.ports());

@@ -19,10 +19,14 @@
 //! The part that talks to the X server is Linux only. Wayland, macOS and Windows go through the same code but have
 //! not been run.
 
+mod calling;
 mod choices;
 mod devices;
 mod error;
+mod keeper;
 mod keyboard;
+mod lesson;
+mod measuring;
 mod native;
 mod opening;
 mod orders;
@@ -37,5 +41,6 @@ mod style;
 mod triangles;
 
 pub use error::Error;
+pub use keeper::Keeper;
 pub use native::{run, run_plan};
 pub use settings::WindowSettings;

@@ -41,6 +41,28 @@ pub(crate) enum Order {
     Scroll(i32),
     /// To the beginning (false) or the end (true).
     ScrollTo(bool),
+    /// The next one's turn, or the next rhythm of the folder.
+    Next,
+    /// The same once more.
+    Again,
+    /// Call the next one without this one's turn.
+    PassOver,
+    /// Nobody takes turns any more.
+    NoTurns,
+    /// How many findings are told.
+    Told,
+    /// What sounds, or not.
+    Sounds,
+    /// Who plays on what, or not.
+    Players,
+    /// Which pads and pedals ask for something, or not.
+    Controls,
+    /// Who takes turns, or not.
+    Turns,
+    /// How late sound and strokes are, or not.
+    Latency,
+    /// All findings, or not.
+    Findings,
     /// Devices, or not.
     Devices,
     /// The list of keys, or not.
@@ -78,9 +100,12 @@ const fn with(
 }
 
 /// Every key, in the order of the list; those with more modifiers stand before the same key with fewer.
-pub(crate) const KEYS: [KeyRow; 41] = [
+pub(crate) const KEYS: [KeyRow; 51] = [
     row(Key::Enter, Order::Start, "Enter", "start"),
     row(Key::Escape, Order::Stop, "Esc", "stop; close what lies over the page"),
+    row(Key::A, Order::Again, "A", "the same again"),
+    with(Modifiers::SHIFT, Key::G, Order::PassOver, "", ""),
+    row(Key::G, Order::Next, "G, Shift G", "next turn or rhythm; pass a turn over"),
     row(Key::O, Order::Open, "O", "open a rhythm"),
     row(Key::R, Order::Reread, "R", "read the file again"),
     with(Modifiers::COMMAND, Key::Plus, Order::Size(1), "Ctrl + −", "notes larger, smaller"),
@@ -113,6 +138,13 @@ pub(crate) const KEYS: [KeyRow; 41] = [
     row(Key::PageDown, Order::Scroll(5), "", ""),
     row(Key::Home, Order::ScrollTo(false), "Home, End", "to the beginning, to the end"),
     row(Key::End, Order::ScrollTo(true), "", ""),
+    row(Key::S, Order::Sounds, "S", "what sounds, how loud and where"),
+    row(Key::Y, Order::Players, "Y", "players, and what they play on"),
+    row(Key::B, Order::Controls, "B", "pads and pedals that start, stop, go on"),
+    row(Key::U, Order::Turns, "U", "turns of many pupils at few pads"),
+    row(Key::M, Order::Latency, "M", "latency: measure, show"),
+    row(Key::F, Order::Findings, "F", "all findings, and the teacher's word"),
+    row(Key::E, Order::Told, "E", "one, three or all findings told"),
     row(Key::D, Order::Devices, "D", "sound and MIDI devices"),
     row(Key::F1, Order::Keys, "F1", "this list"),
     row(Key::F11, Order::FullScreen, "F11", "the whole screen"),

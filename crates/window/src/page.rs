@@ -9,6 +9,9 @@ use timebase::{Moment, Tempo};
 use crate::choices::Lean;
 use crate::sheet::Sheet;
 
+/// From the top of a line of music down to the rows: notes, counts and what stands over and under them, in staff spaces.
+const STAFF: f64 = 12.5;
+
 /// What a page is made of. Two that are equal give the same page.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct PageKey {
@@ -34,6 +37,20 @@ pub(crate) struct RowsKey {
     pub(crate) class_view: bool,
 }
 
+/// How high a system with these rows is about, in staff spaces: as high as everything a line of music needs to be seen whole.
+pub(crate) fn system_height(labels: &[String], spread: bool) -> f64 {
+    let base = Layout::default();
+    STAFF + picture::layout(base, &heads(labels), spread).room_below - base.room_below
+}
+
+/// Room for heads of the widest bias, so that nothing moves while the numbers change.
+fn heads(labels: &[String]) -> Vec<Row> {
+    labels
+        .iter()
+        .map(|label| Row { label: label.clone(), bias_ms: Some(-888.0), marks: Vec::new() })
+        .collect()
+}
+
 /// A page, ready to be painted.
 #[derive(Debug)]
 pub(crate) struct Page {
@@ -50,14 +67,8 @@ impl Page {
     /// A page without strokes, or why there is none.
     pub(crate) fn new(sheet: &Sheet, key: PageKey) -> Result<Self, String> {
         let (rhythm, counting) = sheet.rhythm().ok_or("the text is no rhythm yet")?;
-        // Room for heads of the widest bias, so that nothing moves while the numbers change.
-        let heads: Vec<Row> = key
-            .labels
-            .iter()
-            .map(|label| Row { label: label.clone(), bias_ms: Some(-888.0), marks: Vec::new() })
-            .collect();
         let base = Layout { width: key.width, head: false, ..Layout::default() };
-        let layout = picture::layout(base, &heads, key.spread);
+        let layout = picture::layout(base, &heads(&key.labels), key.spread);
         let engraving = engrave(rhythm, counting, &layout).map_err(|error| error.to_string())?;
         let timeline = Timeline::new(&engraving, &rhythm.tempo_map(&rhythm.performance(), key.tempo));
         let scene = engraving.scene().clone();

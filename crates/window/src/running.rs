@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use judge::Finding;
 use live::{Event, Phase, PlayerState};
-use take::Ended;
+use take::json::{FindingRef, RemarkForm};
+use take::{Ended, Notes};
 
 /// A drill that runs or has ended.
 #[derive(Clone, Debug)]
@@ -18,6 +19,8 @@ pub(crate) struct Running {
     pub(crate) disturbed: Option<String>,
     /// What a person should know of, in order, each once.
     pub(crate) notices: Vec<String>,
+    /// What the teacher has said of it.
+    pub(crate) notes: Notes,
 }
 
 impl Running {
@@ -30,6 +33,7 @@ impl Running {
             take: None,
             disturbed: None,
             notices: Vec::new(),
+            notes: Notes::default(),
         }
     }
 
@@ -67,8 +71,8 @@ impl Running {
                 }
                 return true;
             }
-            // The window has keys of its own for what a pad may ask for.
-            Event::Order(_) => {}
+            // Those are heeded by the screen.
+            Event::Order(_) | Event::Touched(_) => {}
             Event::SoundBack { name, .. } => self.notice(format!("Sound plays again through {name}.")),
             Event::SoundGone { why } => {
                 self.ended.get_or_insert(Ended::Stopped);
@@ -91,43 +95,118 @@ impl Running {
         self.players.iter().map(sums).collect()
     }
 
-    /// The findings as sentences, the most useful first.
+    /// The findings, the most useful first.
     ///
     /// With `names`, each begins with the player it is about; without, alike ones of several players are one
     /// sentence that says of how many.
-    pub(crate) fn findings(&self, names: bool) -> Vec<String> {
-        let of = |player: &PlayerState| -> Vec<String> {
-            player.judgement.findings().iter().map(|finding| finding.says.clone()).collect()
-        };
+    pub(crate) fn findings(&self, names: bool) -> Vec<Told> {
         match &*self.players {
             [] => Vec::new(),
-            [player] => of(player).iter().map(|says| sentence(says)).collect(),
+            [player] => {
+                player.judgement.findings().iter().map(|finding| self.told(player, finding, false)).collect()
+            }
             players if names => players
                 .iter()
                 .flat_map(|player| {
-                    of(player).into_iter().map(|says| format!("{}: {}", player.label, full(&says)))
+                    player.judgement.findings().iter().map(|finding| self.told(player, finding, true))
                 })
                 .collect(),
-            players => {
-                let mut deeds: Vec<(&Finding, usize)> = Vec::new();
-                for finding in players.iter().flat_map(|player| player.judgement.findings()) {
-                    match deeds.iter_mut().find(|(other, _)| other.says == finding.says) {
-                        Some((_, players)) => *players += 1,
-                        None => deeds.push((finding, 1)),
-                    }
-                }
-                // What is to be mended is said first, what many did before what one did, and else the most useful.
-                deeds.sort_by_key(|&(finding, players)| {
-                    (!finding.kind.is_mistake(), std::cmp::Reverse(players), finding.kind)
-                });
-                let all = players.len();
-                deeds
-                    .into_iter()
-                    .map(|(finding, players)| sentence(&format!("{} ({players} of {all})", finding.says)))
-                    .collect()
-            }
+            players => self.of_all(players),
         }
     }
+
+    fn told(&self, player: &PlayerState, finding: &Finding, named: bool) -> Told {
+        let says = if named {
+            format!("{}: {}", player.label, full(&finding.says))
+        } else {
+            sentence(&finding.says)
+        };
+        let of = FindingRef::of(&player.label, finding);
+        let overruled = self.notes.overrules(&of);
+        Told { says, player: player.label.clone(), of: vec![of], overruled }
+    }
+
+    /// Those of a section, without names.
+    fn of_all(&self, players: &[PlayerState]) -> Vec<Told> {
+        let mut deeds: Vec<(&Finding, Vec<FindingRef>)> = Vec::new();
+        for player in players {
+            for finding in player.judgement.findings() {
+                let of = FindingRef::of(&player.label, finding);
+                match deeds.iter_mut().find(|(other, _)| other.says == finding.says) {
+                    Some((_, others)) => others.push(of),
+                    None => deeds.push((finding, vec![of])),
+                }
+            }
+        }
+        // What is to be mended is said first, what many did before what one did, and else the most useful.
+        deeds.sort_by_key(|(finding, of)| {
+            (!finding.kind.is_mistake(), std::cmp::Reverse(of.len()), finding.kind)
+        });
+        let told = |(finding, of): (&Finding, Vec<FindingRef>)| {
+            let says = sentence(&format!("{} ({} of {})", finding.says, of.len(), players.len()));
+            let overruled = of.iter().all(|of| self.notes.overrules(of));
+            Told { says, player: String::new(), of, overruled }
+        };
+        deeds.into_iter().map(told).collect()
+    }
+
+    /// The sentences of a report: at most so many findings, of each player or of the section as a whole, the overruled left
+    /// out; and how many more there are.
+    pub(crate) fn report(&self, names: bool, most: usize) -> (Vec<String>, usize) {
+        let (mut says, mut more) = (Vec::new(), 0);
+        let (mut player, mut of_player) = (String::new(), 0);
+        for told in self.findings(names).into_iter().filter(|told| !told.overruled) {
+            if told.player != player {
+                (player, of_player) = (told.player, 0);
+            }
+            of_player += 1;
+            if of_player <= most {
+                says.push(told.says);
+            } else {
+                more += 1;
+            }
+        }
+        (says, more)
+    }
+
+    /// Overrules a finding, or lets it count again; `words` are kept with it. Nothing is taken away of what was said.
+    pub(crate) fn rule(&mut self, told: &Told, words: Option<String>) -> Result<(), String> {
+        let now = live::now();
+        for of in &told.of {
+            let (of, words) = (of.clone(), words.clone());
+            self.keep(if told.overruled {
+                RemarkForm::upheld(&now, of, words)
+            } else {
+                RemarkForm::overruled(&now, of, words)
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Keeps a teacher's words with the take.
+    pub(crate) fn note(&mut self, words: &str) -> Result<(), String> {
+        self.keep(RemarkForm::note(&live::now(), words))
+    }
+
+    fn keep(&mut self, remark: RemarkForm) -> Result<(), String> {
+        let take =
+            self.take.as_ref().ok_or("no take was kept of this drill, so nothing can be kept with it")?;
+        self.notes = Notes::add(take, remark).map_err(|error| error.to_string())?;
+        Ok(())
+    }
+}
+
+/// One finding as it is told.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Told {
+    /// A sentence.
+    pub(crate) says: String,
+    /// The one it is about; empty where it is told of several without names.
+    player: String,
+    /// Which it is, of whom.
+    of: Vec<FindingRef>,
+    /// Whether the teacher has overruled it.
+    pub(crate) overruled: bool,
 }
 
 fn sums(player: &PlayerState) -> String {
@@ -146,6 +225,9 @@ fn sums(player: &PlayerState) -> String {
     }
     if !player.missing.is_empty() {
         parts.push(format!("{} not there", player.missing.join(" and ")));
+    }
+    if player.shaken > 0 {
+        parts.push(format!("{} by cross-talk and not judged", player.shaken));
     }
     format!("{}: {}.", player.label, parts.join(", "))
 }

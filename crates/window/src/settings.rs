@@ -1,10 +1,14 @@
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use live::{Recorded, RigSettings};
+use sequencer::{Choice, Levels};
 use timebase::{Ratio, Seconds};
 
+use crate::Keeper;
+
 /// What the window begins with.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub struct WindowSettings {
     /// The rhythm text to open at once.
     pub file: Option<PathBuf>,
@@ -25,10 +29,18 @@ pub struct WindowSettings {
     pub count_in_bars: u32,
     /// The voice that counts, by the name of a shipped one.
     pub voice: String,
+    /// What sounds of a rhythm.
+    pub choice: Choice,
+    /// How loud it sounds, and where.
+    pub levels: Levels,
     /// How strict the judge is.
     pub judge: judge::Settings,
     /// Recorded players who play along in every drill.
     pub replay: Vec<Recorded>,
+    /// Who takes turns at which pad: its label, and the codes in the order in which they are called.
+    pub turns: Vec<(String, Vec<String>)>,
+    /// Keeps players, orders and latencies; `None` keeps them while the window is open.
+    pub keeper: Option<Arc<dyn Keeper>>,
 }
 
 impl Default for WindowSettings {
@@ -44,8 +56,12 @@ impl Default for WindowSettings {
             bpm: None,
             count_in_bars: 1,
             voice: live::Drill::DEFAULT_VOICE.to_owned(),
+            choice: Choice::default(),
+            levels: Levels::default(),
             judge: judge::Settings::default(),
             replay: Vec::new(),
+            turns: Vec::new(),
+            keeper: None,
         }
     }
 }

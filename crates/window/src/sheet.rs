@@ -66,6 +66,23 @@ impl Sheet {
         Ok((text != self.text).then(|| Self::of(&self.path, text, self.part.as_deref())))
     }
 
+    /// The rhythm text that comes after this one in its folder, by name; none after the last.
+    pub(crate) fn next_in_folder(&self) -> Result<Option<PathBuf>, Error> {
+        let folder = self.path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        let failed = |why| Error::Read { path: folder.to_owned(), why };
+        let mut next: Option<std::ffi::OsString> = None;
+        for entry in std::fs::read_dir(folder).map_err(failed)? {
+            let name = entry.map_err(failed)?.file_name();
+            let is_rhythm = Path::new(&name).extension().is_some_and(|end| end == "rhythm");
+            let is_after = self.path.file_name().is_some_and(|own| name.as_os_str() > own);
+            if is_rhythm && is_after && next.as_ref().is_none_or(|next| name < *next) {
+                next = Some(name);
+            }
+        }
+        Ok(next.map(|name| self.path.with_file_name(name)))
+    }
+
     /// Where it was read from.
     pub(crate) fn path(&self) -> &Path {
         &self.path
@@ -145,6 +162,21 @@ mod tests {
         assert!(sheet.reread().expect("read").is_none());
         std::fs::write(&path, "| 1 2 3 & 4 |").expect("written");
         assert!(sheet.reread().expect("read").is_some_and(|sheet| sheet.rhythm().is_some()));
+    }
+
+    #[test]
+    fn the_next_rhythm_of_a_folder_is_found_by_name() {
+        let folder = tempfile::tempdir().expect("a folder");
+        for name in ["3.rhythm", "1.rhythm", "2.txt", "2.rhythm", "4.mid"] {
+            std::fs::write(folder.path().join(name), "| 1 2 3 4 |").expect("written");
+        }
+        let mut path = folder.path().join("1.rhythm");
+        for expected in ["2.rhythm", "3.rhythm"] {
+            let sheet = Sheet::open(&path, None).expect("read");
+            path = sheet.next_in_folder().expect("listed").expect("another");
+            assert_eq!(path, folder.path().join(expected));
+        }
+        assert_eq!(Sheet::open(&path, None).expect("read").next_in_folder().expect("listed"), None);
     }
 
     #[test]

@@ -4,18 +4,13 @@ use std::fmt::Write as _;
 use std::time::Duration;
 
 use input::InputSettings;
-use live::calibration::{self, CalibrationError, is_wireless, measure_pad, measure_sound};
-use live::{Drill, Event, Measured, MeasuredLoop, MeasuredPad, MeasuredTap, Rig, RigSettings, SoundAt};
-use sequencer::{Levels, Plan};
-use timebase::{Moment, Seconds};
+use live::calibration::{self, CalibrationError, Tapping, is_wireless, measure_pad, measure_sound};
+use live::{Event, Measured, MeasuredLoop, MeasuredPad, Rig, RigSettings, SoundAt};
 
 use super::{keys::Keys, section};
 use crate::failure::Failure;
 use crate::flags::{CalibrateFlags, Calibration, LoopbackFlags, PadFlags, TappingFlags};
 use crate::{output, settings};
-
-/// Tapped along with: six bars of quarters at 100.
-const CLICK: &str = "meter: 4/4\ntempo: quarter = 100\n|: 1 2 3 4 :| 6 times\n";
 
 pub(crate) fn run(flags: &CalibrateFlags) -> Result<(), Failure> {
     match &flags.how {
@@ -108,11 +103,7 @@ fn pad(flags: &PadFlags) -> Result<(), Failure> {
 }
 
 fn tapping(flags: &TappingFlags) -> Result<(), Failure> {
-    let read = rhythm::text::read(CLICK);
-    let rhythm = read.rhythm.ok_or_else(|| Failure::Job("the click cannot be made".to_owned()))?;
-    let plan = Plan::of(&rhythm);
-    let sequence = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
-    let clicks: Vec<Moment> = sequence.counts().iter().map(|count| count.at).collect();
+    let tapping = Tapping::new().map_err(failed)?;
     let settings = RigSettings {
         sound: super::device_settings(&flags.sound),
         midi: super::midi_choice(flags.sound.system),
@@ -121,12 +112,7 @@ fn tapping(flags: &TappingFlags) -> Result<(), Failure> {
         ..RigSettings::default()
     };
     let mut rig = Rig::open(&settings, || {}).map_err(Failure::job)?;
-    let drill = Drill {
-        levels: Levels { count: 0.0, clap: 0.0, ..Levels::default() },
-        latency: Some(Seconds::ZERO),
-        ..Drill::new(rhythm, plan)
-    };
-    rig.start(drill).map_err(Failure::job)?;
+    rig.start(tapping.drill()).map_err(Failure::job)?;
     output::note("tap with every click, on the pad or the space bar, until it ends");
     let keys = Keys::read();
     let players = loop {
@@ -144,12 +130,8 @@ fn tapping(flags: &TappingFlags) -> Result<(), Failure> {
     drop(keys);
     let (rate, block) = rig.sound_runs();
     let at = SoundAt { output: rig.sound_name(), rate, block };
-    let tapped = players.iter().max_by_key(|player| player.judgement.attacks().len());
-    let taps: Vec<Moment> = tapped
-        .map(|player| player.judgement.attacks().iter().map(|attack| attack.played.at).collect())
-        .unwrap_or_default();
-    let late = calibration::taps(&taps, &clicks).map_err(failed)?;
-    let port = tapped.map_or_else(String::new, |player| player.source.clone());
+    let (tap, late) = tapping.measured(&players, at.clone()).map_err(failed)?;
+    let port = &tap.port;
     let text = format!(
         "{port} with {}, {} Hz, blocks of {} frames: taps {:.1} ms after the click, ± {:.1} ms ({} taps, scattered by {:.1} ms)\n\
          That contains your own lead: people tap some tens of milliseconds ahead of a click and do not know it, so that others \
@@ -163,7 +145,7 @@ fn tapping(flags: &TappingFlags) -> Result<(), Failure> {
         late.scatter.as_millis_f64(),
     );
     let mut measured = settings::measured()?;
-    measured.keep_tap(MeasuredTap { at, port, late: late.median, uncertainty: late.uncertainty });
+    measured.keep_tap(tap);
     settings::keep_measured(&measured)?;
     output::print(&text)
 }

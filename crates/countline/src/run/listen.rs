@@ -32,7 +32,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
     let voice = super::voice(&flags.plan)?.0;
-    let mut turns = Turns::new(flags.turns.iter().map(|text| turn(text)).collect::<Result<Vec<_>, _>>()?);
+    let mut turns = Turns::new(self::turns(&flags.turns)?);
     let replay = match &flags.replay {
         Some(path) => recorded(path, &rhythm, &plan)?,
         None => Vec::new(),
@@ -114,6 +114,11 @@ pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<(Stage, Vec<Orde
         output::note("space strikes, esc stops\r");
     }
     Ok((Stage { rig, keys }, orders))
+}
+
+/// Whose turns at which pads.
+pub(super) fn turns(typed: &[String]) -> Result<Vec<(String, Vec<String>)>, Failure> {
+    typed.iter().map(|text| turn(text)).collect()
 }
 
 /// Whose turns at which pad: `P1=K1,K2,K3`.

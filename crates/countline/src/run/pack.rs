@@ -169,13 +169,7 @@ fn write_pictures(
     };
     let save = |behind: &str, engraving: &engrave::Engraving, description: String| {
         let file = format!("{name}{behind}.svg");
-        let options = SvgOptions {
-            title: exercise.title.clone(),
-            description,
-            theme: paper::THEME,
-            scale,
-            ..SvgOptions::default()
-        };
+        let options = SvgOptions { title: exercise.title.clone(), description, theme: paper::THEME, scale };
         write(&folder.join(&file), write_svg(engraving.scene(), &options).as_bytes())?;
         Ok::<_, Failure>(file)
     };

@@ -1,13 +1,19 @@
 //! `countline practice`: the window.
 
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use input::{Controls, Roster};
+use live::Measured;
 use timebase::Seconds;
-use window::WindowSettings;
+use window::{Keeper, WindowSettings};
 
 use super::listen;
 use super::planned::{self, Opened};
 use crate::failure::Failure;
 use crate::flags::PracticeFlags;
 use crate::rhythm_file;
+use crate::settings::{self, PlayersFile};
 
 pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
     let plan = flags.file.as_deref().filter(|file| planned::is_plan(file));
@@ -33,10 +39,14 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         bpm: flags.plan.tempo,
         count_in_bars: flags.plan.count_in,
         voice: super::voice(&flags.plan)?.0,
+        choice: super::sounds::choice(&flags.sounds),
+        levels: super::sounds::levels(&flags.sounds),
         judge: super::tolerance(flags.tolerance_ms)?,
         replay,
+        turns: listen::turns(&flags.turns)?,
         file: flags.file,
         part: flags.part,
+        keeper: Some(Arc::new(Files { players: flags.players.section.players })),
     };
     match opened {
         Some(Opened { planned, voice }) => {
@@ -44,5 +54,55 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
             window::run_plan(WindowSettings { voice, ..settings }, planned).map_err(Failure::job)
         }
         None => window::run(settings).map_err(Failure::job),
+    }
+}
+
+/// The files of settings, for the window.
+#[derive(Debug)]
+struct Files {
+    /// The file of players that was named instead of the usual one.
+    players: Option<PathBuf>,
+}
+
+impl Keeper for Files {
+    fn keep_players(&self, roster: &Roster, controls: &Controls) -> Result<PathBuf, String> {
+        let file = PlayersFile { roster: roster.clone(), controls: controls.clone() };
+        settings::keep_players(self.players.as_deref(), &file).map_err(said)
+    }
+
+    fn players(&self) -> Result<(Roster, Controls), String> {
+        let file = settings::players(self.players.as_deref()).map_err(said)?;
+        Ok((file.roster, file.controls))
+    }
+
+    fn keep_measured(&self, measured: &Measured) -> Result<PathBuf, String> {
+        settings::keep_measured(measured).map_err(said)
+    }
+}
+
+fn said(failure: Failure) -> String {
+    failure.message().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::{control, player};
+
+    /// What the window keeps is what `countline players` shows, and the reverse.
+    #[test]
+    fn the_window_keeps_players_where_everybody_reads_them() {
+        let folder = std::env::temp_dir().join(format!("countline-window-keeps-{}", std::process::id()));
+        let path = folder.join("class.toml");
+        let files = Files { players: Some(path.clone()) };
+        let roster = Roster::new(vec![player("K1=Pad,retrigger=30").expect("a player")]).expect("a list");
+        let controls = Controls::new(vec![control("next=Pad,pedal=64").expect("an order")]);
+        assert_eq!(files.keep_players(&roster, &controls), Ok(path.clone()));
+        assert_eq!(settings::players(Some(&path)).ok().map(|file| file.roster), Some(roster.clone()));
+        assert_eq!(files.players(), Ok((roster, controls)));
+        std::fs::write(&path, "[[player]]\ncode = 1").expect("written");
+        let why = files.players().expect_err("damaged");
+        assert!(why.contains("class.toml") && why.contains("line 2"), "{why}");
+        std::fs::remove_dir_all(&folder).expect("it was made");
     }
 }

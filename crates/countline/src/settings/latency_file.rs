@@ -1,5 +1,7 @@
 //! `latency.toml`: what was measured, each with the devices it is true of.
 
+use std::path::PathBuf;
+
 use live::{Measured, MeasuredLoop, MeasuredPad, MeasuredTap, SoundAt};
 use serde::{Deserialize, Serialize};
 use timebase::{Frames, SampleRate, Seconds};
@@ -58,10 +60,12 @@ pub(crate) fn measured() -> Result<Measured, Failure> {
     of_form(form).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))
 }
 
-/// Keeps what was measured.
-pub(crate) fn keep_measured(measured: &Measured) -> Result<(), Failure> {
+/// Keeps what was measured; says where.
+pub(crate) fn keep_measured(measured: &Measured) -> Result<PathBuf, Failure> {
     let text = toml::to_string(&form(measured)).map_err(Failure::job)?;
-    super::write(&super::folder()?.join("latency.toml"), &format!("{HEAD}{text}"))
+    let path = super::folder()?.join("latency.toml");
+    super::write(&path, &format!("{HEAD}{text}"))?;
+    Ok(path)
 }
 
 fn form(measured: &Measured) -> FileForm {

@@ -141,3 +141,29 @@ fn a_pad_and_a_pedal_ask_for_orders_and_strike_nothing() {
     let (on, off) = (StrokeKind::On, StrokeKind::Off);
     assert_eq!(strokes, [of("P1", on, 44, 90), of("P1", off, 44, 10), of("P2", on, 38, 90)]);
 }
+
+#[test]
+fn what_is_touched_is_told_instead_of_played_while_somebody_asks() {
+    let place = Place::port("Pad").expect("a name");
+    let controls = Controls::new(vec![(Order::Stop, place)]);
+    let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
+    let source = desk.enter(SourceKind::Port, "Pad");
+    let mut tap = Tap::new(Arc::clone(&desk), source);
+    let mut send = |ms, bytes: &[u8]| tap.feed(bytes, at(ms), Seconds::ZERO, None);
+    desk.ask_touches(true);
+    // Struck, bounced, let go; a blow felt by another pad; a pedal down and up.
+    send(0, &[0x99, 38, 120]);
+    send(10, &[0x99, 38, 50]);
+    send(30, &[0x99, 38, 0]);
+    send(503, &[0x99, 40, 120]);
+    send(505, &[0x99, 41, 10]);
+    send(600, &[0xb0, 64, 90]);
+    send(610, &[0xb0, 64, 100]);
+    send(700, &[0xb0, 64, 0]);
+    let told: Vec<_> = fetched.touches.try_iter().map(|touch| touch.to_string()).collect();
+    assert_eq!(told, ["Pad, channel 10, note 38", "Pad, channel 10, note 40", "Pad, channel 1, pedal 64"]);
+    assert_eq!((fetched.strokes.len(), fetched.orders.len()), (0, 0));
+    desk.ask_touches(false);
+    send(900, &[0x99, 38, 100]);
+    assert_eq!((fetched.touches.len(), fetched.orders.len()), (0, 1));
+}

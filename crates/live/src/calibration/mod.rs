@@ -6,7 +6,7 @@
 //! - by **loopback**, a cable from the output to the input or a microphone before the loudspeaker: bursts of noise are played
 //!   and found again in the recording ([`Probe`], [`delay`], [`measure_sound`]);
 //! - by **a pad struck beside the microphone**: the stamp against the knock ([`knocks`], [`measure_pad`]);
-//! - by **tapping** along with a click, where there is no microphone ([`taps`]). People tap ahead of a click by some tens of
+//! - by **tapping** along with a click, where there is no microphone ([`Tapping`], [`taps`]). People tap ahead of a click by some tens of
 //!   milliseconds and do not know it, so that this contains the player's own lead.
 //!
 //! Everything measured here is what remains after the drivers' own word: it is added to it, not set in its place.
@@ -16,12 +16,14 @@ mod knock;
 mod measure;
 mod probe;
 mod tap;
+mod tapping;
 
 pub use error::CalibrationError;
 pub use knock::knocks;
 pub use measure::{PadMeasured, SoundMeasured, measure_pad, measure_sound};
 pub use probe::{Delay, Probe, delay};
 pub use tap::taps;
+pub use tapping::Tapping;
 
 use timebase::Seconds;
 

@@ -69,6 +69,7 @@ impl Run {
             judgings: 0,
             waiting: Vec::new(),
             labels,
+            names,
             recorded: HashMap::new(),
             replays,
             recorder: take.map(|dir| Recorder::begin(&dir, laid.header)).transpose()?,
@@ -176,6 +177,6 @@ fn who_plays(
 }
 
 /// What a player is called in this drill, if it is not the usual.
-fn called(names: &[(String, String)], label: &str) -> Option<String> {
+pub(super) fn called(names: &[(String, String)], label: &str) -> Option<String> {
     names.iter().find(|(pad, _)| pad == label).map(|(_, code)| code.clone())
 }

@@ -99,3 +99,30 @@ fn a_stroke_sounds_in_the_next_block() {
     block(&mut silent);
     assert_eq!(loudest(&silent), 0.0);
 }
+
+/// While somebody learns what is played on, nothing struck stops the drill or is judged.
+#[test]
+fn what_is_touched_is_told_while_it_is_asked_for() {
+    let controls = Controls::new(vec![(Order::Stop, Place::port("Pad").expect("a name"))]);
+    let setup = Setup { input: InputSettings { controls, ..InputSettings::default() }, ..Setup::default() };
+    let mut engine = Offline::new(setup).expect("an engine");
+    engine.plug("Pad");
+    engine.ask_touches(true);
+    engine.send("Pad", &[0x99, 38, 100]);
+    engine.pass(ms(100));
+    engine.send("Pad", &[0xb0, 64, 127]);
+    engine.pass(ms(100));
+    engine.ask_touches(false);
+    engine.send("Pad", &[0x99, 38, 100]);
+    engine.pass(ms(100));
+    let told: Vec<String> = engine
+        .events()
+        .try_iter()
+        .filter_map(|event| match event {
+            Event::Touched(touch) => Some(touch.to_string()),
+            Event::Order(order) => Some(order.name().to_owned()),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(told, ["Pad, channel 10, note 38", "Pad, channel 1, pedal 64", "stop"]);
+}

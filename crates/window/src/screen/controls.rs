@@ -1,6 +1,7 @@
-use eframe::egui::{Button, ComboBox, Context, FontId, Key, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Button, ComboBox, Context, Key, TextEdit, Ui};
 use timebase::Tempo;
 
+use super::steppers::{button, named, step, stepper};
 use super::{Pane, Screen};
 use crate::choices::Lean;
 use crate::orders::Order;
@@ -9,6 +10,18 @@ use crate::sheet::Sheet;
 
 /// How wide the tempo's field is.
 const TEMPO_WIDTH: f32 = 54.0;
+
+/// What can lie over the page: its button, its name for those who hear the window, and how it is asked for.
+const PANES: [(&str, &str, Pane, Order); 8] = [
+    ("Sounds", "What sounds, how loud and where (S)", Pane::Sounds, Order::Sounds),
+    ("Players", "Who plays on what (Y)", Pane::Players, Order::Players),
+    ("Controls", "Pads and pedals that start, stop and go on (B)", Pane::Controls, Order::Controls),
+    ("Turns", "Many pupils at few pads (U)", Pane::Turns, Order::Turns),
+    ("Latency", "How late sound and strokes are (M)", Pane::Latency, Order::Latency),
+    ("Findings", "All findings, and the teacher's word (F)", Pane::Findings, Order::Findings),
+    ("Devices", "Sound and MIDI devices (D)", Pane::Devices, Order::Devices),
+    ("Keys", "The list of keys (F1)", Pane::Keys, Order::Keys),
+];
 
 impl Screen {
     /// What is set, and the buttons that do it.
@@ -34,27 +47,24 @@ impl Screen {
                 1 => "1 bar".to_owned(),
                 bars => format!("{bars} bars"),
             };
-            stepper(ui, "Count-in", &bars, ["fewer bars", "more bars"], Order::CountIn, &mut orders);
+            orders.extend(stepper(ui, "Count-in", &bars, ["fewer bars", "more bars"]).map(Order::CountIn));
             let tolerance = self.choices.tolerance_words();
-            stepper(ui, "Tolerance", &tolerance, ["narrower", "wider"], Order::Tolerance, &mut orders);
+            orders.extend(stepper(ui, "Tolerance", &tolerance, ["narrower", "wider"]).map(Order::Tolerance));
             ui.separator();
-            let softer = ["softer", "louder"];
-            stepper(ui, "Click", &self.choices.click.to_string(), softer, Order::Click, &mut orders);
-            stepper(ui, "Count", &self.choices.count.to_string(), softer, Order::Count, &mut orders);
-            stepper(ui, "Clap", &self.choices.clap.to_string(), softer, Order::Clap, &mut orders);
+            let size = format!("{:.0} %", self.choices.size() * 100.0);
+            orders.extend(stepper(ui, "Notes", &size, ["smaller", "larger"]).map(Order::Size));
+            let mut keep = self.choices.keep_takes;
+            if ui.checkbox(&mut keep, "Keep takes").on_hover_text("T").changed() {
+                orders.push(Order::KeepTakes);
+            }
         });
         ui.horizontal_wrapped(|ui| {
             self.switches(ui, &mut orders);
             ui.separator();
-            let open = self.pane == Some(Pane::Devices);
-            let line = format!("{} · {}", self.devices.sound_line(), self.devices.players_line());
-            let text = shortened(&line, 44);
-            let shown = ui.add(Button::new(text).selected(open)).on_hover_text(line);
-            if shown.accessible_name("Sound and MIDI devices (D)").clicked() {
-                orders.push(Order::Devices);
-            }
-            if button(ui, "Keys", "The list of keys (F1)") {
-                orders.push(Order::Keys);
+            for (text, name, pane, order) in PANES {
+                if named(ui.add(Button::new(text).selected(self.pane == Some(pane))), name) {
+                    orders.push(order);
+                }
             }
         });
         ui.add_space(2.0);
@@ -105,17 +115,13 @@ impl Screen {
                 }
             });
         shown.response.labelled_by(label.id).on_hover_text("L");
-        let mut class_view = self.choices.is_class_view(self.players().len().max(self.settings.replay.len()));
+        let mut class_view = self.class_view();
         if ui
             .checkbox(&mut class_view, "Class view")
             .on_hover_text("The section as a whole, no rows (V)")
             .changed()
         {
             orders.push(Order::ClassView);
-        }
-        let mut keep = self.choices.keep_takes;
-        if ui.checkbox(&mut keep, "Keep takes").on_hover_text("T").changed() {
-            orders.push(Order::KeepTakes);
         }
         let mut colours = self.choices.colours;
         if ui.checkbox(&mut colours, "Colours").on_hover_text("Colours, or ink alone (C)").changed() {
@@ -125,61 +131,11 @@ impl Screen {
         if ui.checkbox(&mut large, "Large print").on_hover_text("P").changed() {
             orders.push(Order::LargePrint);
         }
-        stepper(
-            ui,
-            "Notes",
-            &format!("{:.0} %", self.choices.size() * 100.0),
-            ["smaller", "larger"],
-            Order::Size,
-            orders,
-        );
     }
-}
-
-/// A name, a value and two buttons that move it.
-fn stepper(
-    ui: &mut Ui,
-    name: &str,
-    value: &str,
-    [less, more]: [&str; 2],
-    order: impl Fn(i32) -> Order,
-    orders: &mut Vec<Order>,
-) {
-    ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = 4.0;
-        ui.label(name);
-        if step(ui, "−", &format!("{name}: {less}")) {
-            orders.push(order(-1));
-        }
-        ui.label(RichText::new(value).font(FontId::proportional(crate::style::TEXT_SIZE)));
-        if step(ui, "+", &format!("{name}: {more}")) {
-            orders.push(order(1));
-        }
-    });
-}
-
-fn step(ui: &mut Ui, sign: &str, name: &str) -> bool {
-    named(ui.add(Button::new(sign).min_size([28.0, 28.0].into())), name)
-}
-
-fn button(ui: &mut Ui, text: &str, name: &str) -> bool {
-    named(ui.button(text), name)
-}
-
-fn named(response: Response, name: &str) -> bool {
-    response.on_hover_text(name).accessible_name(name).clicked()
 }
 
 /// Beats a minute without the beat's name.
 fn bpm_text(tempo: Tempo) -> String {
     let text = tempo.to_string();
     text.rsplit_once("= ").map_or(text.clone(), |(_, bpm)| bpm.to_owned())
-}
-
-/// At most so many characters, the last an ellipsis where some are left out.
-fn shortened(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    text.chars().take(most - 1).chain(['…']).collect()
 }

@@ -1,28 +1,42 @@
 //! The window's content: what it holds, what happens to it, and how its parts are laid out.
 
 mod controls;
+mod controls_pane;
+mod device_pane;
 mod drilled;
+mod drilling;
+mod findings_pane;
 mod header;
+mod latency_pane;
 mod music;
 mod notices;
+mod obeying;
 mod panes;
+mod players_pane;
 mod report;
+mod sounds_pane;
+mod steppers;
+mod teaching;
 #[cfg(test)]
 mod tests;
+mod turns_pane;
 
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use eframe::egui::{self, Context, Event, Key, Ui, ViewportCommand};
+use eframe::egui::{self, Context, Event, Key, Ui};
 use engrave::Theme;
-use live::{Drill, Phase};
+use live::Phase;
 use timebase::Tempo;
 
+use crate::calling::Calling;
 use crate::choices::Choices;
 use crate::devices::{Devices, Sound};
 use crate::keyboard::KeyTimes;
+use crate::lesson::Lesson;
+use crate::measuring::Measuring;
 use crate::opening::{Chosen, FileChoice};
-use crate::orders::{self, Order};
+use crate::orders;
 use crate::page::Page;
 use crate::running::{Running, sentence};
 use crate::sheet::Sheet;
@@ -52,11 +66,28 @@ pub(crate) struct Screen {
     /// Counted up with every judgement that is told.
     judgements: u64,
     page: Option<Page>,
+    /// Drills that were replaced by another and have not told of their end yet.
+    replaced: usize,
+    /// A drill was asked for before the devices were open.
+    start_awaited: bool,
     pane: Option<Pane>,
+    /// Whether the pane was opened just now, so that its first control gets the keyboard.
+    pane_is_new: bool,
+    /// What came of what was last done in a pane.
+    pane_says: Option<String>,
+    lesson: Option<Lesson>,
+    /// Players or controls were changed since the devices were opened.
+    devices_are_stale: bool,
+    /// Where players and controls were kept last.
+    kept_in: Option<PathBuf>,
+    calling: Calling,
+    measuring: Measuring,
     choice: FileChoice,
     /// As it is typed.
     path_typed: String,
     tempo_typed: String,
+    codes_typed: String,
+    note_typed: String,
     /// What was last done in vain, and what to do.
     complaint: Option<String>,
     scroll: Scroll,
@@ -70,6 +101,28 @@ enum Pane {
     Open,
     Devices,
     Keys,
+    Sounds,
+    Players,
+    Controls,
+    Turns,
+    Latency,
+    Findings,
+}
+
+impl Pane {
+    fn title(self) -> &'static str {
+        match self {
+            Self::Open => "Open a rhythm",
+            Self::Devices => "Sound and MIDI devices",
+            Self::Keys => "Keys",
+            Self::Sounds => "What sounds",
+            Self::Players => "Players",
+            Self::Controls => "Controls without hands",
+            Self::Turns => "Turns",
+            Self::Latency => "Latency",
+            Self::Findings => "Findings",
+        }
+    }
 }
 
 /// Where the page is to be scrolled to.
@@ -83,6 +136,8 @@ struct Scroll {
     to: Option<bool>,
     /// The system that the playhead was in.
     system: Option<usize>,
+    /// Whether the drill has just ended.
+    has_ended: bool,
 }
 
 impl Screen {
@@ -91,7 +146,6 @@ impl Screen {
         Self {
             choices: Choices::of(&settings),
             devices: Devices::new(settings.rig.clone()),
-            settings,
             keys,
             sheet: None,
             drilled: None,
@@ -100,14 +154,26 @@ impl Screen {
             played_tempo: None,
             judgements: 0,
             page: None,
+            replaced: 0,
+            start_awaited: false,
             pane: None,
+            pane_is_new: false,
+            pane_says: None,
+            lesson: None,
+            devices_are_stale: false,
+            kept_in: None,
+            calling: Calling::of(&settings.turns),
+            measuring: Measuring::default(),
             choice: FileChoice::default(),
             path_typed: String::new(),
             tempo_typed: String::new(),
+            codes_typed: String::new(),
+            note_typed: String::new(),
             complaint: None,
             scroll: Scroll::default(),
             had_focus: true,
             full_screen: false,
+            settings,
         }
     }
 
@@ -115,22 +181,27 @@ impl Screen {
     pub(crate) fn begin(&mut self, ctx: &Context) {
         style::dress(ctx, &Theme::default());
         if let Some(file) = self.settings.file.take() {
-            self.open(&file);
+            self.open(&file, ctx);
         }
         self.devices.open(waker(ctx));
     }
 
     /// What happened since the last time. Called also while nothing can be seen.
     pub(crate) fn mind(&mut self, ctx: &Context) {
-        if self.devices.mind()
-            && let Sound::Missing(_) = self.devices.sound
-        {
-            self.end_without_sound();
+        if self.devices.mind() {
+            if let Sound::Missing(_) = self.devices.sound {
+                self.end_without_sound();
+            }
+            if std::mem::take(&mut self.start_awaited) {
+                self.start(ctx);
+            }
         }
-        self.heed_events();
+        self.heed_events(ctx);
+        self.mind_measuring(ctx);
+        self.mind_turns(ctx);
         if let Some(chosen) = self.choice.answer() {
             match chosen {
-                Chosen::File(path) => self.open(&path),
+                Chosen::File(path) => self.open(&path, ctx),
                 Chosen::Nothing => {
                     self.complaint = Some(
                         "No file was chosen. If no dialog appeared, this desktop has none: type the path, or drop the \
@@ -147,28 +218,7 @@ impl Screen {
         }
     }
 
-    fn heed_events(&mut self) {
-        let Some(rig) = self.devices.rig() else { return };
-        let events: Vec<_> = rig.events().try_iter().collect();
-        let mut gone = None;
-        for event in events {
-            if let live::Event::SoundGone { why } = &event {
-                gone = Some(why.clone());
-            }
-            self.heed_plan(&event);
-            if self.comes_late(&event) {
-                continue;
-            }
-            // Judgements of a drill that was replaced by another still come in; they end with it.
-            if let Some(running) = &mut self.running {
-                self.judgements += u64::from(running.heed(event));
-            }
-        }
-        if let Some(why) = gone {
-            self.devices.sound = Sound::Missing(format!("the sound device has gone ({why})"));
-        }
-    }
-
+    /// Without its device no drill goes on.
     fn end_without_sound(&mut self) {
         if let Some(running) = &mut self.running {
             running.ended.get_or_insert(take::Ended::Stopped);
@@ -182,7 +232,7 @@ impl Screen {
             self.reread(false);
         }
         self.had_focus = has_focus;
-        self.keys.listen(has_focus && self.goes_on() && !ctx.text_edit_focused());
+        self.keys.listen(has_focus && self.is_played() && !ctx.text_edit_focused());
     }
 
     fn strike(&mut self, ctx: &Context) {
@@ -193,11 +243,16 @@ impl Screen {
             }
         }
         // Where a drill runs, the space bar is a pad and presses no button.
-        if self.goes_on() && !ctx.text_edit_focused() {
+        if self.is_played() && !ctx.text_edit_focused() {
             ctx.input_mut(|input| {
                 input.events.retain(|event| !matches!(event, Event::Key { key: Key::Space, .. }));
             });
         }
+    }
+
+    /// Whether the space bar is a pad: a drill runs, or somebody taps along with the click.
+    fn is_played(&self) -> bool {
+        self.goes_on() || self.measuring.taps()
     }
 
     fn goes_on(&self) -> bool {
@@ -224,6 +279,7 @@ impl Screen {
         if self.drilled.is_some() {
             egui::Panel::top("round").show_separator_line(false).show(ui, |ui| self.round_line(ui));
         }
+        self.call_out(ui);
         egui::Panel::bottom("foot").show_separator_line(false).show(ui, |ui| self.foot(ui));
         if self.has_report() {
             let height = self.report_height(&ctx);
@@ -239,127 +295,17 @@ impl Screen {
             files.first().map(|file| file.path().to_owned())
         });
         if let Some(path) = dropped {
-            self.open(&path);
+            self.open(&path, ctx);
         }
     }
 
-    /// Does what a key or a button asks for.
-    fn obey(&mut self, order: Order, ctx: &Context) {
-        match order {
-            Order::Start => self.start(ctx),
-            Order::Stop => self.stop(),
-            Order::Open => self.ask_for_file(),
-            Order::Reread => self.reread(true),
-            Order::Tempo(steps) => {
-                if let Some((rhythm, _)) = self.sheet.as_ref().and_then(Sheet::rhythm) {
-                    self.choices.move_tempo(rhythm, steps);
-                    self.tempo_typed.clear();
-                }
-            }
-            Order::CountIn(bars) => self.choices.move_count_in(bars),
-            Order::Click(steps) => self.move_level(|choices| &mut choices.click, steps),
-            Order::Count(steps) => self.move_level(|choices| &mut choices.count, steps),
-            Order::Clap(steps) => self.move_level(|choices| &mut choices.clap, steps),
-            Order::Tolerance(steps) => self.choices.move_tolerance(steps),
-            Order::LeanNext => self.choices.lean = self.choices.lean.next(),
-            Order::ClassView => {
-                let shown = self.choices.is_class_view(self.players().len());
-                self.choices.class_view = Some(!shown);
-            }
-            Order::KeepTakes => self.choices.keep_takes = !self.choices.keep_takes,
-            Order::Colours => self.choices.colours = !self.choices.colours,
-            Order::LargePrint => self.choices.large_print = !self.choices.large_print,
-            Order::Size(steps) => self.choices.move_size(steps),
-            Order::Scroll(lines) => self.scroll.lines += lines,
-            Order::ScrollTo(end) => self.scroll.to = Some(end),
-            Order::Devices => self.toggle(Pane::Devices, ctx),
-            Order::Keys => self.toggle(Pane::Keys, ctx),
-            Order::Close => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
-            Order::FullScreen => {
-                self.full_screen = !self.full_screen;
-                ctx.send_viewport_cmd(ViewportCommand::Fullscreen(self.full_screen));
-            }
-        }
-    }
-
-    fn move_level(&mut self, level: impl FnOnce(&mut Choices) -> &mut crate::choices::Level, steps: i32) {
-        self.choices.move_level(level, steps);
-        if let Some(rig) = self.devices.rig() {
-            rig.set_levels(self.choices.levels());
-        }
-    }
-
-    fn toggle(&mut self, pane: Pane, ctx: &Context) {
-        self.pane = if self.pane == Some(pane) { None } else { Some(pane) };
-        if self.pane == Some(Pane::Devices) {
-            self.devices.ask(waker(ctx));
-        }
-    }
-
-    fn start(&mut self, ctx: &Context) {
-        self.pane = None;
-        self.complaint = self.try_start().err();
-        if self.complaint.is_none() {
-            // The keyboard is the players' now.
-            ctx.memory_mut(|memory| {
-                if let Some(focused) = memory.focused() {
-                    memory.surrender_focus(focused);
-                }
-            });
-            ctx.request_repaint_after(FRAME);
-        }
-    }
-
-    fn try_start(&mut self) -> Result<(), String> {
-        let Some(sheet) = &self.sheet else { return Err("Open a rhythm first: press O.".to_owned()) };
-        let Some((rhythm, _)) = sheet.rhythm() else {
-            return Err("This text is no rhythm yet: mend it and press R.".to_owned());
-        };
-        let drill = Drill::new(rhythm.clone(), self.choices.plan(rhythm));
-        let title = sheet.title();
-        let mut drill = self.planned_drill().unwrap_or(drill);
-        drill.voice.clone_from(&self.settings.voice);
-        drill.levels = self.choices.levels();
-        drill.settings = self.choices.judge;
-        drill.latency = self.settings.latency;
-        drill.replay.clone_from(&self.settings.replay);
-        drill.take =
-            self.choices.keep_takes.then(|| live::new_take_dir(&self.settings.takes_root, Some(&title)));
-        let rig = match &mut self.devices.sound {
-            Sound::Open(rig) => rig,
-            Sound::Opening => {
-                return Err("The sound device is still being opened: try again in a moment.".to_owned());
-            }
-            Sound::Missing(_) => {
-                return Err("Without sound no drill can run: choose a device with D.".to_owned());
-            }
-        };
-        let tempo = drill.plan.tempo();
-        rig.start(drill).map_err(|error| sentence(&error.to_string()))?;
-        self.played_tempo = Some(tempo);
-        self.running = Some(Running::new());
-        self.judgements += 1;
-        self.scroll = Scroll::default();
-        Ok(())
-    }
-
-    fn stop(&mut self) {
-        if self.goes_on() {
-            if let Some(rig) = self.devices.rig() {
-                rig.stop();
-            }
-        } else if self.pane.take().is_none() {
-            self.complaint = None;
-        }
-    }
-
-    fn ask_for_file(&mut self) {
+    fn ask_for_file(&mut self, ctx: &Context) {
         if self.path_typed.is_empty()
             && let Some(sheet) = &self.sheet
         {
             self.path_typed = sheet.path().display().to_string();
         }
-        self.pane = Some(Pane::Open);
+        self.set_pane(Some(Pane::Open), ctx);
     }
 
     fn browse(&mut self, ctx: &Context) {
@@ -367,7 +313,7 @@ impl Screen {
         self.choice.ask(folder.as_deref(), waker(ctx));
     }
 
-    fn open(&mut self, path: &Path) {
+    fn open(&mut self, path: &Path, ctx: &Context) {
         match Sheet::open(path, self.settings.part.as_deref()) {
             Ok(sheet) => {
                 self.drilled = None;
@@ -375,7 +321,7 @@ impl Screen {
                 self.choices.bpm = self.settings.bpm;
                 self.tempo_typed.clear();
                 self.path_typed.clear();
-                self.pane = None;
+                self.set_pane(None, ctx);
                 self.scroll = Scroll { to: Some(false), ..Scroll::default() };
             }
             Err(error) => self.complaint = Some(sentence(&error.to_string())),
@@ -399,6 +345,7 @@ impl Screen {
             && let Some(rig) = self.devices.rig()
         {
             rig.stop();
+            self.replaced += 1;
         }
         self.sheet = Some(sheet);
         self.sheets += 1;
@@ -407,9 +354,24 @@ impl Screen {
         self.complaint = None;
     }
 
+    /// The rhythm that comes after the open one in its folder, by name.
+    fn open_next(&mut self, ctx: &Context) {
+        let Some(sheet) = &self.sheet else { return self.ask_for_file(ctx) };
+        match sheet.next_in_folder() {
+            Ok(Some(path)) => self.open(&path, ctx),
+            Ok(None) => self.complaint = Some("That was the last rhythm in its folder.".to_owned()),
+            Err(error) => self.complaint = Some(sentence(&error.to_string())),
+        }
+    }
+
     /// The colour behind everything, as the painter wants it.
     pub(crate) fn background() -> [f32; 4] {
         style::colour(Theme::default().paper).to_normalized_gamma_f32()
+    }
+
+    /// Whether the section is shown as a whole: those who will play along are reckoned with.
+    fn class_view(&self) -> bool {
+        self.choices.is_class_view(self.players().len().max(self.settings.replay.len()))
     }
 
     fn players(&self) -> &[live::PlayerState] {

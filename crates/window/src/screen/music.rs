@@ -3,7 +3,7 @@ use engrave::Theme;
 use live::PlayerState;
 
 use super::Screen;
-use crate::page::{Page, PageKey, RowsKey};
+use crate::page::{Page, PageKey, RowsKey, system_height};
 use crate::paint::{self, View, px};
 use crate::sheet::{Remark, Sheet};
 use crate::style;
@@ -12,6 +12,8 @@ use crate::style;
 const SPACES: f32 = 100.0;
 /// How large a staff space can become, in points.
 const SCALE: (f32, f32) = (5.0, 60.0);
+/// The least a staff space becomes so that several rows are seen at once, in points: counts are then 12 points high.
+const LEAST_FITTING: f32 = 7.0;
 /// How far a scrolling key moves the page, in staff spaces.
 const LINE: f32 = 8.0;
 /// What stays in sight above the system that the playhead is in, in staff spaces.
@@ -37,7 +39,8 @@ impl Screen {
         }
         let width =
             ui.available_width() - ui.spacing().scroll.bar_width - ui.spacing().scroll.bar_inner_margin;
-        let scale = (width / SPACES * self.choices.size()).clamp(SCALE.0, SCALE.1);
+        let fitting = self.fitting(ui.available_height() - self.report_to_come(ui.ctx()));
+        let scale = (fitting.min(width / SPACES) * self.choices.size()).clamp(SCALE.0, SCALE.1);
         if let Err(why) = self.lay_out(f64::from((width / scale).floor())) {
             ui.label(format!(
                 "This page cannot be laid out: {why}. Make the notes smaller (Ctrl −) or the window wider."
@@ -82,19 +85,35 @@ impl Screen {
         self.scroll.now = shown.state.clamped_offset().y;
     }
 
+    /// The scale at which a line of music stands in this height with all its rows under it; the least at which it can be read
+    /// from some way off, where there are too many.
+    fn fitting(&self, height: f32) -> f32 {
+        let labels = self.labels();
+        if labels.len() < 2 {
+            return SCALE.1;
+        }
+        (height / px(system_height(&labels, self.players().len() > 1))).max(LEAST_FITTING)
+    }
+
+    /// What heads the rows.
+    fn labels(&self) -> Vec<String> {
+        let players = self.players();
+        match (&self.running, self.class_view()) {
+            (None, _) => Vec::new(),
+            (Some(_), true) => vec!["section".to_owned()],
+            // A first player on the space bar is known with the first stroke only; room is kept for the row.
+            (Some(_), false) if players.is_empty() => vec!["P1".to_owned()],
+            (Some(_), false) => players.iter().map(PlayerState::head).collect(),
+        }
+    }
+
     /// Makes the page anew where something of it has changed.
     fn lay_out(&mut self, width: f64) -> Result<(), String> {
         let Some(sheet) = &self.sheet else { return Ok(()) };
         let Some((rhythm, _)) = sheet.rhythm() else { return Ok(()) };
         let players = self.players().len();
-        let class_view = self.choices.is_class_view(players);
-        let labels = match (&self.running, class_view) {
-            (None, _) => Vec::new(),
-            (Some(_), true) => vec!["section".to_owned()],
-            // A first player on the space bar is known with the first stroke only; room is kept for the row.
-            (Some(_), false) if players == 0 => vec!["P1".to_owned()],
-            (Some(_), false) => self.players().iter().map(live::PlayerState::head).collect(),
-        };
+        let class_view = self.class_view();
+        let labels = self.labels();
         // What was struck stays where it fell when the tempo is set anew.
         let tempo = self.played_tempo.unwrap_or_else(|| self.choices.plan(rhythm).tempo());
         let key = PageKey { sheet: self.sheets, width, tempo, labels, spread: players > 1 };
@@ -129,10 +148,13 @@ impl Screen {
             let by = f32::from(i16::try_from(lines).unwrap_or(0)) * LINE * scale;
             return Some((self.scroll.now + by).clamp(0.0, most));
         }
-        let (system, _) = playhead?;
-        if self.scroll.system == Some(system) {
-            return None;
-        }
+        let system = match playhead {
+            // The report takes room from the page: what was played last stays in sight.
+            None if std::mem::take(&mut self.scroll.has_ended) => self.scroll.system?,
+            None => return None,
+            Some((system, _)) if self.scroll.system == Some(system) => return None,
+            Some((system, _)) => system,
+        };
         self.scroll.system = Some(system);
         let top = self.page.as_ref()?.engraving().systems().get(system)?.top;
         Some(((px(top) - ABOVE) * scale).clamp(0.0, most))
@@ -142,9 +164,7 @@ impl Screen {
     fn described(&self) -> String {
         let (Some(sheet), Some(page)) = (&self.sheet, &self.page) else { return String::new() };
         let mut words = format!("{}. {}", sheet.title(), page.engraving().description());
-        if let Some(running) =
-            self.running.as_ref().filter(|_| !self.choices.is_class_view(self.players().len()))
-        {
+        if let Some(running) = self.running.as_ref().filter(|_| !self.class_view()) {
             for sums in running.sums() {
                 words.push(' ');
                 words.push_str(&sums);

@@ -1,4 +1,4 @@
-use eframe::egui::{Frame, Margin, RichText, Stroke, Ui};
+use eframe::egui::{Frame, Margin, RichText, ScrollArea, Stroke, Ui};
 use engrave::Theme;
 
 use super::Screen;
@@ -11,12 +11,26 @@ use crate::style;
 const KEYS_LINE: &str =
     "Enter starts  ·  Esc stops  ·  Space strikes  ·  + − tempo  ·  O opens  ·  F1 all keys";
 
+/// So many notices stand one under the other; more are scrolled through.
+const AT_ONCE: usize = 3;
+/// How high they are then, in points.
+const MANY: f32 = 110.0;
+
 impl Screen {
     /// What a person should know of, each in a line, and the most needed keys.
     pub(super) fn foot(&self, ui: &mut Ui) {
         ui.add_space(2.0);
-        for notice in self.notices() {
-            notice_line(ui, &notice);
+        let notices = self.notices();
+        if notices.len() <= AT_ONCE {
+            notices.iter().for_each(|notice| notice_line(ui, notice));
+        } else {
+            // More would take the page's room.
+            ScrollArea::vertical().max_height(MANY).min_scrolled_height(MANY).id_salt("notices").show(
+                ui,
+                |ui| {
+                    notices.iter().for_each(|notice| notice_line(ui, notice));
+                },
+            );
         }
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(KEYS_LINE).weak());

@@ -16,6 +16,8 @@ use timebase::{Seconds, TempoMap};
 use super::*;
 
 mod drilled;
+mod drills;
+mod panes;
 
 const TEXT: &str = "title: Tin Roof\nmeter: 4/4\ntempo: quarter = 88\n\n| 1 2 & 3 (4) | 1 _2 3 & 4 & |\n";
 
@@ -27,17 +29,23 @@ struct Opened {
 }
 
 fn opened(text: &str) -> Opened {
+    opened_with(text, |_| {})
+}
+
+/// The same, set otherwise.
+fn opened_with(text: &str, set: impl FnOnce(&mut WindowSettings)) -> Opened {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("a.rhythm");
     std::fs::write(&path, text).expect("written");
     let mut rig = RigSettings::default();
     rig.sound.device = Some("a device that is on no machine".to_owned());
-    let settings = WindowSettings {
+    let mut settings = WindowSettings {
         file: Some(path.clone()),
         rig,
         takes_root: folder.path().join("takes"),
         ..WindowSettings::default()
     };
+    set(&mut settings);
     let mut screen = Screen::new(settings, KeyTimes::new());
     let mut begun = false;
     let harness = Harness::builder()
@@ -88,6 +96,7 @@ fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
         source,
         missing: Vec::new(),
         resolution: None,
+        shaken: 0,
         judgement: std::sync::Arc::new(judgement),
     }
 }
@@ -151,9 +160,13 @@ fn a_file_is_shown_and_told_to_a_screen_reader() {
     let page = window.harness.get_by_role(Role::Figure);
     let told = page.accesskit_node().label().expect("the page has a label");
     assert!(told.contains("Bar 1: 1, 2, &, 3, rest 4. Bar 2: 1, hold 2, 3, &, 4, &."), "{told}");
-    for name in
-        ["Open a rhythm (O)", "Start the drill (Enter)", "Tempo: slower", "Tolerance: wider", "Clap: louder"]
-    {
+    for name in [
+        "Open a rhythm (O)",
+        "Start the drill (Enter)",
+        "Tempo: slower",
+        "Tolerance: wider",
+        "Who plays on what (Y)",
+    ] {
         assert!(window.harness.query_by_label(name).is_some(), "a button is called {name}");
     }
 }
@@ -209,7 +222,8 @@ fn keys_move_what_is_set() {
     check(Key::I, Modifiers::NONE, "2 bars");
     check(Key::I, Modifiers::SHIFT, "1 bar");
     check(Key::J, Modifiers::NONE, "±55 ms");
-    check(Key::K, Modifiers::SHIFT, "40 %");
+    check(Key::K, Modifiers::SHIFT, "Click: 70 %");
+    check(Key::K, Modifiers::NONE, "Click: 80 %");
     check(Key::L, Modifiers::NONE, "click");
     check(Key::Plus, Modifiers::COMMAND, "115 %");
     check(Key::Num0, Modifiers::COMMAND, "100 %");
