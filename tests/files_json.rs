@@ -104,18 +104,23 @@ fn a_title_stands_in_the_file() {
     assert_eq!(file["title"], "Tin \"Roof\"");
 }
 
-/// One bar of 4/4 at 120, `1 2 (3) 4`: 1 a little late, 2 missed, the rest struck, 4 far too late. Three attacks are too few for
-/// sums, which are null and not 0.
+/// Two bars of 4/4 at 120: in the first the rest on 3 is struck and 4 far too late, in the second 3 is missed.
 #[test]
 fn judgements_are_printed_as_they_are_documented() {
-    let judgement = judged("meter: 4/4\ntempo: quarter = 120\n| 1 2 (3) 4 |", &[12.3456, 1_004.0, 1_580.0]);
+    let judgement = judged(
+        "meter: 4/4\ntempo: quarter = 120\n| 1 2 (3) 4 | 1 2 3 _4 |",
+        &[12.3456, 504.0, 1_004.0, 1_580.0, 2_012.0, 2_512.0],
+    );
     let text = text(&JudgeFile::of([("K07", &judgement)], at(2_250.0)));
     let attacks = r#"{"version": 1, "players": [{"player": "K07", "attacks": [
         {"time_ms": 2262.346, "bar": 1, "pass": 1, "at": "0", "offset_ms": 12.346, "verdict": "on-time"},
+        {"time_ms": 2754.0, "bar": 1, "pass": 1, "at": "1/4", "offset_ms": 4.0, "verdict": "on-time"},
         {"time_ms": 3254.0, "verdict": "extra"},
-        {"time_ms": 3830.0, "bar": 1, "pass": 1, "at": "3/4", "offset_ms": 80.0, "verdict": "late"}],
-        "missed": [{"bar": 1, "pass": 1, "at": "1/4"}],
-        "bias_ms": null, "spread_ms": null, "drift_percent": null, "findings": [{"kind": "#;
+        {"time_ms": 3830.0, "bar": 1, "pass": 1, "at": "3/4", "offset_ms": 80.0, "verdict": "late"},
+        {"time_ms": 4262.0, "bar": 2, "pass": 1, "at": "0", "offset_ms": 12.0, "verdict": "on-time"},
+        {"time_ms": 4762.0, "bar": 2, "pass": 1, "at": "1/4", "offset_ms": 12.0, "verdict": "on-time"}],
+        "missed": [{"bar": 2, "pass": 1, "at": "1/2"}],
+        "bias_ms": 12.0, "spread_ms": "#;
     assert!(compact(&text).starts_with(&compact(attacks)), "{text}");
     let file: Value = serde_json::from_str(&text).expect("JSON");
     let findings = file["players"][0]["findings"].as_array().expect("a list");
@@ -124,6 +129,16 @@ fn judgements_are_printed_as_they_are_documented() {
     assert_eq!((&struck["bar"], &struck["pass"], &struck["at"]), (&json!(1), &json!(1), &json!("1/2")));
     let keys: Vec<_> = struck.as_object().expect("an object").keys().collect();
     assert_eq!(keys, ["at", "bar", "confidence", "kind", "pass", "says", "strokes_ms"]);
+}
+
+/// Of three strokes nothing can be summed: that is null, and not 0.
+#[test]
+fn what_cannot_be_known_is_null() {
+    let judgement = judged("meter: 4/4\ntempo: quarter = 120\n| 1 2 (3) 4 |", &[12.3456, 1_004.0, 1_580.0]);
+    let text = compact(&text(&JudgeFile::of([("K07", &judgement)], at(2_250.0))));
+    assert!(text.contains(r#""bias_ms":null,"spread_ms":null,"drift_percent":null,"#), "{text}");
+    let file: Value = serde_json::from_str(&text).expect("JSON");
+    assert_eq!(file["players"][0]["findings"][0]["says"], "bar 1: 2 was not struck, and the rest on 3 was");
 }
 
 /// Eight attacks and more have sums.

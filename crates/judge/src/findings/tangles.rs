@@ -145,21 +145,43 @@ impl Evidence<'_> {
         let first = tangles.first()?;
         let missed = first.iter().find_map(|event| event.missed)?;
         let (id, bar, on) = self.count_place(missed);
-        let missing = match first.iter().filter(|event| event.missed.is_some()).count() {
-            1 => "1 attack is missing".to_owned(),
-            more => format!("{more} attacks are missing"),
-        };
-        let strays = match first.iter().filter(|event| event.missed.is_none()).count() {
-            1 => "1 stroke is not written".to_owned(),
-            more => format!("{more} strokes are not written"),
-        };
         let more = and_more(tangles.len() - 1);
-        let says =
-            format!("{bar}: around {on} {missing} and {strays}; what was played for what is not clear{more}");
+        let says = match self.in_so_many_words(first) {
+            Some(deeds) => format!("{bar}: {deeds}{more}"),
+            None => {
+                let missing = match first.iter().filter(|event| event.missed.is_some()).count() {
+                    1 => "1 attack is missing".to_owned(),
+                    many => format!("{many} attacks are missing"),
+                };
+                let strays = match first.iter().filter(|event| event.missed.is_none()).count() {
+                    1 => "1 stroke is not written".to_owned(),
+                    many => format!("{many} strokes are not written"),
+                };
+                format!(
+                    "{bar}, near {on}: {missing} and {strays}; what was played for what is not clear{more}"
+                )
+            }
+        };
         let mut finding = Finding::at(FindingKind::Unclear, id, says);
         finding.notes = all().filter_map(|event| Some(self.written.counts[event.missed?].id)).collect();
         finding.strokes = all().filter_map(|event| event.stroke).collect();
         finding.confidence = super::confidence(tangles.iter().map(|tangle| tangle.len()).max()? as f64 / 2.0);
         Some(finding)
+    }
+
+    /// One note that was not struck and one place that was, where the place has a name: nothing is said of why.
+    fn in_so_many_words(&self, tangle: &[Event]) -> Option<String> {
+        let [one, other] = tangle else { return None };
+        let missed = one.missed.or(other.missed)?;
+        let stroke = one.stroke.or(other.stroke)?;
+        let struck = self.alignment.strokes.iter().position(|fell| *fell == Some(stroke))?;
+        let deed = match self.written.deed(struck) {
+            rhythm::Deed::Attack => return None,
+            rhythm::Deed::Rest => "the rest on",
+            rhythm::Deed::Hold => "the held",
+        };
+        let ((_, bar, on), (_, struck_bar, place)) = (self.count_place(missed), self.count_place(struck));
+        let place = if bar == struck_bar { place } else { format!("{place} of {struck_bar}") };
+        Some(format!("{on} was not struck, and {deed} {place} was"))
     }
 }

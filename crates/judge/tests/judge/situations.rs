@@ -308,7 +308,7 @@ fn what_cannot_be_told_apart_is_said_to_be_not_clear() {
     let mut attacks = struck(&counts, &[4.0, -6.0, 3.0, -5.0]);
     attacks.remove(5);
     attacks.extend(played([2400.0 + 320.0, 2400.0 + 880.0]));
-    let says = "bar 2: around 2 1 attack is missing and 2 strokes are not written; what was played for what is not clear";
+    let says = "bar 2, near 2: 1 attack is missing and 2 strokes are not written; what was played for what is not clear";
     assert_eq!(says_of(&counts, &attacks), [says]);
 }
 
