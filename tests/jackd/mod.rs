@@ -35,14 +35,19 @@ pub fn wait_for_port(client: &jack::Client, pattern: &str) -> String {
     }
 }
 
-/// Connects two ports and removes every other connection of the second.
+/// Connects two ports and removes every other connection of the second. A client's ports are there a moment before it is
+/// active, and until then the server connects nothing to them.
 ///
 /// # Panics
-/// If JACK refuses.
+/// If JACK still refuses after five seconds.
 pub fn connect(client: &jack::Client, from: &str, to: &str) {
     let port = client.port_by_name(to).expect("the port was found");
     for other in port.get_connections() {
         client.disconnect_ports_by_name(&other, to).expect("a connection can be undone");
     }
-    client.connect_ports_by_name(from, to).expect("ports can be connected");
+    let begun = Instant::now();
+    while let Err(error) = client.connect_ports_by_name(from, to) {
+        assert!(begun.elapsed() < Duration::from_secs(5), "{from} cannot be connected: {error}");
+        sleep(Duration::from_millis(20));
+    }
 }

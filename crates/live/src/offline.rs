@@ -204,7 +204,13 @@ impl Offline {
         if !now.is_there {
             return Err(Error::Gone);
         }
-        let run = crate::run::Run::prepare(drill, &now, &measured(&self.setup), &self.input)?;
+        let run = crate::run::Run::prepare(
+            drill,
+            &now,
+            &measured(&self.setup),
+            &self.input,
+            self.setup.thru_percent > 0,
+        )?;
         self.commands.send(Command::Start(Box::new(run))).map_err(|_| Error::Gone)
     }
 

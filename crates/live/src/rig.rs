@@ -58,6 +58,8 @@ pub struct Rig {
     origin: HostOrigin,
     sound: Arc<Mutex<SoundNow>>,
     measured: Measured,
+    /// Whether pads sound through the program.
+    drums: bool,
     midi_notice: Option<String>,
     thread: Option<JoinHandle<()>>,
 }
@@ -135,6 +137,7 @@ impl Rig {
             origin,
             sound: shared,
             measured: settings.measured.clone(),
+            drums: settings.thru_percent > 0,
             midi_notice,
             thread: Some(thread),
         })
@@ -152,7 +155,7 @@ impl Rig {
         if !now.is_there {
             return Err(Error::Gone);
         }
-        let run = crate::run::Run::prepare(drill, &now, &self.measured, &self.input)?;
+        let run = crate::run::Run::prepare(drill, &now, &self.measured, &self.input, self.drums)?;
         self.commands.send(Command::Start(Box::new(run))).map_err(|_| Error::Gone)
     }
 

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use input::{Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
 use judge::{Played, Settings};
 use mixer::Programme;
-use sequencer::{Levels, Sounding};
+use sequencer::{Levels, Pads, Sounding};
 use take::json::JudgeFile;
 use take::{Disturbance, Ended, PlayerNote, Recorder};
 use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
@@ -88,9 +88,9 @@ impl Run {
         self.sounding.programme()
     }
 
-    /// What a stroke sounds like, in the programme's bank.
-    pub(crate) fn clap(&self) -> mixer::SampleId {
-        self.sounding.clap()
+    /// What strokes sound like, in the programme's bank.
+    pub(crate) fn pads(&self) -> &Pads {
+        self.sounding.pads()
     }
 
     /// The player's channel is recorded, by a microphone that lags by this much.

@@ -2,9 +2,11 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use mixer::{Controller, Report, SampleId};
+use mixer::{Controller, Report};
+use sequencer::Pads;
 use sequencer::levels::PLAYED;
 use timebase::{Anchor, Anchored, ClockFit, Frame, Frames, HostTime, Moment, SampleRate, Seconds};
+use voice::Drum;
 
 use crate::device::{Opened, Opener, SoundIn, SoundOut};
 use crate::{Error, SoundAt};
@@ -65,7 +67,7 @@ struct Open {
     out: Box<dyn SoundOut>,
     controller: Controller,
     /// What sounds when somebody strikes.
-    clap: SampleId,
+    pads: Pads,
     /// When the last block was heard of, and the last mark handed on.
     alive: HostTime,
     marked: Option<Frame>,
@@ -110,17 +112,17 @@ impl Sound {
         self.fit.moment_at(host)
     }
 
-    /// A programme was sent whose bank has this clap.
-    pub(crate) fn claps_with(&mut self, clap: SampleId) {
+    /// A programme was sent whose bank has these.
+    pub(crate) fn sounds_with(&mut self, pads: Pads) {
         if let Some(open) = &mut self.open {
-            open.clap = clap;
+            open.pads = pads;
         }
     }
 
     /// Sounds a stroke at once. What has no room stays silent: there are strokes enough then.
-    pub(crate) fn clap(&mut self, gain: f32) {
+    pub(crate) fn strike(&mut self, drum: Drum, gain: f32) {
         if let Some(open) = &mut self.open {
-            open.controller.play(open.clap, gain, PLAYED).ok();
+            open.controller.play(open.pads.sound(drum), gain, PLAYED).ok();
         }
     }
 
@@ -168,7 +170,7 @@ impl Sound {
 impl Open {
     fn new(opened: Opened, now: HostTime) -> Self {
         let Opened { out, controller, clap } = opened;
-        Self { out, controller, clap, alive: now, marked: None }
+        Self { out, controller, pads: Pads::clapping(clap), alive: now, marked: None }
     }
 
     fn told(&self) -> SoundNow {

@@ -10,7 +10,9 @@ use input::{Input, Notice, Order, SourceKind, Stroke, TouchedAt, View};
 use mixer::Report;
 use sequencer::Levels;
 use take::Ended;
+use take::midi::PERCUSSION_CHANNEL;
 use timebase::{Frame, HostTime, Moment, Seconds};
+use voice::Drum;
 
 use crate::clock::{Clock, SleepWatch};
 use crate::microphone::{Microphone, MicrophoneNews};
@@ -401,8 +403,8 @@ impl Worker {
         let sent = levels.and_then(|()| controller.replace(run.programme(), Frame::ZERO));
         match sent {
             Ok(()) => {
-                let clap = run.clap();
-                self.parts.sound.claps_with(clap);
+                let pads = run.pads().clone();
+                self.parts.sound.sounds_with(pads);
                 self.to_send = false;
                 self.begins_awaited += 1;
             }
@@ -417,7 +419,10 @@ impl Worker {
     /// Somebody struck just now: it sounds, if strokes are to, before anything else is done.
     fn strike(&mut self, stroke: Stroke) {
         if self.parts.thru > 0.0 && stroke.is_attack() {
-            self.parts.sound.clap(self.parts.thru * f32::from(stroke.velocity) / 127.0);
+            // Pads speak on the percussion channel; what a key of a piano strikes, claps.
+            let drum =
+                if stroke.channel == PERCUSSION_CHANNEL { Drum::of_key(stroke.note) } else { Drum::Clap };
+            self.parts.sound.strike(drum, self.parts.thru * f32::from(stroke.velocity) / 127.0);
         }
         self.pass_on(&stroke);
         self.note(stroke);

@@ -30,6 +30,6 @@ pub use choice::{Aside, Choice, ClickOn, CountOn, Entry, Speech};
 pub use cue::{Cue, Cued};
 pub use error::Error;
 pub use levels::{Each, Levels};
-pub use lower::{Compromise, Sounding, Sounds, lower};
+pub use lower::{Compromise, Pads, Sounding, Sounds, lower};
 pub use plan::Plan;
 pub use sequence::{Sequence, sequence};

@@ -18,9 +18,29 @@ use crate::{Cue, Cued, Error, Sequence, Speech};
 pub struct Sounding {
     programme: Programme,
     bar_one: Frame,
+    pads: Pads,
+    compromises: Vec<Compromise>,
+}
+
+/// What pads sound like that make no sound of their own, in the bank of a [`Sounding`].
+#[derive(Clone, Debug)]
+pub struct Pads {
     clap: SampleId,
     drums: Arc<HashMap<Drum, SampleId>>,
-    compromises: Vec<Compromise>,
+}
+
+impl Pads {
+    /// One that claps, whatever is struck.
+    #[must_use]
+    pub fn clapping(clap: SampleId) -> Self {
+        Self { clap, drums: Arc::default() }
+    }
+
+    /// The drum, or the clap where drums were not made ([`Sounds::with_drums`]).
+    #[must_use]
+    pub fn sound(&self, drum: Drum) -> SampleId {
+        self.drums.get(&drum).copied().unwrap_or(self.clap)
+    }
 }
 
 /// A word that did not fit whole between its beat and the next word.
@@ -80,17 +100,22 @@ impl Part<'_> {
 /// # Errors
 /// If the voice cannot say a word, or the sequence lasts longer than a programme may.
 pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> {
-    let words = sequence.cues().iter().filter_map(|cue| match &cue.cued {
-        Cued::Count { say, .. } => Some(say.as_str()),
-        _ => None,
-    });
-    let is_whispered = |cue: &Cue| matches!(cue.cued, Cued::Count { speech: Speech::Whispered, .. });
-    let sounds = Sounds::of(voice, words);
-    let sounds = if sequence.cues().iter().any(is_whispered) { sounds.with_whispers() } else { sounds };
-    sounds.lower(sequence)
+    Sounds::of_sequence(sequence, voice).lower(sequence)
 }
 
 impl Sounds {
+    /// The sounds of this voice for what is said in `sequence`, whispers too where something is whispered.
+    #[must_use]
+    pub fn of_sequence(sequence: &Sequence, voice: &VoicePack) -> Self {
+        let words = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+            Cued::Count { say, .. } => Some(say.as_str()),
+            _ => None,
+        });
+        let is_whispered = |cue: &Cue| matches!(cue.cued, Cued::Count { speech: Speech::Whispered, .. });
+        let sounds = Self::of(voice, words);
+        if sequence.cues().iter().any(is_whispered) { sounds.with_whispers() } else { sounds }
+    }
+
     /// The sounds of this voice for what says no more than these words, at its rate. Counts to be whispered are said
     /// softly, unless there are whispers ([`Self::with_whispers`]).
     #[must_use]
@@ -106,7 +131,7 @@ impl Sounds {
         Self { voice: voice.clone(), bank: Arc::new(bank), clicks, strokes, syllables, whispered, drums }
     }
 
-    /// The same, with drums for pads that sound at once ([`Sounding::drum`]). Made by arithmetic, which takes some time.
+    /// The same, with drums for pads that sound at once ([`Sounding::pads`]). Made by arithmetic, which takes some time.
     #[must_use]
     pub fn with_drums(mut self) -> Self {
         let mut bank = (*self.bank).clone();
@@ -184,8 +209,8 @@ impl Sounds {
         let compromises = self.say(part, &mut events)?;
         events.iter_mut().for_each(not_before_the_beginning);
         let programme = Programme::new(Arc::clone(&self.bank), events, part.length)?;
-        let (clap, drums) = (self.strokes.clap(), Arc::clone(&self.drums));
-        Ok(Sounding { programme, bar_one: part.zero, clap, drums, compromises })
+        let pads = Pads { clap: self.strokes.clap(), drums: Arc::clone(&self.drums) };
+        Ok(Sounding { programme, bar_one: part.zero, pads, compromises })
     }
 
     fn say(&self, part: &Part<'_>, events: &mut Vec<SoundEvent>) -> Result<Vec<Compromise>, Error> {
@@ -290,13 +315,13 @@ impl Sounding {
     /// The clap, for sounding a stroke at once or rendering a player's strokes.
     #[must_use]
     pub fn clap(&self) -> SampleId {
-        self.clap
+        self.pads.clap
     }
 
-    /// What a pad sounds like at once: the drum, or the clap where drums were not made ([`Sounds::with_drums`]).
+    /// What a pad sounds like at once.
     #[must_use]
-    pub fn drum(&self, drum: Drum) -> SampleId {
-        self.drums.get(&drum).copied().unwrap_or(self.clap)
+    pub fn pads(&self) -> &Pads {
+        &self.pads
     }
 
     /// The words that did not fit whole, in order of place.

@@ -23,7 +23,8 @@ pub(crate) struct SectionFlags {
     /// What a pad, a pedal or a key asks for: start, stop, next or again, as ORDER=PORT with `,notes=51` or `,pedal=64`
     #[arg(long, value_name = "ORDER=PORT[,...]")]
     pub(crate) control: Vec<String>,
-    /// Let a struck pad sound at once through the program, so loud in percent; 0 where the pads sound themselves
+    /// Let a struck pad sound at once through the program, so loud in percent: as the drum that its note is on MIDI channel 10,
+    /// else as a clap. 0 where the pads sound themselves
     #[arg(long, value_name = "PERCENT", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=100))]
     pub(crate) thru: u8,
     /// Send what is struck on to this MIDI output at once, by its name or a part of it: a sound module, say. Not to a port that

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use counting::TimedCount;
 use input::{Input, PlayerId, Replay};
-use sequencer::{Sounding, Sounds, lower, sequence};
+use sequencer::{Sounding, Sounds, sequence};
 use take::{Drilled, Header, Recorder, SoundNote};
 use timebase::{Moment, Tempo};
 use voice::VoicePack;
@@ -29,12 +29,13 @@ struct Laid {
 }
 
 impl Run {
-    /// Makes the sound and begins the take.
+    /// Makes the sound, that of pads too where `drums` are to sound, and begins the take.
     pub(crate) fn prepare(
         drill: Drill,
         sound: &SoundNow,
         measured: &Measured,
         input: &Input,
+        drums: bool,
     ) -> Result<Self, Error> {
         let latency = match drill.latency {
             Some(all) => Latency { all, ..Latency::default() },
@@ -46,8 +47,8 @@ impl Run {
         }
         let note = sound_note(sound, measured, &latency);
         let laid = match &drill.planned {
-            Some(planned) => Laid::of_plan(planned, &pack, note)?,
-            None => Laid::once(&drill, &pack, note)?,
+            Some(planned) => Laid::of_plan(planned, &pack, note, drums)?,
+            None => Laid::once(&drill, &pack, note, drums)?,
         };
         let Drill { levels, settings, take, names, replay, .. } = drill;
         let (labels, replays) = who_plays(input, &names, replay);
@@ -84,10 +85,12 @@ impl Run {
 }
 
 impl Laid {
-    fn once(drill: &Drill, pack: &VoicePack, note: SoundNote) -> Result<Self, Error> {
+    fn once(drill: &Drill, pack: &VoicePack, note: SoundNote, drums: bool) -> Result<Self, Error> {
         let line = counting::count_in(&drill.rhythm, &drill.system, &counting::Settings::default());
         let sequence = sequence(&drill.rhythm, &line, &drill.plan);
-        let sounding = lower(&sequence, pack)?;
+        let sounds = Sounds::of_sequence(&sequence, pack);
+        let sounds = if drums { sounds.with_drums() } else { sounds };
+        let sounding = sounds.lower(&sequence)?;
         let mut header = Header::of(&drill.rhythm, &sequence, note, &place::now());
         header.bar_one = sounding.bar_one().moment(sounding.rate());
         let counts: Arc<[TimedCount]> = sequence.counts().into();
@@ -103,9 +106,10 @@ impl Laid {
         })
     }
 
-    fn of_plan(planned: &Planned, pack: &VoicePack, note: SoundNote) -> Result<Self, Error> {
+    fn of_plan(planned: &Planned, pack: &VoicePack, note: SoundNote, drums: bool) -> Result<Self, Error> {
         let words = planned.drill.words();
         let sounds = Sounds::of(pack, words.iter().map(|word| word.as_str()));
+        let sounds = if drums { sounds.with_drums() } else { sounds };
         let (course, sounding, asked) = Course::begin(planned.clone(), sounds)?;
         let bar_one = sounding.bar_one().moment(sounding.rate());
         let start = course.first_sound();
