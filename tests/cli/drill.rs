@@ -189,6 +189,19 @@ fn what_is_wrong_with_a_plan_is_pointed_at() {
     call(&[&first, "--voice", "nobody"], &["nobody", "female", "male"]);
 }
 
+/// A plan says itself what is heard: flags of one rhythm's sound are refused, and not passed over.
+#[test]
+fn what_a_plan_says_itself_is_no_flag() {
+    for command in ["listen", "practice"] {
+        for (flags, named) in [(["--click", "divisions"], "--click,"), (["--count-in", "2"], "--count-in is")]
+        {
+            let wrong = run([&[command, PLAN], &flags[..]].concat());
+            assert_eq!(wrong.status, Some(2), "{}", wrong.err);
+            assert!(wrong.err.contains(named) && wrong.err.contains("drill --template"), "{}", wrong.err);
+        }
+    }
+}
+
 #[test]
 fn the_template_can_be_used_as_it_is_printed() {
     let dir = tempfile::tempdir().expect("a folder");

@@ -72,6 +72,7 @@ fn check(flags: &ListenFlags) -> Result<(), Failure> {
         (!flags.turns.is_empty(), "--turns", "the plan says who takes turns"),
         (flags.replay.is_some(), "--replay", "a take has one tempo, the rounds have theirs"),
     ];
+    planned::check(&flags.plan, &flags.sounds)?;
     match given.iter().find(|(given, ..)| *given) {
         Some((_, flag, why)) => Err(Failure::Call(format!("{flag} is not for a drill plan: {why}"))),
         None => Ok(()),

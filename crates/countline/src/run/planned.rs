@@ -4,11 +4,13 @@ use std::path::{Path, PathBuf};
 
 use live::Planned;
 use rhythm::Rhythm;
+use sequencer::Choice;
 use sequencer::drill::{Drill, DrillPlan, Material};
 use timebase::Ratio;
 
 use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
+use crate::flags::{PlanFlags, SoundsFlags};
 use crate::rhythm_file;
 
 /// A plan to be played.
@@ -32,6 +34,20 @@ pub(super) fn file(files: &[PathBuf]) -> Result<Option<(PathBuf, DrillFile)>, Fa
         )),
         _ => Ok(None),
     }
+}
+
+/// Refuses flags of one rhythm's sound, which a plan says itself: nothing that is given is passed over in silence.
+pub(super) fn check(plan: &PlanFlags, sounds: &SoundsFlags) -> Result<(), Failure> {
+    let flags = if super::sounds::choice(sounds) != Choice::default() {
+        "--click, --count, --holds, --rests and --entry are"
+    } else if plan.count_in != 1 {
+        "--count-in is"
+    } else {
+        return Ok(());
+    };
+    Err(Failure::Call(format!(
+        "{flags} not for a drill plan: its file says what is heard and counted in, as `countline drill --template` shows"
+    )))
 }
 
 /// The rhythms that a plan names, from its own folder.

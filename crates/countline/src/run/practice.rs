@@ -22,6 +22,9 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
     if opened.is_some() && (flags.replay.is_some() || flags.part.is_some()) {
         return Err(Failure::Call("--replay and --part are not for a drill plan".to_owned()));
     }
+    if opened.is_some() {
+        planned::check(&flags.plan, &flags.sounds)?;
+    }
     let replay = match (&flags.replay, &flags.file) {
         (Some(take), Some(file)) => {
             let rhythm = rhythm_file::read(file, flags.part.as_deref())?;
