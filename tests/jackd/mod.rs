@@ -1,6 +1,6 @@
 //! A JACK server without a sound card, a robot that plays on it, and the wiring of clients. Linux only.
 //!
-//! - [`Server`], [`on_server`], [`on_named_server`], [`undisturbed`]: a server for one test, and what to do about dropouts.
+//! - [`Server`], [`on_server`], [`on_server_of_blocks`], [`on_named_server`], [`undisturbed`]: a server for one test, and what to do about dropouts.
 //! - [`Robot`]: hears a click on its audio input and strikes a known number of frames later (or
 //!   earlier) than the click is at the loudspeaker; and, on a port of its own, strikes at frames known beforehand.
 //! - [`Listener`]: writes down which MIDI messages come in at which frames.
@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 
 pub use listener::{Listener, Received};
 pub use robot::{Heard, Robot, RobotPlan, Struck};
-pub use server::{Dropout, Server, end, on_named_server, on_server, undisturbed};
+pub use server::{Dropout, Server, end, on_named_server, on_server, on_server_of_blocks, undisturbed};
 
 /// The one port whose name matches `pattern`, once it is there.
 ///

@@ -19,10 +19,16 @@ const SERVER: &str = "JACK_DEFAULT_SERVER";
 const IN_CHILD: &str = "COUNTLINE_TEST_HAS_JACK";
 
 /// A child that takes longer hangs.
-const PATIENCE: Duration = Duration::from_secs(120);
+const PATIENCE: Duration = Duration::from_secs(300);
 
 /// What a child that is asked to end may take for it.
 const TO_END: Duration = Duration::from_secs(5);
+
+/// Blocks short enough to show what a block does to a stamp.
+const BLOCK: u32 = 256;
+
+/// How often a measurement that was disturbed is made again.
+const ATTEMPTS: u32 = 6;
 
 /// Two servers at once would disturb each other on a small machine.
 static ALONE: Mutex<()> = Mutex::new(());
@@ -42,6 +48,15 @@ impl Server {
     /// If there is no jackd: what is to be tested cannot be, which is a failure and nothing to skip.
     #[must_use]
     pub fn named(name: &str) -> Self {
+        Self::of_blocks(BLOCK, name)
+    }
+
+    /// The same with blocks of another length, in frames.
+    ///
+    /// # Panics
+    /// If there is no jackd.
+    #[must_use]
+    pub fn of_blocks(frames: u32, name: &str) -> Self {
         // Should the test be killed, its server ends with it: one left behind would disturb every later test.
         let process = Command::new("setpriv")
             .args([
@@ -59,7 +74,7 @@ impl Server {
                 "-r",
                 "48000",
                 "-p",
-                "256",
+                &frames.to_string(),
             ])
             .stdin(Stdio::null())
             .stdout(Stdio::null())
@@ -105,8 +120,16 @@ impl Drop for Server {
 /// # Panics
 /// If the server does not start, or the child fails or hangs.
 pub fn on_server(test: &str, body: impl FnOnce()) {
+    on_server_of_blocks(BLOCK, test, body);
+}
+
+/// The same with blocks of another length, in frames: long ones outlast a busy machine's pauses.
+///
+/// # Panics
+/// If the server does not start, or the child fails or hangs.
+pub fn on_server_of_blocks(frames: u32, test: &str, body: impl FnOnce()) {
     on_named_server(test, |server| {
-        let _server = Server::named(server);
+        let _server = Server::of_blocks(frames, server);
         body();
     });
 }
@@ -167,22 +190,22 @@ pub fn end(child: &mut Child) {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Dropout(pub String);
 
-/// Measures; after a dropout again, three times at most, each told. Any other fault fails at once.
+/// Measures; after a dropout again, six times at most, each told. Any other fault fails at once.
 ///
 /// # Panics
-/// After three dropouts.
+/// After six dropouts.
 #[expect(clippy::print_stderr, reason = "whoever runs the tests should see that the machine was too busy")]
 pub fn undisturbed<T>(mut measure: impl FnMut() -> Result<T, Dropout>) -> T {
-    for attempt in 1..=3 {
+    for attempt in 1..=ATTEMPTS {
         match measure() {
             Ok(measured) => return measured,
             Err(Dropout(how)) => {
-                eprintln!("attempt {attempt} of 3 was disturbed by a dropout: {how}");
+                eprintln!("attempt {attempt} of {ATTEMPTS} was disturbed by a dropout: {how}");
                 sleep(Duration::from_secs(2));
             }
         }
     }
     panic!(
-        "three attempts were disturbed by dropouts: run the sound tests on a machine that does nothing else"
+        "{ATTEMPTS} attempts were disturbed by dropouts: run the sound tests on a machine that does nothing else"
     );
 }
