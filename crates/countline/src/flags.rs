@@ -378,7 +378,7 @@ pub(crate) struct JudgeFlags {
     /// Nobody kept a click: when the player began and how fast is found from the strokes
     #[arg(long, conflicts_with_all = ["start_ms", "tempo"])]
     pub(crate) no_click: bool,
-    /// How many findings are told of each player, the most useful first: 1 for a beginner, or `all`
+    /// How many findings are told of each player, the most useful first: 1 for a beginner, or `all`, with those that are in doubt last
     #[arg(long, value_name = "NUMBER", default_value = "3", value_parser = findings)]
     pub(crate) findings: usize,
     /// Beats a minute the take was played at; by default the take's own, else the rhythm's

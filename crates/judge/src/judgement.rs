@@ -5,7 +5,7 @@ use rhythm::{AttackId, Deed};
 use timebase::{Moment, Seconds};
 
 use crate::alignment::{Alignment, align};
-use crate::findings::{Evidence, findings};
+use crate::findings::{Evidence, Found, findings};
 use crate::ornaments::ornaments;
 use crate::place::{Standing, standings};
 use crate::trend::trend;
@@ -123,8 +123,7 @@ pub struct Judgement {
     notes: Vec<Note>,
     sums: Sums,
     tempo_ratio: Option<f64>,
-    findings: Vec<Finding>,
-    understood: Understood,
+    found: Found,
     /// Where each of the notes stands in beat and bar.
     standings: Arc<[Standing]>,
 }
@@ -169,21 +168,32 @@ impl Judgement {
     /// The same judgement with these findings: where the teacher has overruled one, or one may not be told.
     #[must_use]
     pub fn with_findings(self, findings: Vec<Finding>) -> Self {
-        Self { findings, ..self }
+        Self { found: Found { findings, ..self.found }, ..self }
     }
 
     /// What a teacher would say, the most useful first: the first finding of every kind in the order of
     /// [`crate::FindingKind`], then the others as they come.
     #[must_use]
     pub fn findings(&self) -> &[Finding] {
-        &self.findings
+        &self.found.findings
+    }
+
+    /// What may have been besides, each likelier wrong than right, in the same order: for whoever asks for everything. It
+    /// counts for nothing. Most takes have none; many where much went wrong at once.
+    #[must_use]
+    pub fn doubtful(&self) -> &[Finding] {
+        &self.found.doubtful
+    }
+
+    pub(crate) fn found(&self) -> &Found {
+        &self.found
     }
 
     /// How well the take was understood as a whole, which is what the findings' confidence rests on beside their own
     /// evidence. Nothing is known of it where findings were taken over from before ([`crate::Live`] on the way).
     #[must_use]
     pub fn understood(&self) -> Understood {
-        self.understood
+        self.found.understood
     }
 }
 
@@ -284,7 +294,7 @@ pub(crate) fn judgement(
     alignment: &Alignment,
     settings: &Settings,
     standings: Arc<[Standing]>,
-    told: Option<Vec<Finding>>,
+    told: Option<Found>,
 ) -> Judgement {
     let strokes = &heard.strokes;
     let misread = misread(alignment);
@@ -300,7 +310,7 @@ pub(crate) fn judgement(
 
     let (mut attacks, notes) = answered(written, heard, alignment, &misread, &sums, settings);
     ornaments(written, alignment, &mut attacks);
-    let (findings, understood) = told.map(|told| (told, Understood::default())).unwrap_or_else(|| {
+    let found = told.unwrap_or_else(|| {
         findings(&Evidence {
             written,
             alignment,
@@ -316,7 +326,7 @@ pub(crate) fn judgement(
             complete: alignment.due.iter().all(|due| *due),
         })
     });
-    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, findings, understood, standings }
+    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, found, standings }
 }
 
 /// Which attack answers which note, and what became of each note.

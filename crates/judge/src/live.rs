@@ -6,11 +6,12 @@ use counting::TimedCount;
 use timebase::{Moment, Seconds};
 
 use crate::alignment::{Alignment, Follow, THOROUGH, align};
+use crate::findings::Found;
 use crate::judgement::{Heard, judgement};
 use crate::place::{Standing, standings};
 use crate::readings::Reading;
 use crate::written::{Written, nanos};
-use crate::{Finding, Gate, Judgement, Played, Settings, TempoOf, judge};
+use crate::{Gate, Judgement, Played, Settings, TempoOf, Understood, judge};
 
 /// How far back a stroke may change what was said, in nanoseconds: two bars of 4/4 at 80.
 const REVISED: i64 = 6_000_000_000;
@@ -33,7 +34,7 @@ pub struct Live {
     heard: Heard,
     /// What is held of the take so far, and up to when it was heard; `None` before it was judged.
     known: Option<(Alignment, i64)>,
-    findings: Vec<Finding>,
+    found: Found,
 }
 
 impl Live {
@@ -41,7 +42,7 @@ impl Live {
     #[must_use]
     pub fn new(counts: Arc<[TimedCount]>, settings: Settings) -> Self {
         let standings = standings(&Written::new(&counts)).into();
-        Self { counts, settings, standings, heard: Heard::default(), known: None, findings: Vec::new() }
+        Self { counts, settings, standings, heard: Heard::default(), known: None, found: Found::default() }
     }
 
     /// A stroke's stamp is worth so much: the coarsest of them holds for all figures.
@@ -97,7 +98,7 @@ impl Live {
             }
             _ => align(&written, &self.heard.strokes, Some(now), &self.settings),
         };
-        let (standings, told) = (Arc::clone(&self.standings), self.findings.clone());
+        let (standings, told) = (Arc::clone(&self.standings), self.found.clone());
         let judgement = judgement(&written, &self.heard, &alignment, &self.settings, standings, Some(told));
         self.known = Some((alignment, nanos(now)));
         judgement
@@ -110,7 +111,8 @@ impl Live {
         let standings = Arc::clone(&self.standings);
         let judgement = judgement(&written, &self.heard, &alignment, &self.settings, standings, None);
         self.known = Some((alignment, nanos(now)));
-        self.findings = judgement.findings().to_vec();
+        // How well a take is understood is not known of one that goes on.
+        self.found = Found { understood: Understood::default(), ..judgement.found().clone() };
         judgement
     }
 

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use judge::Finding;
+use judge::{Finding, Judgement};
 use live::{Event, Phase, PlayerState};
 use take::json::{FindingRef, RemarkForm};
 use take::{Ended, Notes};
@@ -102,56 +102,53 @@ impl Running {
     pub(crate) fn findings(&self, names: bool) -> Vec<Told> {
         match &*self.players {
             [] => Vec::new(),
-            [player] => {
-                player.judgement.findings().iter().map(|finding| self.told(player, finding, false)).collect()
-            }
-            players if names => players
-                .iter()
-                .flat_map(|player| {
-                    player.judgement.findings().iter().map(|finding| self.told(player, finding, true))
-                })
-                .collect(),
+            [player] => self.of_one(player, false),
+            players if names => players.iter().flat_map(|player| self.of_one(player, true)).collect(),
             players => self.of_all(players),
         }
     }
 
-    fn told(&self, player: &PlayerState, finding: &Finding, named: bool) -> Told {
-        let says = if named {
-            format!("{}: {}", player.label, full(&finding.says))
-        } else {
-            sentence(&finding.says)
-        };
+    fn of_one(&self, player: &PlayerState, named: bool) -> Vec<Told> {
+        said(&player.judgement)
+            .map(|(finding, doubtful)| self.told(player, finding, doubtful, named))
+            .collect()
+    }
+
+    fn told(&self, player: &PlayerState, finding: &Finding, doubtful: bool, named: bool) -> Told {
+        let says = words(finding, doubtful);
+        let says = if named { format!("{}: {}", player.label, full(&says)) } else { sentence(&says) };
         let of = FindingRef::of(&player.label, finding);
         let overruled = self.notes.overrules(&of);
-        Told { says, player: player.label.clone(), of: vec![of], overruled }
+        Told { says, player: player.label.clone(), of: vec![of], overruled, doubtful }
     }
 
     /// Those of a section, without names.
     fn of_all(&self, players: &[PlayerState]) -> Vec<Told> {
-        let mut deeds: Vec<(&Finding, Vec<FindingRef>)> = Vec::new();
+        let mut deeds: Vec<(&Finding, bool, Vec<FindingRef>)> = Vec::new();
         for player in players {
-            for finding in player.judgement.findings() {
+            for (finding, doubtful) in said(&player.judgement) {
                 let of = FindingRef::of(&player.label, finding);
-                match deeds.iter_mut().find(|(other, _)| other.says == finding.says) {
-                    Some((_, others)) => others.push(of),
-                    None => deeds.push((finding, vec![of])),
+                let same = |other: &Finding, so: bool| so == doubtful && other.says == finding.says;
+                match deeds.iter_mut().find(|(other, so, _)| same(other, *so)) {
+                    Some((.., others)) => others.push(of),
+                    None => deeds.push((finding, doubtful, vec![of])),
                 }
             }
         }
-        // What is to be mended is said first, what many did before what one did, and else the most useful.
-        deeds.sort_by_key(|(finding, of)| {
-            (!finding.kind.is_mistake(), std::cmp::Reverse(of.len()), finding.kind)
+        // What is to be mended is said first, what many did before what one did, and else the most useful; what is doubtful last.
+        deeds.sort_by_key(|(finding, doubtful, of)| {
+            (*doubtful, !finding.kind.is_mistake(), std::cmp::Reverse(of.len()), finding.kind)
         });
-        let told = |(finding, of): (&Finding, Vec<FindingRef>)| {
-            let says = sentence(&format!("{} ({} of {})", finding.says, of.len(), players.len()));
+        let told = |(finding, doubtful, of): (&Finding, bool, Vec<FindingRef>)| {
+            let says = sentence(&format!("{} ({} of {})", words(finding, doubtful), of.len(), players.len()));
             let overruled = of.iter().all(|of| self.notes.overrules(of));
-            Told { says, player: String::new(), of, overruled }
+            Told { says, player: String::new(), of, overruled, doubtful }
         };
         deeds.into_iter().map(told).collect()
     }
 
     /// The sentences of a report: at most so many findings, of each player or of the section as a whole, the overruled left
-    /// out; and how many more there are.
+    /// out; and how many more there are. What is doubtful is told with all the others only.
     pub(crate) fn report(&self, names: bool, most: usize) -> (Vec<String>, usize) {
         let (mut says, mut more) = (Vec::new(), 0);
         let (mut player, mut of_player) = (String::new(), 0);
@@ -160,7 +157,7 @@ impl Running {
                 (player, of_player) = (told.player, 0);
             }
             of_player += 1;
-            if of_player <= most {
+            if of_player <= most && (!told.doubtful || most == usize::MAX) {
                 says.push(told.says);
             } else {
                 more += 1;
@@ -207,6 +204,18 @@ pub(crate) struct Told {
     of: Vec<FindingRef>,
     /// Whether the teacher has overruled it.
     pub(crate) overruled: bool,
+    /// Whether it is likelier wrong than right.
+    doubtful: bool,
+}
+
+/// What is said of a player, and after it what is doubtful.
+fn said(judgement: &Judgement) -> impl Iterator<Item = (&Finding, bool)> {
+    let sure = judgement.findings().iter().map(|finding| (finding, false));
+    sure.chain(judgement.doubtful().iter().map(|finding| (finding, true)))
+}
+
+fn words(finding: &Finding, doubtful: bool) -> String {
+    if doubtful { format!("perhaps: {}", finding.says) } else { finding.says.clone() }
 }
 
 fn sums(player: &PlayerState) -> String {

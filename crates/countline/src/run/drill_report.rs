@@ -9,7 +9,7 @@ use sequencer::drill::Outcome;
 use take::json::{DrillJudgeFile, JudgeFile, JudgedResponseForm, JudgedRoundForm};
 use timebase::{Moment, Seconds, Tempo};
 
-use super::report::sentence;
+use super::report::told;
 
 /// A round as it was heard.
 pub(super) struct Heard {
@@ -88,8 +88,8 @@ pub(super) fn report(title: Option<&str>, rounds: &[Heard], most: usize) -> Stri
             }
             let of_round = Tally::of(judgement);
             let _ = writeln!(text, "  {label}: {}", tally(of_round));
-            for finding in judgement.findings().iter().take(most) {
-                let _ = writeln!(text, "    {}", sentence(&finding.says));
+            for finding in told(judgement, most).0 {
+                let _ = writeln!(text, "    {finding}");
             }
             match sums.iter_mut().find(|(other, ..)| other == label) {
                 Some((_, responses, sum)) => (*responses, *sum) = (*responses + 1, sum.and(of_round)),

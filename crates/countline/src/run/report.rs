@@ -34,12 +34,12 @@ pub(crate) fn report(
     for (label, judgement) in players {
         let _ = writeln!(text, "{label}: {}", sums(judgement));
         text.push_str(&split(judgement, resolution));
-        let findings = judgement.findings();
-        for finding in findings.iter().take(most) {
-            let _ = writeln!(text, "  {}", sentence(&finding.says));
+        let (told, more) = told(judgement, most);
+        for finding in told {
+            let _ = writeln!(text, "  {finding}");
         }
-        if findings.len() > most {
-            let _ = writeln!(text, "  ({} more: judge --findings all)", findings.len() - most);
+        if more > 0 {
+            let _ = writeln!(text, "  ({more} more: judge --findings all)");
         }
         text.push_str(&bars(counts, judgement));
         text.push('\n');
@@ -51,6 +51,18 @@ pub(crate) fn report(
         "offsets in ms: − early, + late; \"!\" is beyond the tolerance about the player's own bias\n",
     );
     text
+}
+
+/// At most so many findings as sentences, and how many more there are. What is likelier wrong than right is told with all the
+/// others only, and last.
+pub(crate) fn told(judgement: &Judgement, most: usize) -> (Vec<String>, usize) {
+    let (findings, doubtful) = (judgement.findings(), judgement.doubtful());
+    let mut told: Vec<String> = findings.iter().take(most).map(|finding| sentence(&finding.says)).collect();
+    if most == usize::MAX {
+        told.extend(doubtful.iter().map(|finding| sentence(&format!("perhaps: {}", finding.says))));
+    }
+    let more = findings.len() + doubtful.len() - told.len();
+    (told, more)
 }
 
 /// One stroke as it falls: `P1  bar 2  2 &  +12 ms`.

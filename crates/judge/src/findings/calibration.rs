@@ -3,7 +3,7 @@
 use super::Evidence;
 use crate::{Fate, Finding, FindingKind, Understood, wording};
 
-/// What is less sure than this is not told, and nothing is said to be surer than the other.
+/// What is less sure than this is doubtful, and nothing is said to be surer than the other.
 const LEAST: f64 = 0.5;
 const MOST: f64 = 0.999;
 
@@ -61,8 +61,8 @@ fn calibrated(kind: FindingKind, evidence: f64, understood: Understood) -> f64 {
 }
 
 impl Evidence<'_> {
-    /// Gives every finding its confidence, and takes out what is likelier wrong than right.
-    pub(super) fn calibrate(&self, found: &mut Vec<Finding>) -> Understood {
+    /// Gives every finding its confidence, and takes out what is likelier wrong than right: that is returned.
+    pub(super) fn calibrate(&self, found: &mut Vec<Finding>) -> (Vec<Finding>, Understood) {
         let understood = Understood { kinds: kinds(found), left: self.left() };
         for finding in found.iter_mut() {
             finding.evidence = finding.confidence.clamp(LEAST, MOST);
@@ -70,12 +70,13 @@ impl Evidence<'_> {
         }
         let strokes = |found: &[Finding]| found.iter().filter(|f| Group::of(f.kind) == Group::Stroke).count();
         let before = strokes(found);
-        found.retain(|finding| finding.confidence >= LEAST);
-        // So much seems to be wrong that nothing of it can be named: that is said, and no more.
+        let (sure, doubtful) = found.drain(..).partition(|finding| finding.confidence >= LEAST);
+        *found = sure;
+        // So much seems to be wrong that nothing of it can be named with some right: that is said first.
         if strokes(found) < before && !found.iter().any(|finding| finding.kind == FindingKind::Unclear) {
             found.extend(self.much_unclear(understood));
         }
-        understood
+        (doubtful, understood)
     }
 
     /// How much was missed and struck too much in all; nothing where it was neither.

@@ -42,13 +42,24 @@ pub(crate) struct Evidence<'a> {
     pub(crate) complete: bool,
 }
 
-/// All findings, the most useful first, and how well the take was understood.
-pub(crate) fn findings(evidence: &Evidence<'_>) -> (Vec<Finding>, Understood) {
+/// What is to be said of a take.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Found {
+    /// The most useful first.
+    pub(crate) findings: Vec<Finding>,
+    /// What is likelier wrong than right, in the same order.
+    pub(crate) doubtful: Vec<Finding>,
+    /// How well the take was understood.
+    pub(crate) understood: Understood,
+}
+
+/// All that is to be said.
+pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     let mut found = Vec::new();
     if let Some(finding) = evidence.other_rhythm() {
         found.push(finding);
-        let understood = evidence.calibrate(&mut found);
-        return (found, understood);
+        let (doubtful, understood) = evidence.calibrate(&mut found);
+        return Found { findings: found, doubtful, understood };
     }
     evidence.course(&mut found);
     evidence.readings(&mut found);
@@ -60,10 +71,10 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> (Vec<Finding>, Understood) {
     evidence.leave_out(&mut found);
     evidence.leave_out_leftovers(&mut found);
     evidence.untangle(&mut found);
-    let understood = evidence.calibrate(&mut found);
+    let (doubtful, understood) = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
-    (in_order(found), understood)
+    Found { findings: in_order(found), doubtful: in_order(doubtful), understood }
 }
 
 /// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things.

@@ -162,5 +162,8 @@ fn three_findings_are_of_three_kinds_and_more_are_not_clear() {
     let judgement = judge(&counts, &take, &Settings::default());
     let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
     assert_eq!(kinds, ["unclear"]);
+    let doubtful: Vec<_> = judgement.doubtful().iter().map(|finding| finding.kind.name()).collect();
+    assert_eq!(doubtful, ["hold-struck", "rest-struck", "cut-short", "attack-missed", "extra-attack"]);
+    assert!(judgement.doubtful().iter().all(|finding| finding.confidence < 0.5));
     assert!(judgement.findings()[0].says.ends_with("too much for it to be clear which mistakes these were"));
 }

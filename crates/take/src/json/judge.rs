@@ -28,6 +28,8 @@ pub struct PlayerJudgement {
     spread_ms: Option<f64>,
     drift_percent: Option<f64>,
     findings: Vec<FindingForm>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    doubtful: Vec<FindingForm>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     split: Option<SplitForm>,
 }
@@ -112,6 +114,9 @@ impl JudgeFile {
 impl PlayerJudgement {
     fn of(label: &str, judgement: &Judgement, bar_one: Moment, resolution: Seconds) -> Self {
         let sums = judgement.sums();
+        let of = |found: &[Finding]| {
+            found.iter().map(|finding| FindingForm::of(finding, judgement, bar_one)).collect()
+        };
         Self {
             player: label.to_owned(),
             attacks: judgement.attacks().iter().map(|attack| AttackForm::of(attack, bar_one)).collect(),
@@ -119,11 +124,8 @@ impl PlayerJudgement {
             bias_ms: sums.bias.map(shown_ms),
             spread_ms: sums.spread.map(shown_ms),
             drift_percent: sums.drift.map(|drift| rounded(drift.percent)),
-            findings: judgement
-                .findings()
-                .iter()
-                .map(|finding| FindingForm::of(finding, judgement, bar_one))
-                .collect(),
+            findings: of(judgement.findings()),
+            doubtful: of(judgement.doubtful()),
             split: Some(SplitForm::of(&judgement.split(resolution))),
         }
     }
