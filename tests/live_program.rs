@@ -14,11 +14,11 @@ use tests::jackd::{
 };
 use tests::program;
 
-/// Beats half a second apart, twelve of them after four of count-in.
-const RHYTHM: &str = "meter: 4/4\ntempo: quarter = 120\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |";
+/// Beats a quarter of a second apart, twelve of them after four of count-in.
+const RHYTHM: &str = "meter: 4/4\ntempo: quarter = 240\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |";
 
-/// Half a second in frames of the server.
-const BEAT: u64 = 24_000;
+/// A quarter of a second in frames of the server.
+const BEAT: u64 = 12_000;
 
 /// Frames in a block of the server, a 47th of a second: what is tested here holds at any length of block, and a machine that
 /// does other work beside loses fewer of the long ones.
@@ -260,7 +260,7 @@ fn sent_once() -> Result<(), Dropout> {
     let eighths = [(39, 4), (39, 5), (39, 6), (76, 0), (76, 4), (77, 2), (77, 6)];
     for ((key, frame), (expected, eighth)) in came.iter().zip(eighths) {
         assert_eq!(*key, expected, "{came:?}");
-        let off = frame.abs_diff(eighth * BEAT / 2);
+        let off = frame.abs_diff(eighth * 12_000);
         // A client that joins may cost the server a cycle, after which its frames stand otherwise to the time of day: how exact messages
         // are is tested where that can be kept out, this is about which note stands on which beat.
         if off > 240 {
@@ -319,9 +319,9 @@ fn a_plan_is_answered_at_the_tempo_it_steps_to() {
 fn planned() -> Result<(), Dropout> {
     let folder = tempfile::tempdir().expect("a folder");
     let plan = folder.path().join("step.drill");
-    fs::write(folder.path().join("one.rhythm"), "meter: 4/4\ntempo: quarter = 120\n| 1 2 3 4 |")
+    fs::write(folder.path().join("one.rhythm"), "meter: 4/4\ntempo: quarter = 200\n| 1 2 3 4 |")
         .expect("written");
-    let text = "rhythms = [\"one.rhythm\"]\ntimes = 2\n[tempo]\nstep = 20\nfastest = 140\nup-after = 1\n";
+    let text = "rhythms = [\"one.rhythm\"]\ntimes = 2\n[tempo]\nstep = 40\nfastest = 240\nup-after = 1\n";
     fs::write(&plan, text).expect("written");
     let robot = robot(&[1_440]);
     let take = folder.path().join("take");
@@ -338,8 +338,8 @@ fn planned() -> Result<(), Dropout> {
     }
     println!("{said}");
     for line in [
-        "round 1: quarter = 120",
-        "round 2: quarter = 140",
+        "round 1: quarter = 200",
+        "round 2: quarter = 240",
         "listen",
         "your turn",
         "round 2: good (4 of 4 on time)",

@@ -120,17 +120,22 @@ mod linux {
         }
         players.fetch();
         let said = std::fs::read_to_string(folder.path().join("said.txt")).expect("UTF-8");
-        for line in said.lines().filter(|line| !line.contains(" ms ")) {
+        for line in said.lines().filter(|line| !line.starts_with('K')) {
             println!("  {line}");
         }
         compare(&take, &players, minutes);
-        if let (Some(first), Some(last)) = (needed.get(10), needed.last()) {
-            let seconds = (needed.len() - 11) as f64;
+        // Once the drill is over everybody is judged as a whole, and it is all printed.
+        let drill = needed.len().min((minutes * 60).try_into().unwrap_or(usize::MAX));
+        if let ([_, .., last], Some(most)) =
+            (&needed[10.min(drill)..drill], needed.iter().map(|(_, kb)| kb).max())
+        {
+            let first = needed[10.min(drill)];
             println!(
-                "{:.1} % of one core; {} kB after ten seconds, {} kB at the end",
-                (last.0 - first.0) as f64 / seconds,
+                "{:.1} % of one core while it is played; {} kB after ten seconds, {} kB in the last second of the drill, {most} kB at \
+                 most, when all of it is judged",
+                (last.0 - first.0) as f64 / (drill - 11) as f64,
                 first.1,
-                last.1
+                last.1,
             );
         }
     }

@@ -172,8 +172,10 @@ impl fmt::Display for Outline<'_> {
     }
 }
 
-/// Text for XML; characters that XML 1.0 does not know are left out.
-struct Escaped<'a>(&'a str);
+/// Text for XML and HTML, in elements and in attributes between double quotes: line ends and tabs become blanks, characters
+/// that XML 1.0 does not know are left out.
+#[derive(Clone, Copy, Debug)]
+pub struct Escaped<'a>(pub &'a str);
 
 impl fmt::Display for Escaped<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -44,6 +44,26 @@ pub(crate) struct Alignment {
 }
 
 impl Alignment {
+    /// Found as such, of so many strokes, with the counts where `moved` says: nothing moved, misread or struck again.
+    fn plain(found: Explained, moved: Vec<i64>, strokes: usize) -> Self {
+        Self {
+            skipped: vec![false; moved.len()],
+            again: vec![false; strokes],
+            moves: Vec::new(),
+            tempo: None,
+            speed: Speed::Written,
+            instead: None,
+            readings: Vec::new(),
+            paired: 0,
+            reach: found.reach,
+            cost: found.cost as f64 / UNIT as f64,
+            strokes: found.strokes,
+            course: found.course,
+            due: found.due,
+            moved,
+        }
+    }
+
     /// Takes figures for what they were read as, if that is asked; by how much that makes the take cheaper.
     fn read_figures(&mut self, follow: &Follow<'_>, asked: bool) -> f64 {
         if asked { readings::read(follow.written, follow.strokes, self.reach, self) } else { 0.0 }
@@ -126,22 +146,8 @@ fn about_the_click(
     let course = vec![0; rows.len()];
     let due = mark_pending(&mut rows, &course, now);
     let path = best_path(&rows, strokes, Rule::Most, Pulse::Known(&course));
-    Alignment {
-        moved: written.at.clone(),
-        skipped: vec![false; course.len()],
-        again: vec![false; strokes.len()],
-        moves: Vec::new(),
-        tempo: None,
-        speed: Speed::Written,
-        instead: None,
-        readings: Vec::new(),
-        paired: 0,
-        reach: width,
-        cost: 0.0,
-        strokes: path.strokes,
-        course,
-        due,
-    }
+    let found = Explained { strokes: path.strokes, course, due, reach: width, cost: 0 };
+    Alignment::plain(found, written.at.clone(), strokes.len())
 }
 
 /// What a take is explained from.
@@ -218,22 +224,7 @@ impl Follow<'_> {
 
     /// An explanation as an alignment without moves, and how much cheaper it is by what was read for what, if that is asked.
     fn read(&self, found: Explained, moved: Vec<i64>, figures: bool) -> (Alignment, f64) {
-        let mut alignment = Alignment {
-            skipped: vec![false; moved.len()],
-            again: vec![false; self.strokes.len()],
-            moves: Vec::new(),
-            tempo: None,
-            speed: Speed::Written,
-            instead: None,
-            readings: Vec::new(),
-            paired: 0,
-            reach: found.reach,
-            cost: found.cost as f64 / UNIT as f64,
-            strokes: found.strokes,
-            course: found.course,
-            due: found.due,
-            moved,
-        };
+        let mut alignment = Alignment::plain(found, moved, self.strokes.len());
         let gain = alignment.read_figures(self, figures);
         (alignment, gain)
     }

@@ -26,7 +26,7 @@ use crate::{Event, Measured, Phase};
 const TICK: Duration = Duration::from_millis(5);
 
 /// How often everybody is judged anew while nothing is struck, so that a missed attack shows.
-const JUDGE_EVERY: Seconds = Seconds::from_millis(50);
+const JUDGE_EVERY: Seconds = Seconds::from_millis(100);
 
 /// After a judging that took so long, the next one waits this many times as long: at most a fifth of the thread's time goes
 /// into judging, however many play, and strokes are taken in meanwhile.

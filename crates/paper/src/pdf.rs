@@ -132,6 +132,10 @@ struct Painter<'a, 'b> {
     pt: Points,
 }
 
+fn is_curved(element: kurbo::PathEl) -> bool {
+    matches!(element, kurbo::PathEl::QuadTo(..) | kurbo::PathEl::CurveTo(..))
+}
+
 /// Ink that hides or tints what is under it: where it is used, the order of marks matters.
 fn covers(item: &Item) -> bool {
     matches!(item.ink(), Ink::Paper | Ink::Column)
@@ -145,8 +149,7 @@ impl Painter<'_, '_> {
             return items.iter().try_for_each(|item| self.item(item));
         }
         self.lines(items);
-        let shapes = items.iter().filter(|item| matches!(item, Item::Path { .. }));
-        shapes.into_iter().try_for_each(|item| self.item(item))?;
+        self.paths(items);
         self.texts(items)?;
         self.glyphs(items)
     }
@@ -154,7 +157,7 @@ impl Painter<'_, '_> {
     fn item(&mut self, item: &Item) -> Result<(), Error> {
         match item {
             Item::Line { .. } => self.lines(std::slice::from_ref(item)),
-            Item::Path { path, paint, ink } => self.path(path, *paint, *ink),
+            Item::Path { .. } => self.paths(std::slice::from_ref(item)),
             Item::Glyph { .. } => self.glyphs(std::slice::from_ref(item))?,
             Item::Text { .. } => self.texts(std::slice::from_ref(item))?,
         }
@@ -231,8 +234,29 @@ impl Painter<'_, '_> {
         }
     }
 
-    fn path(&mut self, path: &kurbo::BezPath, paint: Paint, ink: Ink) {
-        let mut builder = PathBuilder::new();
+    /// The shapes among the items, filled ones with straight edges (beams) of one ink as one path.
+    fn paths(&mut self, items: &[Item]) {
+        let mut straight: Vec<(Ink, PathBuilder)> = Vec::new();
+        for item in items {
+            let Item::Path { path, paint, ink } = item else { continue };
+            if *paint != Paint::Fill || path.iter().any(is_curved) {
+                let mut builder = PathBuilder::new();
+                self.add(&mut builder, path);
+                self.paint(builder, *paint, *ink);
+                continue;
+            }
+            let index = straight.iter().position(|(other, _)| other == ink).unwrap_or_else(|| {
+                straight.push((*ink, PathBuilder::new()));
+                straight.len() - 1
+            });
+            self.add(&mut straight[index].1, path);
+        }
+        for (ink, builder) in straight {
+            self.paint(builder, Paint::Fill, ink);
+        }
+    }
+
+    fn add(&self, builder: &mut PathBuilder, path: &kurbo::BezPath) {
         for element in path {
             let pt = |at: kurbo::Point| (self.pt.of(at.x), self.pt.of(at.y));
             match element {
@@ -255,6 +279,9 @@ impl Painter<'_, '_> {
                 kurbo::PathEl::ClosePath => builder.close(),
             }
         }
+    }
+
+    fn paint(&mut self, builder: PathBuilder, paint: Paint, ink: Ink) {
         let Some(path) = builder.finish() else { return };
         match paint {
             Paint::Fill => {

@@ -275,6 +275,16 @@ fn what_is_written_cannot_grow_without_bound() {
     assert_eq!(read(&hints).diagnostics.len(), 20, "hints are listed as errors are");
 }
 
+/// A length that only dots can say, whatever stands before them, is written with them again.
+#[test]
+fn odd_dotted_lengths_are_written_as_they_can_be_read() {
+    for length in ["7/64.", "5/64.", "5/64..", "5/32..", "1/64..", "9/64.", "3/64.."] {
+        let rhythm = read(length).rhythm.unwrap_or_else(|| panic!("{length}"));
+        let written = rhythm::text::write(&rhythm);
+        assert_eq!(read(&written).rhythm, Some(rhythm), "{length}: {written}");
+    }
+}
+
 /// Texts made of the pieces of the grammar, right and wrong.
 fn pieces() -> impl Strategy<Value = String> {
     let piece = prop::sample::select(vec![

@@ -28,7 +28,7 @@ fn lesson() -> Drill {
     };
     let plan = DrillPlan {
         bars: Some(2),
-        times: 6,
+        times: 8,
         rest: 2,
         count_in: CountIn { bars: 1, when: CountInWhen::Changes },
         heard: Heard { model: Some(Audible::ALL), response: Audible::ALL, ..Heard::default() },

@@ -264,6 +264,8 @@ fn fraction(length: Span) -> String {
         // 3/8 is a dotted quarter; below a 64th only the dot can say it.
         3 if denominator >= 2 => format!("1/{}.", denominator / 2),
         7 if denominator >= 4 => format!("1/{}..", denominator / 4),
+        _ if denominator == 128 && numerator % 3 == 0 => format!("{}/{}.", numerator / 3, denominator / 2),
+        _ if denominator > 64 && numerator % 7 == 0 => format!("{}/{}..", numerator / 7, denominator / 4),
         _ => format!("{numerator}/{denominator}"),
     }
 }
