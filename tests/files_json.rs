@@ -270,81 +270,92 @@ fn every_file_is_as_its_schema_has_it() {
 }
 
 /// A schema that lets everything pass would pass the check above.
-#[test]
-fn the_schemas_refuse_what_is_wrong() {
+/// The schema takes this file, and refuses it with each of these places changed.
+fn refuses(schema: &str, whole: &Value, changes: &[(&str, Value)]) {
     let dir = tempfile::tempdir().expect("a folder");
-    let refused = |schema: &str, value: &Value| {
-        let path = write(dir.path(), "wrong.json", &value.to_string());
-        let call = [root().join("crates/take/schema"), schema.into(), path];
-        std::panic::catch_unwind(|| python::run("tests/readers/schema.py", call)).is_err()
-    };
-    let whole: Value = serde_json::from_str(&count("meter: 2/4\n| 1 2 |")).expect("JSON");
-    assert!(!refused("count", &whole));
-    for (place, wrong) in [
-        ("/version", json!(2)),
-        ("/title", json!(0)),
-        ("/bars/0/counts/0/at", json!(0.25)),
-        ("/bars/0/counts/0/at", json!("2/0")),
-        ("/bars/0/counts/0/do", json!("clap")),
-        ("/bars/0/pass", json!(0)),
-        ("/bars/0/meter", json!("2-4")),
-        ("/bars/0/notes", json!([])),
-    ] {
+    let changed = changes.iter().map(|(place, wrong)| {
         let mut value = whole.clone();
         *value.pointer_mut(place).expect("it is there") = wrong.clone();
-        assert!(refused("count", &value), "{place} {wrong}");
+        value
+    });
+    let files = std::iter::once(whole.clone())
+        .chain(changed)
+        .enumerate()
+        .map(|(index, value)| write(dir.path(), &format!("{index}.json"), &value.to_string()));
+    let call = ["--each".into(), root().join("crates/take/schema"), schema.into()].into_iter().chain(files);
+    let said = python::run("tests/readers/schema.py", call);
+    let said: Vec<&str> = said.lines().collect();
+    assert_eq!((said.len(), said[0]), (1 + changes.len(), "right"), "{schema}");
+    for ((place, wrong), said) in changes.iter().zip(&said[1..]) {
+        assert_eq!(*said, "wrong", "{schema}: {place} {wrong}");
     }
+}
+
+#[test]
+fn the_schemas_refuse_what_is_wrong() {
+    let whole: Value = serde_json::from_str(&count("meter: 2/4\n| 1 2 |")).expect("JSON");
+    refuses(
+        "count",
+        &whole,
+        &[
+            ("/version", json!(2)),
+            ("/title", json!(0)),
+            ("/bars/0/counts/0/at", json!(0.25)),
+            ("/bars/0/counts/0/at", json!("2/0")),
+            ("/bars/0/counts/0/do", json!("clap")),
+            ("/bars/0/pass", json!(0)),
+            ("/bars/0/meter", json!("2-4")),
+            ("/bars/0/notes", json!([])),
+        ],
+    );
     let key = rhythm("meter: 2/4\n| 1 2 | 1 2 |");
     let answer = counting::answers::check(&counting::count(&key), &key, "1 | 3 4 &");
     let file = take::json::AnswersFile::of(&key, "numbers", [("K07", "1 | 3 4 &", &answer)]);
     let whole: Value = serde_json::from_str(&text(&file)).expect("JSON");
-    assert!(!refused("answers", &whole));
-    for (place, wrong) in [
-        ("/system", json!("")),
-        ("/pupils/0/right", json!(-1)),
-        ("/pupils/0/counts/0/verdict", json!("good")),
-        ("/pupils/0/counts/0/key", Value::Null),
-        ("/pupils/0/counts/0/written/span", json!([0])),
-        ("/pupils/0/counts/1/written", json!({"span": [0, 1], "say": "1", "do": "attack"})),
-    ] {
-        let mut value = whole.clone();
-        *value.pointer_mut(place).expect("it is there") = wrong.clone();
-        assert!(refused("answers", &value), "{place} {wrong}");
-    }
+    refuses(
+        "answers",
+        &whole,
+        &[
+            ("/system", json!("")),
+            ("/pupils/0/right", json!(-1)),
+            ("/pupils/0/counts/0/verdict", json!("good")),
+            ("/pupils/0/counts/0/key", Value::Null),
+            ("/pupils/0/counts/0/written/span", json!([0])),
+            ("/pupils/0/counts/1/written", json!({"span": [0, 1], "say": "1", "do": "attack"})),
+        ],
+    );
     let judgement = judged("meter: 4/4\n| 1 2 (3) 4 |", &[0.0]);
     let whole: Value =
         serde_json::from_str(&text(&JudgeFile::of([("K07", &judgement)], at(0.0)))).expect("JSON");
-    assert!(!refused("judge", &whole));
-    for (place, wrong) in [
-        ("/players/0/attacks/0", json!({"time_ms": 1, "verdict": "on-time"})),
-        ("/players/0/attacks/0", json!({"time_ms": 1, "verdict": "extra", "bar": null})),
-        ("/players/0/attacks/0/verdict", json!("good")),
-        ("/players/0/spread_ms", json!(-1)),
-        ("/players/0/missed/0", json!({"bar": 1, "at": "0"})),
-        ("/players/0/split/spread", json!({"ms": 3.0})),
-        ("/players/0/split/places", json!([{"place": "somewhere", "attacks": 9}])),
-        ("/players/0/split/clock_motor", json!({"not_applicable": "dull"})),
-        ("/players/0/split/clock_motor/not_applicable", Value::Null),
-    ] {
-        let mut value = whole.clone();
-        *value.pointer_mut(place).expect("it is there") = wrong.clone();
-        assert!(refused("judge", &value), "{place} {wrong}");
-    }
+    refuses(
+        "judge",
+        &whole,
+        &[
+            ("/players/0/attacks/0", json!({"time_ms": 1, "verdict": "on-time"})),
+            ("/players/0/attacks/0", json!({"time_ms": 1, "verdict": "extra", "bar": null})),
+            ("/players/0/attacks/0/verdict", json!("good")),
+            ("/players/0/spread_ms", json!(-1)),
+            ("/players/0/missed/0", json!({"bar": 1, "at": "0"})),
+            ("/players/0/split/spread", json!({"ms": 3.0})),
+            ("/players/0/split/places", json!([{"place": "somewhere", "attacks": 9}])),
+            ("/players/0/split/clock_motor", json!({"not_applicable": "dull"})),
+            ("/players/0/split/clock_motor/not_applicable", Value::Null),
+        ],
+    );
     let whole: Value =
         serde_json::from_str(&text(&JudgeFile::of(swung_section().iter().map(by_label), at(0.0))))
             .expect("JSON");
-    assert!(!refused("judge", &whole));
-    for (place, wrong) in [
-        ("/section/members/0/player", json!("")),
-        ("/section/members/0/steadiness/ms", json!(-1)),
-        ("/section/with_click/bias", Value::Null),
-        ("/section/with_each_other/low_ms", json!(-2)),
-        ("/section/pulse/0/players", json!(1)),
-        ("/players/1/split/places/0/attacks", json!(3)),
-        ("/players/1/split/clock_motor/motor_ms", json!(-4)),
-    ] {
-        let mut value = whole.clone();
-        *value.pointer_mut(place).expect("it is there") = wrong.clone();
-        assert!(refused("judge", &value), "{place} {wrong}");
-    }
+    refuses(
+        "judge",
+        &whole,
+        &[
+            ("/section/members/0/player", json!("")),
+            ("/section/members/0/steadiness/ms", json!(-1)),
+            ("/section/with_click/bias", Value::Null),
+            ("/section/with_each_other/low_ms", json!(-2)),
+            ("/section/pulse/0/players", json!(1)),
+            ("/players/1/split/places/0/attacks", json!(3)),
+            ("/players/1/split/clock_motor/motor_ms", json!(-4)),
+        ],
+    );
 }

@@ -1,6 +1,7 @@
 """Holds JSON files against the project's schemas with the PyPI library jsonschema; says what is wrong and fails.
 
-    schema.py SCHEMAS NAME FILE...    SCHEMAS is the folder of schemas, NAME the one to use, as in NAME.schema.json
+    schema.py SCHEMAS NAME FILE...           SCHEMAS is the folder of schemas, NAME the one to use, as in NAME.schema.json
+    schema.py --each SCHEMAS NAME FILE...    says of each file `right` or `wrong`, and does not fail
 """
 
 import json
@@ -10,7 +11,8 @@ import sys
 import jsonschema
 import referencing
 
-folder, name, *files = sys.argv[1:]
+each = sys.argv[1] == "--each"
+folder, name, *files = sys.argv[1 + each :]
 schemas = {path.name: json.loads(path.read_text()) for path in pathlib.Path(folder).glob("*.schema.json")}
 for schema in schemas.values():
     jsonschema.Draft202012Validator.check_schema(schema)
@@ -19,6 +21,10 @@ registry = referencing.Registry().with_resources(resources)
 validator = jsonschema.Draft202012Validator(schemas[f"{name}.schema.json"], registry=registry)
 
 wrong = False
+if each:
+    for file in files:
+        print("right" if validator.is_valid(json.loads(pathlib.Path(file).read_text())) else "wrong")
+    sys.exit()
 for file in files:
     for error in validator.iter_errors(json.loads(pathlib.Path(file).read_text())):
         wrong = True
