@@ -14,11 +14,11 @@ use tests::jackd::{
 };
 use tests::program;
 
-/// Beats a quarter of a second apart, twelve of them after four of count-in.
-const RHYTHM: &str = "meter: 4/4\ntempo: quarter = 240\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |";
+/// Beats 0.3 s apart, twelve of them after four of count-in: what answers the last of these lies before what is recorded.
+const RHYTHM: &str = "meter: 4/4\ntempo: quarter = 200\n| 1 2 3 4 | 1 2 3 4 | 1 2 3 4 |";
 
-/// A quarter of a second in frames of the server.
-const BEAT: u64 = 12_000;
+/// 0.3 s in frames of the server.
+const BEAT: u64 = 14_400;
 
 /// Frames in a block of the server, a 47th of a second: what is tested here holds at any length of block, and a machine that
 /// does other work beside loses fewer of the long ones.
