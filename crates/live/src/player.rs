@@ -8,7 +8,7 @@ use timebase::{Moment, Seconds};
 use crate::PlayerState;
 
 /// How often everything is weighed anew while strokes come. A stroke's own verdict does not wait for it.
-const REVISE_EVERY: Seconds = Seconds::from_millis(1_000);
+const REVISE_EVERY: Seconds = Seconds::from_millis(2_000);
 
 /// Before anything is due.
 const LONG_BEFORE: Seconds = Seconds::from_millis(4_000_000_000);
