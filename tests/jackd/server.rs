@@ -19,7 +19,7 @@ const SERVER: &str = "JACK_DEFAULT_SERVER";
 const IN_CHILD: &str = "COUNTLINE_TEST_HAS_JACK";
 
 /// A child that takes longer hangs.
-const PATIENCE: Duration = Duration::from_secs(300);
+const PATIENCE: Duration = Duration::from_secs(180);
 
 /// What a child that is asked to end may take for it.
 const TO_END: Duration = Duration::from_secs(5);
@@ -28,7 +28,7 @@ const TO_END: Duration = Duration::from_secs(5);
 const BLOCK: u32 = 256;
 
 /// How often a measurement that was disturbed is made again.
-const ATTEMPTS: u32 = 6;
+const ATTEMPTS: u32 = 3;
 
 /// Two servers at once would disturb each other on a small machine.
 static ALONE: Mutex<()> = Mutex::new(());
@@ -190,10 +190,10 @@ pub fn end(child: &mut Child) {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Dropout(pub String);
 
-/// Measures; after a dropout again, six times at most, each told. Any other fault fails at once.
+/// Measures; after a dropout again, three times at most, each told. Any other fault fails at once.
 ///
 /// # Panics
-/// After six dropouts.
+/// After three dropouts.
 #[expect(clippy::print_stderr, reason = "whoever runs the tests should see that the machine was too busy")]
 pub fn undisturbed<T>(mut measure: impl FnMut() -> Result<T, Dropout>) -> T {
     for attempt in 1..=ATTEMPTS {

@@ -8,8 +8,8 @@ use std::time::{Duration, Instant};
 use input::{OutMessage, Outlet};
 use sequencer::{Cued, Sequence};
 use take::midi::{
-    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_VELOCITY,
-    DIVISION_VELOCITY, PERCUSSION_CHANNEL,
+    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLICK_KEY, CLICK_VELOCITY, DIVISION_VELOCITY,
+    PERCUSSION_CHANNEL, attack_velocity,
 };
 use timebase::{HostOrigin, HostTime, Moment, Position, Seconds};
 
@@ -56,7 +56,9 @@ pub fn click_messages(sequence: &Sequence, sounds: ClickSounds) -> Vec<TimedMess
                 notes.push((at(cue.at), CLICK_KEY, CLICK_VELOCITY));
             }
             Cued::Division if sounds.click => notes.push((at(cue.at), CLICK_KEY, DIVISION_VELOCITY)),
-            Cued::Clap { .. } if sounds.clap => notes.push((at(cue.at), CLAP_KEY, CLAP_VELOCITY)),
+            Cued::Clap { marks, louder, .. } if sounds.clap => {
+                notes.push((at(cue.at), CLAP_KEY, attack_velocity(marks.accent, louder)));
+            }
             _ => {}
         }
     }

@@ -128,13 +128,19 @@ fn other(hand: Option<Sticking>) -> Option<Sticking> {
 
 /// What its bar's loudness and its accent make of a note.
 fn loudness(note: &Note<'_>) -> f32 {
-    let accent = match note.marks.accent {
+    factor(attack_db(note.marks.accent, note.louder))
+}
+
+/// How much louder than a plain attack where no loudness is written one is sounded, in decibels: with this accent, and so
+/// many tenths of a decibel `louder` by its bar ([`crate::Cued::Clap`]).
+#[must_use]
+pub fn attack_db(accent: Option<Accent>, louder: i32) -> f32 {
+    let accent = match accent {
         None => 0.0,
         Some(Accent::Accent) => ACCENT_DB,
         Some(Accent::Strong) => STRONG_ACCENT_DB,
     };
-    let louder = note.louder as f32 / 10.0;
-    factor(accent + louder)
+    accent + louder as f32 / 10.0
 }
 
 /// So many decibels as a factor of amplitude.

@@ -1,22 +1,24 @@
 //! Renders a rhythm so many times, counted by two voices, clicked, clapped and sounded as tones, in stereo and limited,
 //! and writes it as a MIDI file, for `tests/engine` to set the engine beside a synthesizer that renders the same file.
 //!
-//! `engine OUT.mid TIMES`: prints how many seconds of sound one rendering is.
+//! `engine OUT.mid TIMES`: prints how many seconds of sound one rendering is. `engine OUT.mid TIMES file`: renders what the
+//! MIDI file holds alone, click and claps, in stereo and limited like all the rest.
 #![expect(clippy::print_stdout, reason = "an example's answer")]
 
 use std::collections::HashMap;
 use std::error::Error;
 
 use mixer::{Mixer, Programme, SoundEvent, render_offline_stereo};
-use sequencer::levels::COUNT;
+use sequencer::levels::{CLAP, CLICK, COUNT};
 use sequencer::{Choice, ClickOn, Each, Levels, Plan, lower, sequence};
 use voice::VoicePack;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut words = std::env::args().skip(1);
     let (Some(out), Some(times)) = (words.next(), words.next()) else {
-        return Err("engine OUT.mid TIMES".into());
+        return Err("engine OUT.mid TIMES [file]".into());
     };
+    let as_the_file = words.next().is_some_and(|word| word == "file");
     // Ten minutes of sixteenths and triplets, a hold and a rest.
     let bar = "1 e & a 2 & 3 la li 4 _& a";
     let bars = format!("{bar} | _1 (2) & 3 & 4 & | 1 _2 & (3) 4");
@@ -28,7 +30,16 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let first = lower(&sequence, &VoicePack::shipped("female")?)?;
     let second = lower(&sequence, &VoicePack::shipped("male")?)?;
-    let programme = both(first.programme(), second.programme())?;
+    let programme = if as_the_file {
+        let events = first.programme().events().iter().filter(|event| [CLICK, CLAP].contains(&event.strip));
+        Programme::new(
+            first.programme().bank().clone(),
+            events.copied().collect(),
+            first.programme().length(),
+        )?
+    } else {
+        both(first.programme(), second.programme())?
+    };
     let levels = Levels { muted: Each::default(), ..Levels::default() };
     let mut loudest = 0.0_f32;
     for _ in 0..times.parse::<u32>()? {

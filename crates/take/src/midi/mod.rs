@@ -10,6 +10,8 @@
 //! [`write_sequence_played`] is the first with the second's players in it, in musical time. All are files of format 1. [`read_take`] reads what these write and what other programs export, as it
 //! was played; [`read_grid`] reads the tempo, the meters and the bars that such a file says it has.
 
+use rhythm::Accent;
+
 mod clock;
 mod grid;
 mod played;
@@ -50,8 +52,19 @@ pub const CLICK_VELOCITY: u8 = 90;
 /// How hard the clicks between the beats are struck; such a click of [`CLICK_KEY`] is no beat when a file is read.
 pub const DIVISION_VELOCITY: u8 = 45;
 
-/// How hard a written attack is struck.
+/// How hard a written attack is struck where no accent and no loudness is written.
 pub const CLAP_VELOCITY: u8 = 100;
+
+/// How hard a written attack is struck with this accent, in a bar that makes it so many tenths of a decibel `louder`; 1 to 127.
+///
+/// Synthesizers sound a velocity *v* at 40 log₁₀(*v*/127) dB (Downloadable Sounds Level 1, the default velocity curve; from
+/// memory).
+#[must_use]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a velocity before")]
+pub fn attack_velocity(accent: Option<Accent>, louder: i32) -> u8 {
+    let struck = f32::from(CLAP_VELOCITY) * 10_f32.powf(sequencer::attack_db(accent, louder) / 40.0);
+    struck.round().clamp(1.0, 127.0) as u8
+}
 
 /// A written attack: hand clap (General MIDI level 1 percussion).
 pub const CLAP_KEY: u8 = 39;

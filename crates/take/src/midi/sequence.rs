@@ -8,8 +8,8 @@ use super::played::strokes;
 use super::tempo::tempo_events;
 use super::track::{Track, write};
 use super::{
-    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLAP_KEY, CLAP_VELOCITY, CLICK_KEY, CLICK_TRACK,
-    CLICK_VELOCITY, COUNTS_TRACK, DIVISION_VELOCITY, RHYTHM_TRACK,
+    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLAP_KEY, CLICK_KEY, CLICK_TRACK, CLICK_VELOCITY,
+    COUNTS_TRACK, DIVISION_VELOCITY, RHYTHM_TRACK, attack_velocity,
 };
 use crate::limits::{CLICK_LENGTH, TAKE_SECONDS};
 use crate::mark::{Mark, marks};
@@ -272,8 +272,9 @@ fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
 fn rhythm(sequence: &Sequence, grid: Grid) -> Track<'static> {
     let mut track = Track::named(RHYTHM_TRACK);
     for cue in sequence.cues() {
-        if let Cued::Clap { length, .. } = cue.cued {
-            track.note(grid.tick(cue.at), grid.tick(cue.at + length), CLAP_KEY, CLAP_VELOCITY);
+        if let Cued::Clap { length, marks, louder, .. } = cue.cued {
+            let velocity = attack_velocity(marks.accent, louder);
+            track.note(grid.tick(cue.at), grid.tick(cue.at + length), CLAP_KEY, velocity);
         }
     }
     track

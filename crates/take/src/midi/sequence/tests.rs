@@ -47,6 +47,21 @@ fn meta_events_are_as_the_format_has_them() {
     check_holds("meter: 4/4\n| 1 2 & 3 (4) |", "120", 0, b"\xFF\x05\x01&");
 }
 
+/// Accents and the loudness of bars are velocities: 40 log10(v/127) dB is how loud a synthesizer sounds one, so that 4 dB more
+/// than 100 is 126, 6 dB less 71, and what is louder than a velocity can say the hardest there is.
+#[test]
+fn accents_and_loudness_are_velocities() {
+    let bytes = bytes("| 1 2 3 4 | 1 2 (3 4) |\naccents: | > ^ . . | |\ndynamics: | | p |", "120", 0);
+    let smf = Smf::parse(&bytes).expect("our own file");
+    let struck = smf.tracks[2].iter().filter_map(|event| match event.kind {
+        TrackEventKind::Midi { message: MidiMessage::NoteOn { vel, .. }, .. } if vel > 0 => {
+            Some(vel.as_int())
+        }
+        _ => None,
+    });
+    assert_eq!(struck.collect::<Vec<_>>(), [126, 127, 100, 100, 71, 71]);
+}
+
 /// The beginning and end of every note of a track, in ticks, and its key.
 fn notes(bytes: &[u8], track: usize) -> Vec<(u32, u32, u8)> {
     let smf = Smf::parse(bytes).expect("our own file");
