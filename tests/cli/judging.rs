@@ -156,6 +156,32 @@ fn the_report_names_the_deed_and_the_place() {
     }
 }
 
+/// Five mistakes in four bars, in eighths, on a pad (notes of 75 ms): too much for any of them to be sure. All are told to who asks for all.
+#[test]
+fn what_is_in_doubt_is_told_last_and_on_request() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let (written, take) = (path("five.rhythm"), path("five.mid"));
+    std::fs::write(&written, "tempo: quarter = 100\n| 1 2 & (3) 4 | _1 2 3 4 | 1 2 3 & 4 | 1 2 3 _4 |\n")
+        .expect("the folder takes files");
+    let eighths = [0, 2, 3, 4, 5, 6, 8, 12, 14, 16, 18, 20, 22, 24, 26, 28, 30];
+    let notes: Vec<[String; 2]> =
+        eighths.iter().map(|eighth| [format!("{eighth}/2"), format!("{}/8", 4 * eighth + 1)]).collect();
+    let given = serde_json::json!({ "tempo": 100, "meters": [["0", 4, 4]], "notes": notes });
+    crate::write::midi("mido", take.as_ref(), &given);
+
+    let told = |most: &str| run(["judge", &written, &take, "--findings", most]).done();
+    let (three, all) = (told("3"), told("all"));
+    assert!(three.contains("(5 more: judge --findings all)") && !three.contains("Perhaps"), "{three}");
+    assert_eq!(all.matches("  Perhaps: bar ").count(), 5, "{all}");
+    let place = |words: &str| all.find(words).unwrap_or_else(|| panic!("{words}: {all}"));
+    assert!(place("too much for it to be clear") < place("Perhaps: bar 1: the rest on 3 was struck."));
+    let judged = json(&run(["judge", &written, &take, "--json"]).done());
+    let doubtful = judged["players"][0]["doubtful"].as_array().expect("some are in doubt");
+    assert_eq!(doubtful.len(), 5);
+    assert!(doubtful.iter().all(|finding| finding["confidence"].as_f64().expect("a number") <= 0.5));
+}
+
 #[test]
 fn the_picture_shows_every_player() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -11,7 +11,7 @@ use tests::{python, root};
 use crate::{TAKEN, rhythm};
 
 /// Writes a MIDI file with `library` of these notes, in quarters from the beginning.
-fn midi(library: &str, out: &Path, given: &serde_json::Value) {
+pub(crate) fn midi(library: &str, out: &Path, given: &serde_json::Value) {
     let mut child = Command::new(python::path())
         .args(["tests/readers/midi_out.py", library])
         .arg(out)

@@ -403,15 +403,6 @@ proptest! {
             prop_assert!((0.0..=1.0).contains(&bar.probability));
         }
     }
-}
-
-proptest! {
-    // Each takes a hundred times as long as those above.
-    #![proptest_config(ProptestConfig {
-        cases: ProptestConfig::default().cases.div_ceil(4),
-        failure_persistence: None,
-        ..ProptestConfig::default()
-    })]
 
     /// Whatever was struck, the answer is a rhythm or an error, and every stroke is in it or said to be left out.
     #[test]

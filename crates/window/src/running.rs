@@ -204,8 +204,8 @@ pub(crate) struct Told {
     of: Vec<FindingRef>,
     /// Whether the teacher has overruled it.
     pub(crate) overruled: bool,
-    /// Whether it is likelier wrong than right.
-    doubtful: bool,
+    /// Whether it is likelier wrong than right: then it counts for nothing, and need not be overruled.
+    pub(crate) doubtful: bool,
 }
 
 /// What is said of a player, and after it what is doubtful.

@@ -52,6 +52,16 @@ fn messages_stand_at_the_times_of_the_tempo() {
     assert!(begins(ClickSounds { click: false, clap: false }).is_empty());
 }
 
+/// As in the file of the same sequence.
+#[test]
+fn accents_and_loudness_are_velocities() {
+    let sequence = sequence("meter: 4/4\n| 1 2 (3 4) |\naccents: | > . |\ndynamics: | p |");
+    let messages = click_messages(&sequence, ClickSounds { click: false, clap: true });
+    let begins = messages.iter().filter(|(_, message)| message[0] == NOTE_ON);
+    // 6 dB less than 100, and 4 dB more than that.
+    assert_eq!(begins.map(|(_, message)| message[2]).collect::<Vec<_>>(), [89, 71]);
+}
+
 #[test]
 fn every_note_ends_before_its_key_begins_again() {
     // Beats of 200 ms in sixteenths are 50 ms apart: half of that.

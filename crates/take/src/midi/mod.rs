@@ -58,7 +58,7 @@ pub const CLAP_VELOCITY: u8 = 100;
 /// How hard a written attack is struck with this accent, in a bar that makes it so many tenths of a decibel `louder`; 1 to 127.
 ///
 /// Synthesizers sound a velocity *v* at 40 log₁₀(*v*/127) dB (Downloadable Sounds Level 1, the default velocity curve; from
-/// memory).
+/// memory, and held against fluidsynth in `tests/files.rs`).
 #[must_use]
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a velocity before")]
 pub fn attack_velocity(accent: Option<Accent>, louder: i32) -> u8 {

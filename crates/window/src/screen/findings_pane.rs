@@ -38,7 +38,8 @@ impl Screen {
                         } else {
                             ("Overrule", format!("Overrule: {}", told.says))
                         };
-                        let rules = ui.add_enabled_ui(keeps, |ui| named(ui.button(text), &name)).inner;
+                        let rules = !told.doubtful
+                            && ui.add_enabled_ui(keeps, |ui| named(ui.button(text), &name)).inner;
                         if told.overruled {
                             ui.label(
                                 RichText::new(format!("{} (overruled by the teacher)", told.says)).weak(),
