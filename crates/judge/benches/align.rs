@@ -1,5 +1,5 @@
-//! Judging whole takes: ten minutes with 3,000 attacks, how the time grows with the number of attacks, and what
-//! one more attack costs while a drill runs.
+//! Judging whole takes: ten minutes with 3,000 attacks, with every explanation weighed and counted and aligned only; how
+//! the time grows with the number of attacks; and what one more attack costs while a drill runs.
 
 use std::hint::black_box;
 
@@ -7,7 +7,7 @@ use counting::TimedCount;
 use criterion::{BatchSize, BenchmarkId, Criterion, Throughput};
 use judge::{Live, Played, Settings, judge};
 use rhythm::{AttackId, Deed};
-use timebase::{Moment, Seconds, Span};
+use timebase::{Moment, Seconds, Span, Tempo, TempoMap};
 
 /// A tenth of a bar of 2 s each: 12 counts, ten of them attacks, one a hold and one a rest; 5 attacks a second.
 const BAR_MS: [(f64, Deed); 12] = [
@@ -73,6 +73,30 @@ fn benches(criterion: &mut Criterion) {
         let played = played(&counts, faster);
         group.bench_function(name, |bench| {
             bench.iter(|| judge(black_box(&counts), black_box(&played), &settings));
+        });
+    }
+    group.finish();
+
+    // From the rhythm to the verdict on each attack and the sums, without asking what else it may have been: what is
+    // said of so long a take while it is played, of all its attacks at once.
+    let mut group = criterion.benchmark_group("ten minutes, 3000 attacks, counted and aligned");
+    let rhythm = rhythm::text::read(&format!("meter: 4/4\n{}|", "| 1 & _2 e & a (3) & 4 e & a ".repeat(300)))
+        .rhythm
+        .expect("the text is right");
+    let map = TempoMap::constant(Tempo::new(Span::QUARTER, 120.into()).expect("a tempo"));
+    for (name, faster) in [("steady", 1.0), ("rushing 3 %", 1.03)] {
+        let counted = || counting::count(&rhythm).timed(&rhythm, &rhythm.performance(), &map);
+        let counts = counted();
+        assert_eq!(counts.iter().filter(|count| count.deed == Deed::Attack).count(), 3_000);
+        let mut played = played(&counts, faster);
+        played.sort_by_key(|played| played.at);
+        let end = counts[counts.len() - 1].at + Seconds::from_millis(1_000);
+        group.bench_function(name, |bench| {
+            bench.iter(|| {
+                let mut live = Live::new(counted().into(), settings);
+                black_box(&played).iter().for_each(|&stroke| live.strike(stroke));
+                live.provisional(end)
+            });
         });
     }
     group.finish();
