@@ -1,3 +1,5 @@
+use std::sync::Arc;
+
 use timebase::Span;
 
 use crate::limits::BARS_OF_REST;
@@ -22,23 +24,34 @@ pub struct BarsOfRest {
 }
 
 /// One written bar: its events fill it without gap or overlap.
+///
+/// A clone shares its events, and so do like bars that are read from one text.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Bar {
     number: u32,
     meter: Meter,
     form: Form,
-    events: Box<[Event]>,
+    events: Arc<[Event]>,
     /// `None` where all of it is as in most bars.
     rare: Option<Box<Rare>>,
 }
 
 /// What few bars have, kept apart so that the others take less memory.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
-struct Rare {
-    tuplets: Vec<Tuplet>,
-    dynamics: Dynamics,
-    tempo: Option<TempoMark>,
-    rest: Option<BarsOfRest>,
+pub(crate) struct Rare {
+    pub(crate) tuplets: Vec<Tuplet>,
+    pub(crate) dynamics: Dynamics,
+    pub(crate) tempo: Option<TempoMark>,
+    pub(crate) rest: Option<BarsOfRest>,
+}
+
+impl Rare {
+    /// Changed, and `None` where all of it is as in most bars then.
+    pub(crate) fn changed(rare: Option<Box<Self>>, change: impl FnOnce(&mut Self)) -> Option<Box<Self>> {
+        let mut rare = rare.unwrap_or_default();
+        change(&mut rare);
+        Some(rare).filter(|rare| **rare != Self::default())
+    }
 }
 
 impl Bar {
@@ -65,13 +78,23 @@ impl Bar {
     /// # Errors
     /// As [`Bar::new`], but the events need not begin at 0 nor end with the bar.
     pub fn cut(number: u32, meter: Meter, form: Form, events: Vec<Event>) -> Result<Self, Error> {
+        Self::sharing(number, meter, form, events.into())
+    }
+
+    /// [`Bar::cut`] of events that other bars may have too.
+    pub(crate) fn sharing(
+        number: u32,
+        meter: Meter,
+        form: Form,
+        events: Arc<[Event]>,
+    ) -> Result<Self, Error> {
         let wrong = |at: Span| Error::BarNotFilled { bar: number, meter, at };
         let first = events.first().ok_or_else(|| wrong(Span::ZERO))?;
         if first.at < Span::ZERO {
             return Err(wrong(first.at));
         }
         let mut reached = first.at;
-        for event in &events {
+        for event in events.iter() {
             if event.at != reached || !event.length.is_positive() {
                 return Err(wrong(event.at));
             }
@@ -83,14 +106,11 @@ impl Bar {
         if reached > meter.bar_length() {
             return Err(wrong(reached));
         }
-        Ok(Self { number, meter, form, events: events.into(), rare: None })
+        Ok(Self { number, meter, form, events, rare: None })
     }
 
     fn with(self, change: impl FnOnce(&mut Rare)) -> Self {
-        let mut rare = self.rare.unwrap_or_default();
-        change(&mut rare);
-        let rare = Some(rare).filter(|rare| **rare != Rare::default());
-        Self { rare, ..self }
+        Self { rare: Rare::changed(self.rare, change), ..self }
     }
 
     /// The same bar with the tuplets its author wrote, in the order of their places, an outer before its inner.

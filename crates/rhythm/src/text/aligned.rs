@@ -1,6 +1,7 @@
 //! Lines of marks under a line of bars: `sticking:`, `accents:`, `strokes:`, `dynamics:`.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::Diagnostic;
 use super::bar::WrittenBar;
@@ -121,7 +122,7 @@ pub(super) fn apply(
         let end = bars.partition_point(|bar| begins(bar) < line.above.end);
         let marked: Vec<usize> = (first..end)
             .filter(|&index| {
-                bars[index].as_ref().is_some_and(|bar| bar.rest.is_none_or(|rest| rest.index == 1))
+                bars[index].as_ref().is_some_and(|bar| bar.rest().is_none_or(|rest| rest.index == 1))
             })
             .collect();
         let pickup = marked.first().is_some_and(|&index| bars[index].as_ref().is_some_and(|bar| bar.pickup));
@@ -146,13 +147,13 @@ pub(super) fn apply(
     }
     let mut before: Option<Vec<Marks>> = None;
     for bar in bars.iter_mut().flatten() {
-        let own = bar.events.iter().any(|spelled| spelled.event.marks.need_an_attack());
+        let own = bar.events.iter().any(|event| event.marks.need_an_attack());
         if let Some(before) = before.filter(|_| bar.same_again && !own) {
-            for (spelled, marks) in bar.events.iter_mut().zip(before) {
-                spelled.event.marks = marks;
+            for (event, marks) in Arc::make_mut(&mut bar.events).iter_mut().zip(before) {
+                event.marks = marks;
             }
         }
-        before = Some(bar.events.iter().map(|spelled| spelled.event.marks).collect());
+        before = Some(bar.events.iter().map(|event| event.marks).collect());
     }
 }
 
@@ -195,18 +196,19 @@ fn mark(
     }
     if kind == Kind::Dynamics {
         for (span, sign) in signs {
-            loudness(&mut bar.dynamics, sign).ok_or_else(|| (span, format!("`{sign}` is no loudness")))?;
+            loudness(bar.dynamics_mut(), sign).ok_or_else(|| (span, format!("`{sign}` is no loudness")))?;
         }
         return Ok(());
     }
-    let attacks = bar.events.iter().filter(|spelled| spelled.event.deed == Deed::Attack).count();
+    let attacks = bar.events.iter().filter(|event| event.deed == Deed::Attack).count();
     if let Some((span, _)) = signs.get(attacks) {
         let message = format!("there are {} signs for this bar, but {attacks} attacks", signs.len());
         return Err((span.clone(), message));
     }
-    let attacks = bar.events.iter_mut().filter(|spelled| spelled.event.deed == Deed::Attack);
-    for (spelled, (span, sign)) in attacks.zip(signs) {
-        let marks = &mut spelled.event.marks;
+    let events = Arc::make_mut(&mut bar.events);
+    let attacks = events.iter_mut().filter(|event| event.deed == Deed::Attack);
+    for (event, (span, sign)) in attacks.zip(signs) {
+        let marks = &mut event.marks;
         if matches!(sign, "." | "-") {
             continue;
         }

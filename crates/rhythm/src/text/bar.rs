@@ -1,11 +1,13 @@
 //! What both forms of a bar come to.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use timebase::Span;
 
 use super::Diagnostic;
-use crate::{Bar, BarsOfRest, Deed, Dynamics, Error, Event, Form, Meter, TempoMark, Tuplet};
+use crate::bar::Rare;
+use crate::{Bar, BarsOfRest, Deed, Dynamics, Error, Event, Form, Meter, TempoMark};
 
 /// A bar as it was read, with the place of every event.
 #[derive(Clone, Debug)]
@@ -13,50 +15,96 @@ pub(super) struct WrittenBar {
     pub(super) meter: Meter,
     pub(super) form: Form,
     pub(super) pickup: bool,
-    pub(super) events: Vec<Spelled>,
-    pub(super) tuplets: Vec<Tuplet>,
-    pub(super) dynamics: Dynamics,
-    /// Few bars have one.
-    pub(super) tempo: Option<Box<TempoMark>>,
-    pub(super) rest: Option<BarsOfRest>,
+    /// Like bars share them.
+    pub(super) events: Arc<[Event]>,
+    /// Where each of them was written; one place for all in a bar written as `%` and in a rest of several bars.
+    places: Box<[Place]>,
+    rare: Option<Box<Rare>>,
     /// Where the bar was written as `%`; its marks are those of the bar before unless it has some of its own.
     pub(super) same_again: bool,
     /// Where its text begins, by which the lines of marks below find it.
     pub(super) begins: usize,
 }
 
-/// An event and the bytes that wrote it, which a text has fewer of than 32 bits count: of all that is kept while a
-/// text is read this is the most.
-#[derive(Clone, Debug)]
-pub(super) struct Spelled {
-    pub(super) event: Event,
+/// The bytes of something written, which a text has fewer of than 32 bits count: of all that is kept beside the events
+/// while a text is read this is the most.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
     from: u32,
     to: u32,
 }
 
-impl Spelled {
-    pub(super) fn new(event: Event, span: &Range<usize>) -> Self {
+impl Place {
+    pub(super) fn new(span: &Range<usize>) -> Self {
         let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
-        Self { event, from: place(span.start), to: place(span.end) }
+        Self { from: place(span.start), to: place(span.end) }
     }
 
-    pub(super) fn span(&self) -> Range<usize> {
+    pub(super) fn span(self) -> Range<usize> {
         let place = |at: u32| usize::try_from(at).unwrap_or(usize::MAX);
         place(self.from)..place(self.to)
     }
 }
 
+/// Events as they are read, each with its place.
+#[derive(Debug, Default)]
+pub(super) struct Written {
+    pub(super) events: Vec<Event>,
+    pub(super) places: Vec<Place>,
+}
+
+impl Written {
+    pub(super) fn with_capacity(many: usize) -> Self {
+        Self { events: Vec::with_capacity(many), places: Vec::with_capacity(many) }
+    }
+
+    pub(super) fn push(&mut self, event: Event, span: &Range<usize>) {
+        self.events.push(event);
+        self.places.push(Place::new(span));
+    }
+}
+
+/// The events of the bars read last: a bar like one of them takes its events. A text of ever the same figures takes little
+/// memory by that; one in which no two bars are alike takes no more than without.
+#[derive(Debug)]
+pub(super) struct Alike {
+    slots: Vec<Option<Arc<[Event]>>>,
+}
+
+impl Alike {
+    const SLOTS: usize = 1024;
+
+    pub(super) fn new() -> Self {
+        Self { slots: vec![None; Self::SLOTS] }
+    }
+
+    /// The same events, shared with the last bar that had them.
+    pub(super) fn share(&mut self, events: &mut Arc<[Event]>) {
+        let of = |hash: u64, event: &Event| {
+            let numbers = [event.at.numerator(), event.length.numerator(), event.length.denominator()];
+            let deed = event.deed as u64;
+            numbers.iter().fold(hash ^ deed, |hash, number| {
+                (hash.rotate_left(5) ^ number.unsigned_abs()).wrapping_mul(0x9E37_79B9_7F4A_7C15)
+            })
+        };
+        let hash = events.iter().fold(0, of);
+        let slot = &mut self.slots[usize::try_from(hash >> 54).unwrap_or(0)];
+        match slot {
+            Some(known) if known == events => *events = Arc::clone(known),
+            _ => *slot = Some(Arc::clone(events)),
+        }
+    }
+}
+
 impl WrittenBar {
-    pub(super) fn new(meter: Meter, form: Form, pickup: bool, events: Vec<Spelled>) -> Self {
+    pub(super) fn new(meter: Meter, form: Form, pickup: bool, written: Written) -> Self {
         Self {
             meter,
             form,
             pickup,
-            events,
-            tuplets: Vec::new(),
-            dynamics: Dynamics::NONE,
-            tempo: None,
-            rest: None,
+            events: written.events.into(),
+            places: written.places.into(),
+            rare: None,
             same_again: false,
             begins: 0,
         }
@@ -64,17 +112,46 @@ impl WrittenBar {
 
     /// Whether it goes on where the bar before it was cut.
     pub(super) fn goes_on(&self) -> bool {
-        !self.pickup && self.events.first().is_some_and(|first| first.event.at.is_positive())
+        !self.pickup && self.events.first().is_some_and(|first| first.at.is_positive())
+    }
+
+    /// Where its event number `index`, from 0, was written.
+    pub(super) fn place(&self, index: usize) -> Option<Range<usize>> {
+        self.places.get(index).or(self.places.last()).map(|place| place.span())
+    }
+
+    /// The same with something that few bars have.
+    pub(super) fn with(self, change: impl FnOnce(&mut Rare)) -> Self {
+        Self { rare: Rare::changed(self.rare, change), ..self }
+    }
+
+    /// The same, its text beginning at the byte `begins`, and this change of tempo before it.
+    pub(super) fn opened(self, begins: usize, tempo: Option<TempoMark>) -> Self {
+        let bar = Self { begins, ..self };
+        if tempo.is_none() { bar } else { bar.with(|rare| rare.tempo = tempo) }
+    }
+
+    /// How loud it is, to be changed.
+    pub(super) fn dynamics_mut(&mut self) -> &mut Dynamics {
+        &mut self.rare.get_or_insert_default().dynamics
+    }
+
+    /// Which of several bars of rest written as one it is.
+    pub(super) fn rest(&self) -> Option<BarsOfRest> {
+        self.rare.as_ref().and_then(|rare| rare.rest)
+    }
+
+    /// The same, all of it written at `span`.
+    pub(super) fn at(self, span: &Range<usize>) -> Self {
+        Self { places: Box::new([Place::new(span)]), ..self }
     }
 
     /// The bar of the model.
-    pub(super) fn bar(self, number: u32) -> Result<Bar, Error> {
-        let events = self.events.into_iter().map(|spelled| spelled.event).collect();
-        let bar = Bar::cut(number, self.meter, self.form, events)?
-            .with_tuplets(self.tuplets)?
-            .with_dynamics(self.dynamics)
-            .with_tempo(self.tempo.map(|tempo| *tempo));
-        match self.rest {
+    pub(super) fn bar(&mut self, number: u32) -> Result<Bar, Error> {
+        let bar = Bar::sharing(number, self.meter, self.form, Arc::clone(&self.events))?;
+        let Some(rare) = self.rare.take() else { return Ok(bar) };
+        let bar = bar.with_tuplets(rare.tuplets)?.with_dynamics(rare.dynamics).with_tempo(rare.tempo);
+        match rare.rest {
             Some(rest) => bar.with_rest(rest),
             None => Ok(bar),
         }

@@ -5,11 +5,11 @@ use std::ops::Range;
 
 use timebase::Span;
 
-use super::bar::{Setting, Sound, Spelled, WrittenBar, nothing_to_hold};
+use super::bar::{Alike, Setting, Sound, Written, WrittenBar, nothing_to_hold};
 use super::direction::Direction;
 use super::passage::{Passages, Route, Sign};
 use super::token::{Kind, Token};
-use super::{Diagnostic, Severity, counts, lengths};
+use super::{Diagnostic, Severity, aligned, counts, lengths};
 use crate::limits::{BARS_OF_REST, WRITTEN_BARS, WRITTEN_EVENTS};
 use crate::{BarsOfRest, Deed, Event, Form, Meter, TempoMark};
 
@@ -19,6 +19,7 @@ pub(super) struct Body<'t> {
     meter: Meter,
     /// A bar that could not be read is `None`, so that the bars behind it keep their numbers.
     pub(super) bars: Vec<Option<WrittenBar>>,
+    alike: Alike,
     passages: Passages,
     sound: Sound,
     /// Notes and rests in all bars.
@@ -36,7 +37,15 @@ struct Opening {
 
 impl<'t> Body<'t> {
     pub(super) fn new(meter: Meter, text: &'t str) -> Self {
-        Self { text, meter, bars: Vec::new(), passages: Passages::default(), sound: Sound::Silent, events: 0 }
+        Self {
+            text,
+            meter,
+            bars: Vec::new(),
+            alike: Alike::new(),
+            passages: Passages::default(),
+            sound: Sound::Silent,
+            events: 0,
+        }
     }
 
     pub(super) fn read(&mut self, tokens: impl Iterator<Item = Token>, diagnostics: &mut Vec<Diagnostic>) {
@@ -140,8 +149,7 @@ impl<'t> Body<'t> {
         };
         match read {
             Ok(bar) => {
-                let tempo = opening.tempo.map(Box::new);
-                self.push(bar.map(|bar| WrittenBar { tempo, begins, ..bar }));
+                self.push(bar.map(|bar| bar.opened(begins, opening.tempo)));
             }
             Err(diagnostic) => {
                 diagnostics.push(diagnostic);
@@ -154,14 +162,17 @@ impl<'t> Body<'t> {
     /// How long the last bar of a rhythm with a pickup is.
     fn complement(&self) -> Option<Span> {
         let first = self.bars.first()?.as_ref().filter(|bar| bar.pickup)?;
-        let start = first.events.first()?.event.at;
+        let start = first.events.first()?.at;
         let pickup = first.meter.bar_length() - start;
         Some(self.meter.bar_length() - pickup).filter(|complement| complement.is_positive())
     }
 
-    fn push(&mut self, bar: Option<WrittenBar>) {
+    fn push(&mut self, mut bar: Option<WrittenBar>) {
+        if let Some(bar) = &mut bar {
+            self.alike.share(&mut bar.events);
+        }
         let last = bar.as_ref().and_then(|bar| bar.events.last());
-        self.sound = last.map_or(Sound::Unknown, |last| Sound::after(last.event.deed));
+        self.sound = last.map_or(Sound::Unknown, |last| Sound::after(last.deed));
         self.events += bar.as_ref().map_or(0, |bar| bar.events.len());
         self.bars.push(bar);
     }
@@ -278,10 +289,12 @@ impl<'t> Body<'t> {
         }
         for index in 1..=many {
             let event = Event::new(Span::ZERO, self.meter.bar_length(), Deed::Rest);
-            let events = vec![Spelled::new(event, span)];
-            let bar = WrittenBar::new(self.meter, Form::Counts, false, events);
-            let tempo = opening.tempo.filter(|_| index == 1).map(Box::new);
-            self.push(Some(WrittenBar { rest: Some(BarsOfRest { index, of: many }), tempo, begins, ..bar }));
+            let mut written = Written::default();
+            written.push(event, span);
+            let bar = WrittenBar::new(self.meter, Form::Counts, false, written)
+                .with(|rare| rare.rest = Some(BarsOfRest { index, of: many }))
+                .opened(begins, opening.tempo.filter(|_| index == 1));
+            self.push(Some(bar));
         }
     }
 
@@ -302,11 +315,11 @@ impl<'t> Body<'t> {
                 error("`%` repeats the bar before, which is the second half of one", "write the bar out")
             }
             Some(Some(bar)) => {
-                let mut bar = bar.clone();
-                bar.events.iter_mut().for_each(|spelled| *spelled = Spelled::new(spelled.event, span));
-                (bar.tempo, bar.rest, bar.same_again) = (None, None, true);
-                let first = &bar.events[0];
-                if first.event.deed == Deed::Hold && self.sound == Sound::Silent {
+                let again = bar.clone().with(|rare| (rare.tempo, rare.rest) = (None, None));
+                let mut bar = again.at(span);
+                bar.same_again = true;
+                let first = bar.events.first();
+                if first.is_some_and(|first| first.deed == Deed::Hold) && self.sound == Sound::Silent {
                     return Err(nothing_to_hold(span.clone()));
                 }
                 Ok(Some(bar))
@@ -336,6 +349,17 @@ impl<'t> Body<'t> {
             format!("`{text}` is neither a count nor a sign of rhythm text"),
             help,
         )
+    }
+
+    /// Puts the marks of `lines` on the bars read so far.
+    pub(super) fn mark(&mut self, lines: &[aligned::Line], diagnostics: &mut Vec<Diagnostic>) {
+        if lines.is_empty() {
+            return;
+        }
+        aligned::apply(self.text, lines, &mut self.bars, diagnostics);
+        for bar in self.bars.iter_mut().flatten() {
+            self.alike.share(&mut bar.events);
+        }
     }
 
     /// The bars that could be read, and how they are repeated.

@@ -5,7 +5,7 @@ use std::ops::Range;
 use timebase::{Ratio, Span};
 
 use super::Diagnostic;
-use super::bar::{Setting, Sound, Spelled, WrittenBar};
+use super::bar::{Setting, Sound, Written, WrittenBar};
 use super::token::{Kind, PartWord, Token};
 use crate::{Deed, Division, Event, Form, Marks, Meter};
 
@@ -439,7 +439,7 @@ fn hint_at_holds(marks: &[Mark], mut before: Sound, meter: Meter, hints: &mut Ve
 ///
 /// A hold that is written only to name the place behind it is no event of its own: in `1 _2 & 3` the `&`
 /// needs its number, in `1 _la ta li` the `ta` needs its word. It leaves the spelling to the program.
-fn events(marks: &[Mark], meter: Meter, end: Span) -> Vec<Spelled> {
+fn events(marks: &[Mark], meter: Meter, end: Span) -> Written {
     let names_the_next = |index: usize| {
         let mark = &marks[index];
         if mark.deed != Deed::Hold || mark.fermata || index == 0 {
@@ -457,17 +457,17 @@ fn events(marks: &[Mark], meter: Meter, end: Span) -> Vec<Spelled> {
         );
         mark.beat == next.beat && needed
     };
-    let mut events: Vec<Spelled> = Vec::with_capacity(marks.len());
+    let mut written = Written::with_capacity(marks.len());
     for (index, mark) in marks.iter().enumerate() {
         if mark.inside || names_the_next(index) {
             continue;
         }
-        if let Some(before) = events.last_mut() {
-            before.event.length = mark.at - before.event.at;
+        if let Some(before) = written.events.last_mut() {
+            before.length = mark.at - before.at;
         }
         let fermata = Marks { fermata: mark.fermata, ..Marks::NONE };
         let event = Event::new(mark.at, end - mark.at, mark.deed).with_marks(fermata);
-        events.push(Spelled::new(event, &mark.span));
+        written.push(event, &mark.span);
     }
-    events
+    written
 }

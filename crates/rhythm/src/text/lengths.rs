@@ -5,7 +5,7 @@ use std::ops::Range;
 use timebase::{Ratio, Span};
 
 use super::Diagnostic;
-use super::bar::{Setting, Sound, Spelled, WrittenBar, nothing_to_hold};
+use super::bar::{Setting, Sound, Written, WrittenBar, nothing_to_hold};
 use super::token::{Kind, Token};
 use crate::limits::{TUPLET_DEPTH, TUPLET_PARTS};
 use crate::{Deed, Event, Form, Tuplet};
@@ -17,7 +17,7 @@ const TUPLET: &str = "say how many stand in the time of how many, two numbers fr
 pub(super) fn read(tokens: &[Token], setting: Setting) -> Result<WrittenBar, Diagnostic> {
     let mut bar = Lengths {
         setting,
-        events: Vec::with_capacity(tokens.len()),
+        written: Written::with_capacity(tokens.len()),
         reached: setting.from.unwrap_or(Span::ZERO),
         sound: setting.before,
         tuplets: Vec::new(),
@@ -43,9 +43,9 @@ pub(super) fn read(tokens: &[Token], setting: Setting) -> Result<WrittenBar, Dia
             Kind::Open if silence.is_none() && hold.is_none() => silence = Some(span),
             Kind::Close if silence.is_some() => silence = None,
             Kind::Hold if silence.is_none() && hold.is_none() => hold = Some(span),
-            Kind::Comma if broken.is_none() && !bar.events.is_empty() => broken = Some(span),
-            Kind::Fermata => match bar.events.last_mut() {
-                Some(last) if hold.is_none() && !last.event.marks.fermata => last.event.marks.fermata = true,
+            Kind::Comma if broken.is_none() && !bar.written.events.is_empty() => broken = Some(span),
+            Kind::Fermata => match bar.written.events.last_mut() {
+                Some(last) if hold.is_none() && !last.marks.fermata => last.marks.fermata = true,
                 _ => {
                     let help = "write it behind the length that it stands on: `1/2 fermata`";
                     return Err(Diagnostic::error(span, "this fermata stands on no length", help));
@@ -89,7 +89,7 @@ pub(super) fn read(tokens: &[Token], setting: Setting) -> Result<WrittenBar, Dia
 /// A bar as far as it is read.
 struct Lengths {
     setting: Setting,
-    events: Vec<Spelled>,
+    written: Written,
     reached: Span,
     sound: Sound,
     tuplets: Vec<Tuplet>,
@@ -166,7 +166,7 @@ impl Lengths {
             Diagnostic::error(span.clone(), message, help)
         })?;
         let event = Event { beam_broken, ..Event::new(self.reached, length, deed) };
-        self.events.push(Spelled::new(event, &span));
+        self.written.push(event, &span);
         self.reached = end;
         Ok(())
     }
@@ -179,7 +179,7 @@ impl Lengths {
         let complements = complement
             .is_some_and(|complement| until.is_none() && from.is_none() && self.reached == complement);
         if missing.is_positive() && !pickup && !complements {
-            let span = self.events.last().map_or(0..0, Spelled::span);
+            let span = self.written.places.last().map_or(0..0, |place| place.span());
             let message = format!("this bar ends {missing} of a whole note too early");
             let help = format!(
                 "a bar of {meter} lasts {full} of a whole note: add what is missing, as a rest `({missing})` if it is silent"
@@ -187,11 +187,11 @@ impl Lengths {
             return Err(Diagnostic::error(span, message, help));
         }
         if pickup {
-            self.events.iter_mut().for_each(|spelled| spelled.event.at += missing);
+            self.written.events.iter_mut().for_each(|event| event.at += missing);
             self.tuplets.iter_mut().for_each(|tuplet| tuplet.at += missing);
         }
-        let bar = WrittenBar::new(meter, Form::Lengths, pickup, self.events);
-        Ok(WrittenBar { tuplets: self.tuplets, ..bar })
+        let bar = WrittenBar::new(meter, Form::Lengths, pickup, self.written);
+        Ok(if self.tuplets.is_empty() { bar } else { bar.with(|rare| rare.tuplets = self.tuplets) })
     }
 }
 

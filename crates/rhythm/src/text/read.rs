@@ -144,7 +144,7 @@ impl Placed {
     fn new(part: &ReadPart) -> Self {
         let placed = |bar: &WrittenBar| PlacedBar {
             begins: bar.begins,
-            rests_on: bar.rest.is_some_and(|rest| rest.index > 1),
+            rests_on: bar.rest().is_some_and(|rest| rest.index > 1),
         };
         let bars = part.bars.iter().map(placed).collect();
         Self { name: part.name.clone(), named: part.named.clone(), bars }
@@ -287,7 +287,7 @@ fn bodies(text: &str, header: &header::Header, diagnostics: &mut Vec<Diagnostic>
     for stream in streams(text, header.end, diagnostics) {
         let mut body = Body::new(header.meter, text);
         body.read(stream.tokens(text), diagnostics);
-        aligned::apply(text, &stream.lines, &mut body.bars, diagnostics);
+        body.mark(&stream.lines, diagnostics);
         let (bars, route) = body.finish(diagnostics);
         let shares_line = stream.line.is_some();
         bodies.push(ReadPart { name: stream.name, named: stream.named, shares_line, bars, route });
@@ -303,14 +303,9 @@ fn assembled(
 ) -> Result<(Piece, Vec<Placed>), Diagnostic> {
     let mut parts = Vec::with_capacity(bodies.len());
     let mut placed = Vec::with_capacity(bodies.len());
-    for (index, body) in bodies.into_iter().enumerate() {
-        // What a bar becomes takes the place of what it was read as; an error looks it up in the text again.
-        let again = || {
-            let again = self::bodies(text, header, &mut Vec::new()).into_iter().nth(index);
-            again.map_or_else(Vec::new, |body| body.bars)
-        };
+    for body in bodies {
         placed.push(Placed::new(&body));
-        let rhythm = rhythm(text, header, body.bars, body.route, again)?;
+        let rhythm = rhythm(text, header, body.bars, body.route)?;
         parts.push(Part { name: body.name, rhythm, shares_line: body.shares_line });
     }
     match Piece::new(parts) {
@@ -342,26 +337,24 @@ fn numbers(read: &[WrittenBar]) -> Vec<u32> {
 fn rhythm(
     text: &str,
     header: &header::Header,
-    read: Vec<WrittenBar>,
+    mut read: Vec<WrittenBar>,
     (repeats, signs, jump, jump_sign): super::passage::Route,
-    again: impl Fn() -> Vec<WrittenBar>,
 ) -> Result<Rhythm, Diagnostic> {
     let whole = 0..text.trim_end().len();
     let numbers = numbers(&read);
     let mut bars: Vec<Bar> = Vec::with_capacity(read.len());
-    for (bar, &number) in read.into_iter().zip(&numbers) {
-        let first = bar.events.first().map(super::bar::Spelled::span);
+    for (bar, &number) in read.iter_mut().zip(&numbers) {
         bars.push(bar.bar(number).map_err(|error| {
-            let span = first.unwrap_or(whole.clone());
+            let span = bar.place(0).unwrap_or(whole.clone());
             Diagnostic::error(span, error.to_string(), "write the bar so that its lengths fill it")
         })?);
     }
     let place = |number: u32, at: Option<timebase::Span>| {
-        let again = again();
-        let numbered = numbers.iter().zip(&again).filter(|(own, _)| **own == number);
-        let mut events = numbered.flat_map(|(_, bar)| &bar.events);
-        let found = events.find(|spelled| at.is_none_or(|at| spelled.event.at == at));
-        found.map_or(whole.clone(), super::bar::Spelled::span)
+        let numbered = numbers.iter().zip(&read).filter(|(own, _)| **own == number);
+        let mut places = numbered.filter_map(|(_, bar)| {
+            bar.place(bar.events.iter().position(|event| at.is_none_or(|at| event.at == at))?)
+        });
+        places.next().unwrap_or(whole.clone())
     };
     let explained = |error: Error| match &error {
         Error::HoldAfterSilence { bar, at, .. } => {
