@@ -221,7 +221,10 @@ def compare(job):
         more, rest = compare_part(a, b, file, longest)
         explained += more
         left += [(number, *item) for item in rest]
-    return path, ("different" if left else "explained" if explained else "equal"), left, {"rules": dict(explained), "notes": notes}
+    text = ours["text"]
+    if text.startswith("unreadable"):
+        left.append((0, "rhythm text", None, text))
+    return path, ("different" if left else "explained" if explained else "equal"), left, {"rules": dict(explained), "notes": notes, "text": text.split(":")[0]}
 
 
 def corpus():
@@ -256,10 +259,12 @@ def main():
     if not files:
         parser.error("no file")
     counts, rules, of_rule, notes = collections.Counter(), collections.Counter(), collections.Counter(), 0
+    texts = collections.Counter()
     with multiprocessing.Pool(arguments.jobs) as pool:
         for path, state, detail, more in pool.imap(compare, [(arguments.events, path) for path in files]):
             counts[state] += 1
             notes += more.get("notes", 0)
+            texts.update([more["text"]] if "text" in more else [])
             for name, count in more.get("rules", {}).items():
                 rules[name] += 1
                 of_rule[name] += count
@@ -275,6 +280,8 @@ def main():
     print(f"{agreed} of {read} files agree with the reference ({counts['equal']} in everything, {counts['explained']} by the "
           f"rules); {counts['refused']} refused, {counts['different']} different, {counts['unread']} that the reference "
           f"cannot read; {notes} notes")
+    told = ", ".join(f"{count} {text}" for text, count in texts.most_common())
+    print(f"written as rhythm text and read again: {told}")
     return 0 if counts["different"] + counts["refused"] == 0 else 1
 
 

@@ -1,10 +1,11 @@
-//! Prints what is read of MusicXML files as JSON, a file a line, for `tests/readers/musicxml.py` to compare.
+//! Prints what is read of MusicXML files as JSON, a file a line, for `tests/readers/musicxml.py` to compare; and whether what
+//! is written of it as rhythm text is read again.
 //!
 //! Times are fractions of a whole note.
 
 use std::fmt::Write;
 
-use exchange::musicxml::{Choice, contents, read};
+use exchange::musicxml::{Choice, Import, contents, read};
 use rhythm::{Deed, Rhythm};
 
 fn main() {
@@ -45,7 +46,21 @@ fn file(bytes: &[u8]) -> Result<String, exchange::Error> {
         }
         parts.push(format!("{{\"name\":{},\"voices\":[{}]}}", quoted(&part.name), voices.join(",")));
     }
-    Ok(format!("{{\"parts\":[{}]}}", parts.join(",")))
+    Ok(format!("{{\"parts\":[{}],\"text\":{}}}", parts.join(","), quoted(&as_text(bytes))))
+}
+
+/// What becomes of the whole piece as rhythm text: the same piece again, or one with ties added, or what hinders it.
+fn as_text(bytes: &[u8]) -> String {
+    let piece = match read(bytes, &Choice::default()).and_then(Import::for_text) {
+        Ok(import) => import.piece,
+        Err(error) => return format!("refused: {error}"),
+    };
+    let reading = rhythm::text::read_piece(&rhythm::text::write_piece(&piece));
+    match (reading.piece, reading.diagnostics.first()) {
+        (Some(again), _) if again == piece => "the same".to_owned(),
+        (Some(_), _) => "spelled otherwise".to_owned(),
+        (None, first) => format!("unreadable: {}", first.map_or("", |first| &first.message)),
+    }
 }
 
 fn rhythm(rhythm: &Rhythm) -> String {

@@ -125,6 +125,18 @@ pub enum Error {
         /// Why.
         source: rhythm::Error,
     },
+    /// A bar that rhythm text cannot even write as silence.
+    #[error(
+        "bar {bar} goes from {start} to {end} of a whole note, and rhythm text has no word for such a place: mend the lengths of that bar where the file was made"
+    )]
+    NoWords {
+        /// The bar's number.
+        bar: u32,
+        /// Where it begins.
+        start: String,
+        /// Where it ends.
+        end: String,
+    },
     /// Something that MusicXML cannot write.
     #[error("bar {bar} has {what}: MusicXML cannot write that")]
     Unwritable {

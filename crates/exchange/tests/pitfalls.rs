@@ -253,6 +253,104 @@ fn a_bar_without_a_meter_lasts_as_long_as_its_notes() {
     check(&bar("1", &(free.to_owned() + &note(24, "") + &note(36, ""))), &["1=5/4: 1/2 3/4"], &lost);
 }
 
+/// What is written of an import as rhythm text, which is read as the same again, and what was not kept.
+fn as_text(measures: &str) -> (String, Vec<String>) {
+    let import = import(&score(measures)).for_text().expect("it has words");
+    let text = rhythm::text::write_piece(&import.piece);
+    let again = rhythm::text::read_piece(&text);
+    assert_eq!(again.piece.as_ref(), Some(&import.piece), "{text}\n{:?}", again.diagnostics);
+    (text.lines().last().expect("a line of bars").to_owned(), unkept(&import))
+}
+
+#[test]
+fn a_pickup_inside_a_repeat_is_written_as_text() {
+    let forward = "<barline location=\"left\"><repeat direction=\"forward\"/></barline>";
+    let backward = "<barline location=\"right\"><repeat direction=\"backward\"/></barline>";
+    let measures = [
+        format!("<measure number=\"0\" implicit=\"yes\">{FOUR}{forward}{}</measure>", note(12, "")),
+        bar("1", &note(48, "")),
+        bar("2", &(note(36, "") + backward)),
+    ];
+    assert_eq!(as_text(&measures.concat()), ("|: 1/4 | 1/1 | 1/2. :|".to_owned(), Vec::new()));
+}
+
+/// 59/2688 of a whole note has no word, and what is held from its bar is struck: said, and nothing else of the piece is lost.
+#[test]
+fn a_bar_without_words_is_silent_in_text() {
+    let fine = "<attributes><divisions>672</divisions></attributes>";
+    let tied = "<tie type=\"start\"/>";
+    let measures = [
+        bar("1", &(FOUR.to_owned() + &note(48, ""))),
+        bar("2", &(fine.to_owned() + &note(59, "") + &note(2629, tied))),
+        bar("3", &note(2688, "<tie type=\"stop\"/>")),
+    ];
+    let lost = [
+        "lengths that rhythm text has no words for (the bar is silent): bar 2",
+        "a tie from a silent bar (read as a note struck anew): bar 3",
+    ];
+    let (text, unkept) = as_text(&measures.concat());
+    assert_eq!((text.as_str(), unkept), ("| 1/1 | (1) | 1/1 |", lost.map(str::to_owned).to_vec()));
+}
+
+/// Each length is fine enough by itself; together they divide the bar in 1,517,760. Found by fuzzing.
+#[test]
+fn lengths_that_divide_a_bar_too_finely_together_are_silent() {
+    let member = |duration: u32, value: &str, (actual, normal): (u32, u32)| {
+        note(
+            duration,
+            &format!(
+                "<type>{value}</type><time-modification><actual-notes>{actual}</actual-notes>\
+             <normal-notes>{normal}</normal-notes></time-modification>"
+            ),
+        )
+    };
+    let measures = bar(
+        "1",
+        &[
+            "<attributes><divisions>45</divisions><time><beats>2</beats><beat-type>4</beat-type></time></attributes>"
+                .to_owned(),
+            member(15, "eighth", (3, 2)),
+            member(2, "16th", (31, 8)),
+            member(6, "16th", (15, 8)),
+            member(5, "16th", (15, 8)),
+            member(6, "16th", (16, 8)),
+            member(6, "16th", (17, 8)),
+            note(45, ""),
+        ]
+        .concat(),
+    );
+    let import = import(&score(&measures));
+    assert!(unkept(&import).iter().any(|said| said.contains("too finely together")), "{:?}", import.unkept);
+    let file = exchange::musicxml::write(&import.piece).expect("it can be written");
+    let again = self::import(&file);
+    let is_silent = |import: &Import| {
+        import.piece.parts()[0].rhythm.bars()[0].events().iter().all(|event| event.deed == Deed::Rest)
+    };
+    assert!(is_silent(&import) && is_silent(&again), "{file}");
+}
+
+/// Three parts of one name and one without are four parts in rhythm text, too.
+#[test]
+fn parts_of_one_name_stay_apart() {
+    let names = ["Drum #1", "Drum #1", "", "drum no. 1"];
+    let list: String = (1..)
+        .zip(names)
+        .map(|(number, name)| {
+            format!("<score-part id=\"P{number}\"><part-name>{name}</part-name></score-part>")
+        })
+        .collect();
+    let parts: String = (1..=names.len())
+        .map(|number| {
+            format!("<part id=\"P{number}\">{}</part>", bar("1", &(FOUR.to_owned() + &note(48, ""))))
+        })
+        .collect();
+    let import = import(&format!("<score-partwise><part-list>{list}</part-list>{parts}</score-partwise>"));
+    let found: Vec<_> = import.piece.parts().iter().filter_map(|part| part.name.as_deref()).collect();
+    assert_eq!(found, ["Drum no. 1", "Drum no. 1 2", "part 3", "drum no. 1 3"]);
+    let text = rhythm::text::write_piece(&import.piece);
+    assert_eq!(rhythm::text::read_piece(&text).piece, Some(import.piece), "{text}");
+}
+
 #[test]
 fn tuplets_by_brackets_and_without() {
     let in_tuplet = |duration: u32, ratio: (u32, u32), notations: &str| {

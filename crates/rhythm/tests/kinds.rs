@@ -198,6 +198,23 @@ fn endings_and_jumps_are_played_out() {
     assert_eq!(jump, Some(Jump { after: 2, to: 1, from_sign: true, until: Until::Fine(1) }));
 }
 
+/// Common practice, no source: songs are repeated with their pickup. The sign stands before it then.
+#[test]
+fn a_passage_may_begin_with_the_pickup() {
+    check_order("|: 4 & | 1 | 1 2 3 :|", "0.1 1.1 2.1 0.2 1.2 2.2");
+    check_order("|: 1/4 | 1 | 1/2. :|", "0.1 1.1 2.1 0.2 1.2 2.2");
+    check_order("|: 1/4 | 1 | [1.] [lasts 3/4] 1/2. :| [2.] 1/2. |", "0.1 1.1 2.1 0.2 1.2 3.1");
+    check_order("4 |: 1 | 1 2 3 :|", "0.1 1.1 2.1 1.2 2.2");
+    check_order("meter: 7/8 2+2+3 by group\n|: [from 1/2] 1 2 3 | 1 1 1 :|", "0.1 1.1 0.2 1.2");
+    check_order("meter: 7/8 2+2+3 by group\n|: 1 1 1 | 1 1 1 :|", "1.1 2.1 1.2 2.2");
+    let marked = rhythm("         |: 4 & | 1 2 3 :|\nsticking: | R L | R L R\n");
+    let hands = |bar: usize| marked.bars()[bar].events()[0].marks.sticking;
+    assert_eq!((hands(0), hands(1)), (Some(Sticking::Right), Some(Sticking::Right)));
+    // Behind a plain bar line a bar is full.
+    check_error("| 4 | 1 2 3 |", 1, 3, &["begins at `4`", "begins at count 1"]);
+    check_error("| 1/4 | 1 |", 1, 3, &["3/4 of a whole note too early"]);
+}
+
 #[test]
 fn wrong_endings_and_jumps_are_told() {
     check_error("|: 1 | [1.] 1 :| 1 |", 1, 8, &["no ending is marked for time 2"]);

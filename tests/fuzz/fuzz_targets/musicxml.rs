@@ -1,4 +1,5 @@
-//! Any bytes as a MusicXML file: reading ends, and what was read can be played, and written and read again.
+//! Any bytes as a MusicXML file: reading ends, and what was read can be played, and written, as MusicXML and as rhythm text,
+//! and read again.
 
 #![no_main]
 
@@ -10,6 +11,11 @@ fuzz_target!(|bytes: &[u8]| {
     let Ok(import) = read(bytes, &Choice::default()) else { return };
     for part in import.piece.parts() {
         let _ = part.rhythm.performance();
+    }
+    if let Ok(told) = import.clone().for_text() {
+        let text = rhythm::text::write_piece(&told.piece);
+        let reading = rhythm::text::read_piece(&text);
+        assert!(reading.piece.is_some(), "written as text:\n{text}\n{:?}", reading.diagnostics);
     }
     let Ok(file) = write(&import.piece) else { return };
     let again = read(file.as_bytes(), &Choice::default()).expect("what was written is read");

@@ -29,7 +29,8 @@ pub(crate) fn run(flags: &ImportFlags) -> Result<(), Failure> {
         return output::print(&listed(&musicxml::contents(&bytes).map_err(fault)?));
     }
     let choice = Choice { part: flags.part.clone(), voice: flags.voice.clone() };
-    let import = musicxml::read(&bytes, &choice).map_err(fault)?;
+    let read = musicxml::read(&bytes, &choice);
+    let import = read.and_then(musicxml::Import::for_text).map_err(fault)?;
     let text =
         if flags.lengths { rhythm::text::write_piece(&import.piece) } else { in_counts(&import.piece) };
     if !import.unkept.is_empty() {

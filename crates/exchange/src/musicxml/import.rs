@@ -5,7 +5,7 @@ use super::bars::{self, Plan};
 use super::line::{self, Line};
 use super::score::{Kind, Score, ScorePart, Sign};
 use super::unkept::{Losses, Unkept};
-use super::{container, document, encoding, route};
+use super::{container, document, encoding, for_text, route};
 use crate::Error;
 use crate::limits::XML_BYTES;
 
@@ -150,6 +150,7 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Import, Error> {
             other_voices(&score.parts[chosen.part], chosen.line, &plans, &mut losses);
         }
     }
+    for_text::name_apart(&mut made);
     let piece = Piece::new(made).map_err(|source| Error::Rhythm { part: "all".to_owned(), source })?;
     Ok(Import { piece, unkept: losses.listed() })
 }

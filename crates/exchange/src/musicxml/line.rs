@@ -7,6 +7,7 @@ use super::note::LOST;
 use super::score::{Beam, Bracket, Kind, ScoreNote, ScorePart};
 use super::tuplets::{self, Member};
 use super::unkept::Losses;
+use crate::limits::FINENESS;
 
 /// Which notes of a part make one line: a voice, or what of a voice stands on one staff.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -228,8 +229,22 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn finished(&self, reading: Reading<'a>, plan: &Plan, losses: &mut Losses) -> Result<Bar, rhythm::Error> {
+    fn finished(
+        &mut self,
+        reading: Reading<'a>,
+        plan: &Plan,
+        losses: &mut Losses,
+    ) -> Result<Bar, rhythm::Error> {
         let Reading { mut events, mut members, mut beams } = reading;
+        let is_fine = |span: Span| FINENESS.holds(span.denominator());
+        if !events.iter().all(|event| is_fine(event.at) && is_fine(event.length)) {
+            // Each place was checked as the file tells it; together with where the bar begins they may be finer.
+            losses.add("lengths that divide their bar too finely together (the bar is silent)", plan.number);
+            self.drop_grace(losses);
+            self.sounding = false;
+            let rest = Event::new(plan.start, plan.end - plan.start, Deed::Rest);
+            return Bar::cut(plan.number, plan.meter, Form::Lengths, vec![rest]);
+        }
         split_odd(plan, &mut events, &mut members, &mut beams);
         let mut tuplets = Vec::new();
         if members.iter().any(|member| member.ratio.is_some()) {

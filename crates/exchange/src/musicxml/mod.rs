@@ -8,6 +8,7 @@ mod container;
 mod direction;
 mod document;
 mod encoding;
+mod for_text;
 mod import;
 mod line;
 mod measure;

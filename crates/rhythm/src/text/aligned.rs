@@ -125,7 +125,9 @@ pub(super) fn apply(
                 bars[index].as_ref().is_some_and(|bar| bar.rest().is_none_or(|rest| rest.index == 1))
             })
             .collect();
-        let pickup = marked.first().is_some_and(|&index| bars[index].as_ref().is_some_and(|bar| bar.pickup));
+        let first = marked.first().and_then(|&index| bars[index].as_ref());
+        let bare = |bar: &WrittenBar| !text[line.above.start..bar.begins].contains('|');
+        let pickup = first.is_some_and(|bar| bar.pickup && bare(bar));
         let segments = segments(text, &line.value, pickup);
         if segments.len() > marked.len() {
             let message = match marked.len() {

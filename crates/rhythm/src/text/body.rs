@@ -69,7 +69,7 @@ impl<'t> Body<'t> {
             if !written.is_empty() {
                 // Only where there is a pickup does it matter.
                 let is_last = self.has_pickup() && !tokens.hold_a_bar();
-                self.bar(&written, before.is_some(), is_last, diagnostics);
+                self.bar(&written, before.map(|(_, begins)| begins), is_last, diagnostics);
                 if self.is_full(&written[0].span, diagnostics) {
                     return;
                 }
@@ -106,8 +106,15 @@ impl<'t> Body<'t> {
         }
     }
 
-    /// Reads one bar, the brackets around it included.
-    fn bar(&mut self, tokens: &[Token], opened: bool, is_last: bool, diagnostics: &mut Vec<Diagnostic>) {
+    /// Reads one bar, the brackets around it included. `before` is whether a passage begins at the bar line before it, if
+    /// there is one.
+    fn bar(
+        &mut self,
+        tokens: &[Token],
+        before: Option<bool>,
+        is_last: bool,
+        diagnostics: &mut Vec<Diagnostic>,
+    ) {
         let begins = tokens[0].span.start;
         let closing = tokens.iter().rposition(|t| t.kind != Kind::Bracket).map_or(0, |last| last + 1);
         let first = tokens.iter().position(|t| t.kind != Kind::Bracket).unwrap_or(tokens.len());
@@ -121,7 +128,9 @@ impl<'t> Body<'t> {
             return;
         };
         let written = &tokens[first..closing];
-        let pickup = self.bars.is_empty() && !opened;
+        // Behind the sign of a passage a 1 that begins a group may be that of any group.
+        let tells_where = !self.meter.is_counted_by_group() || opening.from.is_some();
+        let pickup = self.bars.is_empty() && before.is_none_or(|begins| begins && tells_where);
         let full = self.meter.bar_length();
         let until = opening.lasts.map(|lasts| opening.from.unwrap_or(Span::ZERO) + lasts);
         if let Some(wrong) = [opening.from, until].into_iter().flatten().find(|place| *place > full) {

@@ -37,9 +37,9 @@ pub(super) fn read(
         [first, .., last] => (first, last),
         [only] => (only, only),
     };
-    let pickup = setting.pickup && setting.from.is_none() && first.at != Span::ZERO;
+    let pickup = setting.pickup && first.at != Span::ZERO;
     let begins = setting.from.unwrap_or(Span::ZERO);
-    if !pickup && first.at != begins {
+    if first.at != begins && (!pickup || setting.from.is_some()) {
         return Err(wrong_beginning(first, begins, meter));
     }
     let end = match (setting.until, setting.complement) {
@@ -96,9 +96,9 @@ fn marks(tokens: &[Token], setting: Setting) -> Result<Vec<Mark>, Diagnostic> {
             Kind::Part(part) => {
                 let beat = match number {
                     Some(n) => n,
-                    None if pickup => *number.insert(meter.felt_beats()),
                     None => match setting.from.map(|from| meter.beat_of(from).0) {
                         Some(beat) => *number.insert(beat),
+                        None if pickup => *number.insert(meter.felt_beats()),
                         None => return Err(part_without_number(part, &span)),
                     },
                 };
@@ -250,8 +250,11 @@ fn beat_in_group(
     let group = match last {
         Some(last) if n == 1 => group_of(last) + 1,
         Some(last) => group_of(last),
-        None if setting.pickup => groups.len() - 1,
-        None => setting.from.map_or(0, |from| group_of(meter.beat_of(from).0)),
+        None => match setting.from {
+            Some(from) => group_of(meter.beat_of(from).0),
+            None if setting.pickup => groups.len() - 1,
+            None => 0,
+        },
     };
     let Some(&(first, units)) = firsts.get(group) else {
         return Err(error(format!("a group begins here, but {meter} has {} groups", groups.len())));

@@ -175,10 +175,12 @@ impl Lengths {
         let Setting { meter, from, until, complement, .. } = self.setting;
         let full = until.unwrap_or(meter.bar_length());
         let missing = full - self.reached;
-        let pickup = self.setting.pickup && from.is_none() && until.is_none() && missing.is_positive();
+        let ends_with_it = from.is_none() && until.is_none() && missing.is_positive();
+        let begins_late = from.is_some_and(Span::is_positive);
+        let pickup = self.setting.pickup && (ends_with_it || begins_late);
         let complements = complement
             .is_some_and(|complement| until.is_none() && from.is_none() && self.reached == complement);
-        if missing.is_positive() && !pickup && !complements {
+        if missing.is_positive() && !(pickup && ends_with_it) && !complements {
             let span = self.written.places.last().map_or(0..0, |place| place.span());
             let message = format!("this bar ends {missing} of a whole note too early");
             let help = format!(
@@ -186,7 +188,7 @@ impl Lengths {
             );
             return Err(Diagnostic::error(span, message, help));
         }
-        if pickup {
+        if pickup && ends_with_it {
             self.written.events.iter_mut().for_each(|event| event.at += missing);
             self.tuplets.iter_mut().for_each(|tuplet| tuplet.at += missing);
         }

@@ -17,4 +17,4 @@ mod write;
 pub use diagnostic::{Diagnostic, Place, Severity};
 pub use format::{Formatted, format};
 pub use read::{PieceReading, Reading, read, read_piece};
-pub use write::{write, write_piece};
+pub use write::{can_write, write, write_piece};

@@ -11,8 +11,11 @@ use crate::{Ending, Jump, Repeat, Until};
 #[derive(Debug, Default)]
 pub(super) struct Passages {
     done: Vec<(Repeat, Range<usize>)>,
-    /// Where the passage that a closing sign repeats begins, and its opening sign if there was one.
+    /// Where the passage that a closing sign repeats begins.
     first: usize,
+    /// Whether an opening sign said so.
+    is_signed: bool,
+    /// That sign until the passage is closed.
     opened: Option<Range<usize>>,
     endings: Vec<WrittenEnding>,
     /// How often its closing sign says that it is played, and where it says so.
@@ -62,7 +65,7 @@ impl Passages {
             let message = "a second repeated passage begins before this one is closed";
             diagnostics.push(Diagnostic::error(open.clone(), message, help));
         }
-        self.first = index;
+        (self.first, self.is_signed) = (index, true);
         self.opened = Some(span.clone());
     }
 
@@ -85,10 +88,7 @@ impl Passages {
             );
             diagnostics.push(Diagnostic::error(said.clone(), message, help));
         }
-        // Without an opening sign it goes back to the last closing one, or to the first full bar.
-        if self.first == 0 && pickup {
-            self.first = 1;
-        }
+        self.leave_out(pickup);
         if self.first >= index {
             let help = "write at least one bar before `:|`";
             diagnostics.push(Diagnostic::error(span.clone(), "this repeated passage holds no bar", help));
@@ -103,6 +103,13 @@ impl Passages {
             let repeat = Repeat::new(self.first..index, times.map_or(2, |(times, _)| times));
             self.done.push((repeat, span.start..said));
             self.again(index);
+        }
+    }
+
+    /// Without an opening sign a passage goes back to the last closing one, or to the first full bar.
+    fn leave_out(&mut self, pickup: bool) {
+        if self.first == 0 && pickup && !self.is_signed {
+            self.first = 1;
         }
     }
 
@@ -124,9 +131,7 @@ impl Passages {
             let help = "close it with `:|` behind its last bar; only the last ending has none";
             diagnostics.push(Diagnostic::error(open.span.clone(), "this ending is not closed", help));
         }
-        if self.first == 0 && pickup {
-            self.first = 1;
-        }
+        self.leave_out(pickup);
         self.endings.push(WrittenEnding { bars: index..index, closed: false, passes, span });
     }
 
@@ -176,7 +181,7 @@ impl Passages {
 
     /// The next closing sign goes back to bar `index`.
     fn again(&mut self, index: usize) {
-        self.first = index;
+        (self.first, self.is_signed) = (index, false);
         self.opened = None;
         self.endings.clear();
         self.times = None;

@@ -239,7 +239,8 @@ fn rhythm(layout: &[u16], own: &[u16]) -> Rhythm {
             }
         }
     }
-    let first = usize::from(bars[0].is_pickup());
+    // A passage is repeated with the pickup or without it.
+    let first = if dice.one_in(2) { 0 } else { usize::from(bars[0].is_pickup()) };
     let end = bars.len();
     let mut repeats = Vec::new();
     let mut jump = None;

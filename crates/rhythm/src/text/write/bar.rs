@@ -3,6 +3,9 @@
 use timebase::{Ratio, Span};
 
 use crate::spelling::spell;
+use crate::text::bar::{Setting, Sound};
+use crate::text::lengths;
+use crate::text::token::{Token, Tokens};
 use crate::{Bar, Deed, Division, Event, Form, Marks, Meter, Tuplet, division, tuplet};
 
 /// A word of a bar, and the marks that stand under it if it is an attack.
@@ -161,8 +164,46 @@ impl Named {
     }
 }
 
-/// The bar in lengths: each event by itself, odd parts of a beat in the tuplets of their author or gathered.
+/// The bar in lengths: as its author wrote it, else as the program spells it. If neither can be read, as its author did.
 fn in_lengths(bar: &Bar) -> Vec<Cell> {
+    let cells = event_by_event(bar);
+    if has_plain_lengths(bar) || is_read(bar, &cells) {
+        return cells;
+    }
+    let spelled = spelled(bar);
+    if is_read(bar, &spelled) { spelled } else { cells }
+}
+
+/// Whether rhythm text has words for what is played in this bar.
+pub(super) fn can_write(bar: &Bar) -> bool {
+    has_plain_lengths(bar)
+        || bar.form() == Form::Counts && in_counts(bar, None).is_some()
+        || is_read(bar, &in_lengths(bar))
+}
+
+/// Whether it has no tuplet, and all its lengths are whole numbers of sixty-fourths.
+fn has_plain_lengths(bar: &Bar) -> bool {
+    bar.tuplets().is_empty() && bar.events().iter().all(|event| 64 % event.length.denominator() == 0)
+}
+
+/// Whether these cells of lengths are read as a bar that begins and ends where this one does.
+fn is_read(bar: &Bar, cells: &[Cell]) -> bool {
+    let text = cells.iter().map(|cell| cell.text.as_str()).collect::<Vec<_>>().join(" ");
+    let tokens: Vec<Token> = Tokens::new(&text, 0..text.len()).collect();
+    let (start, end) = (bar.start(), bar.end());
+    let setting = Setting {
+        meter: bar.meter(),
+        pickup: bar.is_pickup(),
+        before: Sound::Unknown,
+        from: (start.is_positive() && !bar.is_pickup()).then_some(start),
+        until: (end < bar.meter().bar_length()).then_some(end),
+        complement: None,
+    };
+    lengths::read(&tokens, setting).is_ok()
+}
+
+/// Each event by itself, odd parts of a beat in the tuplets of their author or gathered.
+fn event_by_event(bar: &Bar) -> Vec<Cell> {
     if !bar.tuplets().is_empty() {
         return lengths(bar.events(), bar.tuplets());
     }

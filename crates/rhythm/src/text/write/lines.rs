@@ -193,7 +193,9 @@ impl<'r> Lines<'r> {
         if let Some(mark) = bar.tempo_mark() {
             opening.push(mark.to_string());
         }
-        if !bar.is_pickup() && bar.start().is_positive() {
+        let tells_where =
+            !bar.is_pickup() || self.begins.contains(&index) && bar.meter().is_counted_by_group();
+        if tells_where && bar.start().is_positive() {
             opening.push(format!("from {}", bar.start()));
         }
         let is_full = bar.end() == bar.meter().bar_length();

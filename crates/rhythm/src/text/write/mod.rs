@@ -5,18 +5,26 @@ mod lines;
 
 pub(super) use self::lines::Comments;
 use self::lines::Lines;
-use crate::{Part, Piece, Rhythm};
+use crate::{Bar, Part, Piece, Rhythm};
 
 /// Writes a rhythm as rhythm text: the head, then four bars a line, with lines of marks under them. What was read
 /// is written so that it is read as the same rhythm again; a `%` is written out.
 ///
-/// A bar in counts that has a place without a word is written in lengths.
+/// A bar in counts that has a place without a word is written in lengths. A rhythm from elsewhere may have a bar that
+/// cannot be written ([`can_write`]): it is written so that one sees what it was, and reading tells where it stands.
 #[must_use]
 pub fn write(rhythm: &Rhythm) -> String {
     let mut text = head(rhythm);
     text.push('\n');
     Lines::of(rhythm, &Comments::default()).write(&mut text);
     text
+}
+
+/// Whether rhythm text has words for what is played in this bar. It has for what is read from one. A bar from elsewhere may
+/// have lengths that no text has: finer than a sixty-fourth with two dots, or odd parts of a beat that make no whole tuplet.
+#[must_use]
+pub fn can_write(bar: &Bar) -> bool {
+    bar::can_write(bar)
 }
 
 /// Writes a piece of any number of parts, as [`write()`] does: one part behind the other.
