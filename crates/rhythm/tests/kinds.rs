@@ -362,6 +362,8 @@ fn a_bar_may_be_cut_in_two() {
     );
     self::rhythm("| [lasts 3/8] 1/8 1/4 | [from 3/8] 1/8 1/2 |");
     self::rhythm("| [lasts 3/8] 1 2 | [from 3/8] & 3 |");
+    // The last bar is longer than the complement of the pickup, and ends where no count has a word.
+    self::rhythm("4 | 1 | [6/8] [lasts 71/96] (1) |");
     check_error("| [from 1/2] 3 |", 1, 14, &["begins late", "[lasts 1/2]"]);
     check_error("| [lasts 1/2] 1 3 |", 1, 17, &["behind the end"]);
     check_error("| [lasts 1/2] 1 | [from 1/2] 4 |", 1, 30, &["said to begin at 1/2", "`3`"]);

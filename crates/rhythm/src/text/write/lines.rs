@@ -199,9 +199,11 @@ impl<'r> Lines<'r> {
             opening.push(format!("from {}", bar.start()));
         }
         let is_full = bar.end() == bar.meter().bar_length();
-        let tells_its_length =
-            complement.is_some_and(|complement| is_full && !shows_its_end(bar, complement));
-        if (!is_full && complement != Some(bar.end())) || tells_its_length {
+        let tells_its_length = match complement {
+            Some(complement) if is_full => !shows_its_end(bar, complement),
+            complement => !is_full && complement != Some(bar.end()),
+        };
+        if tells_its_length {
             opening.push(format!("lasts {}", bar.length()));
         }
         let opening: String = opening.iter().map(|direction| format!("[{direction}] ")).collect();
