@@ -54,6 +54,11 @@ impl Block {
     pub(crate) fn height(&self) -> f64 {
         self.height
     }
+
+    /// What is kept free over it.
+    pub(crate) fn gap(&self) -> f64 {
+        self.gap
+    }
 }
 
 /// Less than anybody sees: sums of the same heights differ by their rounding.

@@ -1,6 +1,6 @@
 use std::iter::Peekable;
 
-use engrave::{Engraving, Ink, Item, Layout, Paint, Scene};
+use engrave::{Engraving, Ink, Item, Layout, Paint, PrintSize, Scene};
 use kurbo::Vec2;
 use picture::{Mark, Row, Side};
 use rhythm::AttackId;
@@ -53,12 +53,15 @@ pub struct Remark {
 
 /// Under a picture, and between two players.
 const GAP: f64 = 1.6;
-/// From the left edge of the column to the words of a finding.
+/// From the left edge of what is told to the words of a finding.
 const INDENT: f64 = 1.4;
-/// How much of the page's width the column of findings takes.
+/// How much of the page's width the column of findings takes. In large print it would hold three words in a line: there the
+/// findings stand under their system.
 const COLUMN: f64 = 0.3;
 /// Between the staves and that column: beads of late attacks lean out over a staff's end.
 const GUTTER: f64 = 5.0;
+/// At the end of the staves in large print, for such beads.
+const BEADS: f64 = 1.5;
 /// The em of what is said in the column.
 const ASIDE: f64 = 1.8;
 /// From the line before the column to its words.
@@ -66,26 +69,29 @@ const RULE_GAP: f64 = 0.8;
 /// Thickness of that line.
 const RULE: f64 = 0.06;
 
-/// The layout that leaves room for findings beside the music; `picture::layout` adds what the rows need.
+/// The layout that leaves room for findings beside the music, in the usual print; `picture::layout` adds what the rows
+/// need.
 #[must_use]
 pub fn judged_layout(print: Print) -> Layout {
-    let print = print.with_column();
     let width = music(print) + 2.0 * Layout::MARGIN;
     Layout { width, head: false, print: print.print_size(), ..Layout::default() }
 }
 
 /// How wide the music is, in staff spaces.
 fn music(print: Print) -> f64 {
-    print.measure() * (1.0 - COLUMN) - GUTTER
+    match print.print_size() {
+        PrintSize::Usual => print.measure() * (1.0 - COLUMN) - GUTTER,
+        PrintSize::Large => print.measure() - BEADS,
+    }
 }
 
 /// The picture of a take, and beside every system what is told of it; what is about the whole take where there is room,
-/// from the first system on.
+/// from the first system on. In large print what is told of a system stands under it, and what is about the whole take at
+/// the end.
 ///
 /// # Errors
 /// [`Error::TooHigh`] if a system with its rows is higher than a page: print smaller.
 pub fn judged(take: &Judged<'_>, print: Print) -> Result<Document, Error> {
-    let print = print.with_column();
     let title = if take.title.is_empty() { "A rhythm" } else { take.title };
     let mut blocks = vec![heading(title, print), said(take.about, print)];
     if let Some(date) = take.date {
@@ -113,59 +119,56 @@ fn systems(take: &Judged<'_>, print: Print) -> Vec<Block> {
     let strips = cut.strips.into_iter().zip(words).map(|(strip, words)| (strip.items, words));
     let systems = take.engraving.systems().len();
     let mut of_whole = take.players.iter().peekable();
-    strips
-        .chain(below)
-        .enumerate()
-        .map(|(number, (items, alt))| {
-            let (top, bottom) = reach(&items);
-            let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
-            let items = items.into_iter().map(|item| placed(item, factor, by)).collect();
-            let mut parts = vec![Part::new(Role::Figure { alt }, items)];
-            let mut height = (bottom - top) * factor;
-            if number < systems {
+    let mut blocks = Vec::new();
+    for (number, (items, alt)) in strips.chain(below).enumerate() {
+        let (top, bottom) = reach(&items);
+        let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
+        let items = items.into_iter().map(|item| placed(item, factor, by)).collect();
+        let mut parts = vec![Part::new(Role::Figure { alt }, items)];
+        let mut height = (bottom - top) * factor;
+        let mut under = Vec::new();
+        match print.print_size() {
+            _ if number >= systems => {}
+            PrintSize::Large => under = of_system(take, number, print).blocks,
+            PrintSize::Usual => {
                 let room = if number + 1 == systems { f64::INFINITY } else { height };
-                let (told, reached) = column(take, number, &mut of_whole, room, print);
-                if !told.is_empty() {
-                    height = height.max(reached);
+                let column = column(take, number, &mut of_whole, room, print);
+                if !column.blocks.is_empty() {
+                    height = height.max(column.height());
                     let x = print.edge() + music(print) + GUTTER - RULE_GAP;
                     let line = Item::line((x, 0.0), (x, height), RULE, Ink::Faint);
                     parts.push(Part::new(Role::Decoration, vec![line]));
                 }
-                parts.extend(told);
+                parts.extend(column.into_parts());
             }
-            Block::new(height, parts)
-                .after(GAP)
-                .named(format!("system {} with its players' rows and findings", number + 1))
-        })
-        .collect()
+        }
+        let name = format!("system {} with its players' rows and findings", number + 1);
+        let system = Block::new(height, parts).after(GAP).named(name);
+        blocks.push(system.keeping_next(!under.is_empty()));
+        blocks.extend(under);
+    }
+    if print.print_size() == PrintSize::Large {
+        blocks.extend(of_whole.flat_map(|player| of_whole_take(player, print).after(2.0 * GAP).blocks));
+    }
+    blocks
 }
 
-/// What is told beside a system, and how far down it reaches: of each player the findings whose place is there, and as
-/// much of what is about the whole take, player by player, as there is room for; what is left waits for the next system.
+/// What is told beside a system: of each player the findings whose place is there, and as much of what is about the whole
+/// take, player by player, as there is room for; what is left waits for the next system.
 fn column<'a>(
     take: &Judged<'a>,
     system: usize,
     of_whole: &mut Peekable<impl Iterator<Item = &'a Told>>,
     room: f64,
     print: Print,
-) -> (Vec<Part>, f64) {
-    let mut here = Column::new(print);
-    for player in take.players {
-        let mut own = player.findings.iter().filter(|remark| {
-            remark.place.is_some() && system_of(take.engraving, remark).unwrap_or(0) == system
-        });
-        let Some(first) = own.next() else { continue };
-        if take.players.len() > 1 {
-            here.push(&player.label, Role::Text, Type::bold(print.em(ASIDE)), GAP / 2.0);
-        }
-        [first].into_iter().chain(own).for_each(|remark| here.item(&remark.says));
-    }
+) -> Column {
+    let here = of_system(take, system, print);
     let mut column = Column::new(print);
     while let Some(player) = of_whole.peek() {
         let told = of_whole_take(player, print);
-        let needed = column.reached + GAP + told.reached + GAP + here.reached;
+        let needed = column.height() + GAP + told.height() + GAP + here.height();
         // A player alone, the first of several, and whoever is left at the end, is told at any rate.
-        let opens = system == 0 && column.parts.is_empty();
+        let opens = system == 0 && column.blocks.is_empty();
         if needed > room && take.players.len() > 1 && !opens {
             break;
         }
@@ -173,7 +176,23 @@ fn column<'a>(
         of_whole.next();
     }
     column.join(here);
-    (column.parts, column.reached)
+    column
+}
+
+/// What is told of a system: of each player the findings whose place is there.
+fn of_system(take: &Judged<'_>, system: usize, print: Print) -> Column {
+    let mut column = Column::new(print);
+    for player in take.players {
+        let mut own = player.findings.iter().filter(|remark| {
+            remark.place.is_some() && system_of(take.engraving, remark).unwrap_or(0) == system
+        });
+        let Some(first) = own.next() else { continue };
+        if take.players.len() > 1 {
+            column.push(&player.label, Role::Text, Type::bold(print.em(ASIDE)), GAP / 2.0);
+        }
+        [first].into_iter().chain(own).for_each(|remark| column.item(&remark.says));
+    }
+    column
 }
 
 /// A player's code, sums, and what is about no place.
@@ -205,31 +224,37 @@ struct Column {
     left: f64,
     width: f64,
     print: Print,
-    parts: Vec<Part>,
-    reached: f64,
+    blocks: Vec<Block>,
 }
 
 impl Column {
-    /// An empty one at the right of the page.
+    /// An empty one at the right of the page; in large print over its whole width.
     fn new(print: Print) -> Self {
-        let width = print.measure() * COLUMN;
+        let share = match print.print_size() {
+            PrintSize::Usual => COLUMN,
+            PrintSize::Large => 1.0,
+        };
+        let width = print.measure() * share;
         let left = print.edge() + print.measure() - width;
-        Self { left, width, print, parts: Vec::new(), reached: 0.0 }
+        Self { left, width, print, blocks: Vec::new() }
+    }
+
+    /// The same with so much kept free over it.
+    fn after(mut self, gap: f64) -> Self {
+        if !self.blocks.is_empty() {
+            let first = self.blocks.remove(0);
+            self.blocks.insert(0, first.after(gap));
+        }
+        self
     }
 
     /// Puts another under this one.
     fn join(&mut self, other: Self) {
-        if other.parts.is_empty() {
-            return;
-        }
-        let top = if self.parts.is_empty() { 0.0 } else { self.reached + GAP };
-        let by = Vec2::new(0.0, top);
-        self.reached = top + other.reached;
-        self.parts.extend(other.parts.into_iter().map(|part| moved(part, by)));
+        self.blocks.extend(other.after(GAP).blocks);
     }
 
     fn push(&mut self, text: &str, role: Role, set: Type, gap: f64) {
-        self.block(paragraph(text, role, set, self.left, self.width), gap);
+        self.blocks.push(paragraph(text, role, set, self.left, self.width).after(gap));
     }
 
     /// A finding, with a bullet before it.
@@ -238,14 +263,23 @@ impl Column {
         let block = paragraph(text, Role::Item, set, self.left + INDENT, self.width - INDENT);
         let at = (self.left + 0.5, set.size * (RISE - 0.3));
         let bullet = Item::disc(at, 0.25, Paint::Fill, Ink::Main);
-        self.block(block.with_mark(bullet), set.size * (LEADING - 1.0));
+        self.blocks.push(block.with_mark(bullet).after(set.size * (LEADING - 1.0)));
     }
 
-    fn block(&mut self, block: Block, gap: f64) {
-        let top = if self.parts.is_empty() { 0.0 } else { self.reached + gap };
-        self.reached = top + block.height();
-        let by = Vec2::new(0.0, top);
-        self.parts.extend(block.into_parts().into_iter().map(|part| moved(part, by)));
+    /// How high it is, without what is kept free over it.
+    fn height(&self) -> f64 {
+        let gaps: f64 = self.blocks.iter().skip(1).map(Block::gap).sum();
+        self.blocks.iter().map(Block::height).sum::<f64>() + gaps
+    }
+
+    /// Its parts, from its top.
+    fn into_parts(self) -> impl Iterator<Item = Part> {
+        let mut reached = 0.0;
+        self.blocks.into_iter().enumerate().flat_map(move |(index, block)| {
+            let top = if index == 0 { 0.0 } else { reached + block.gap() };
+            reached = top + block.height();
+            block.into_parts().into_iter().map(move |part| moved(part, Vec2::new(0.0, top)))
+        })
     }
 }
 

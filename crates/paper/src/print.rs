@@ -52,8 +52,6 @@ impl Print {
     const LARGE_SPACE_PT: f64 = 8.0;
     /// How much larger text is set in large print, beside the larger staff space.
     const LARGE_TEXT: f64 = 1.15;
-    /// How much smaller the staff space of large print is where text stands beside the music.
-    const BESIDE: f64 = 0.8;
     /// From count to count where they are written by hand, in millimetres: `1 e & a` as children write it, a letter of
     /// 4 mm and a gap; in large print a letter of 6 mm (common practice, no source).
     const WRITING_MM: f64 = 5.5;
@@ -102,17 +100,6 @@ impl Print {
     /// An em of text that is set so large in the usual print.
     pub(crate) fn em(self, usual: f64) -> f64 {
         usual * self.text
-    }
-
-    /// The same for music with a column of text beside it: in large print the staff space is a fifth smaller, which leaves
-    /// room for more than one bar in a line, and the text as large as before.
-    pub(crate) fn with_column(self) -> Self {
-        match self.print_size {
-            PrintSize::Usual => self,
-            PrintSize::Large => {
-                Self { space_pt: self.space_pt * Self::BESIDE, text: self.text / Self::BESIDE, ..self }
-            }
-        }
     }
 
     /// From count to count where they are written by hand, in staff spaces.

@@ -42,6 +42,10 @@ impl Sizes {
 
 /// From a pin's foot to its bead.
 pub(crate) const PIN: f64 = 2.5;
+/// The same where the bead hangs lower than its neighbour.
+const LOWERED: f64 = 1.5;
+/// Beads whose middles are nearer than this would touch.
+const TOUCHING: f64 = 2.0 * BEAD + 0.1;
 /// Thickness of a pin.
 pub(crate) const PIN_LINE: f64 = 0.22;
 /// Radius of a bead.
@@ -228,15 +232,13 @@ fn marks(
     let sizes = Sizes::of(engraving.layout().print);
     let what = || format!("the row of {}", row.label);
     let mut numbers: Vec<(usize, Point, String)> = Vec::new();
+    let mut pins: Vec<(usize, Point, f64, Option<Side>)> = Vec::new();
     for mark in &row.marks {
         match *mark {
             Mark::Pin { id, lean_ms, beyond } => {
                 let place = place(engraving, id, what)?;
                 let base = Point::new(place.x, foot(&engraving.systems()[place.system], number, sizes));
-                let bead = pin(items, base, lean_ms, beyond, options);
-                if beyond.is_some() {
-                    numbers.push((place.system, bead, signed_ms(lean_ms)));
-                }
+                pins.push((place.system, base, lean_ms, beyond));
             }
             Mark::Missed { id } => {
                 let place = place(engraving, id, what)?;
@@ -254,14 +256,41 @@ fn marks(
             }
         }
     }
+    let beads = pins.iter().map(|&(system, foot, lean_ms, _)| (system, foot.x + lean(lean_ms, options)));
+    let lowered = lowered(&beads.collect::<Vec<_>>());
+    for ((system, foot, lean_ms, beyond), is_lowered) in pins.into_iter().zip(lowered) {
+        let height = if is_lowered { LOWERED } else { PIN };
+        let bead = pin(items, (foot, height), lean_ms, beyond, options);
+        if beyond.is_some() {
+            numbers.push((system, Point::new(bead.x, foot.y - PIN), signed_ms(lean_ms)));
+        }
+    }
     number_beads(items, numbers, sizes);
     Ok(())
 }
 
-/// A pin on `foot`; returns the middle of its bead.
+/// Which of these beads, each in a system at an x, hang lower: where many notes stand close together, a bead that would touch
+/// the one before it, unless that one hangs lower already.
+fn lowered(beads: &[(usize, f64)]) -> Vec<bool> {
+    let mut order: Vec<usize> = (0..beads.len()).collect();
+    order.sort_by(|&a, &b| beads[a].0.cmp(&beads[b].0).then(beads[a].1.total_cmp(&beads[b].1)));
+    let mut lowered = vec![false; beads.len()];
+    for pair in order.windows(2) {
+        let ((system, x), (next_system, next)) = (beads[pair[0]], beads[pair[1]]);
+        lowered[pair[1]] = system == next_system && next - x < TOUCHING && !lowered[pair[0]];
+    }
+    lowered
+}
+
+/// How far a bead leans from its line, in staff spaces.
+fn lean(lean_ms: f64, options: &PictureOptions) -> f64 {
+    (lean_ms / options.ms_per_space).clamp(-MOST_LEAN, MOST_LEAN)
+}
+
+/// A pin on a foot, so high; returns the middle of its bead.
 pub(crate) fn pin(
     items: &mut Vec<Item>,
-    foot: Point,
+    (foot, height): (Point, f64),
     lean_ms: f64,
     beyond: Option<Side>,
     options: &PictureOptions,
@@ -272,8 +301,8 @@ pub(crate) fn pin(
         Some(Side::Late) => Ink::Late,
     };
     let wanted = lean_ms / options.ms_per_space;
-    let lean = wanted.clamp(-MOST_LEAN, MOST_LEAN);
-    let bead = foot + (lean, -PIN);
+    let lean = lean(lean_ms, options);
+    let bead = foot + (lean, -height);
     items.push(Item::line(foot, bead, PIN_LINE, ink));
     items.push(Item::disc(bead, BEAD, Paint::Fill, ink));
     if wanted != lean {
@@ -322,5 +351,19 @@ fn number_beads(items: &mut Vec<Item>, mut numbers: Vec<(usize, Point, String)>,
 pub(crate) fn small(items: &mut Vec<Item>, text: &str, at: Point, sizes: Sizes) {
     if !text.is_empty() {
         items.push(Item::text(text, at, sizes.small, Weight::Regular, Anchor::Start, Ink::Soft));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::lowered;
+
+    #[test]
+    fn beads_that_would_touch_hang_by_turns() {
+        let check = |beads: &[(usize, f64)], expected: &[bool]| assert_eq!(lowered(beads), expected);
+        check(&[(0, 1.0), (0, 1.5), (0, 2.0), (0, 4.0)], &[false, true, false, false]);
+        // As they lie, not as they were written: the second leans far to the right.
+        check(&[(0, 1.0), (0, 5.2), (0, 3.0), (0, 5.0)], &[false, true, false, false]);
+        check(&[(0, 1.0), (1, 1.1)], &[false, false]);
     }
 }

@@ -33,13 +33,13 @@ pub(crate) fn add(scene: &mut Scene, layout: &Layout, options: &PictureOptions, 
     };
     let lean = options.ms_per_space * 1.4;
     pen.sign("early", 2.0, |items, at| {
-        pin(items, at + (1.8, 0.0), -lean, Some(Side::Early), options);
+        pin(items, (at + (1.8, 0.0), PIN), -lean, Some(Side::Early), options);
     });
     pen.sign("with the note", 0.9, |items, at| {
-        pin(items, at + (0.4, 0.0), 0.0, None, options);
+        pin(items, (at + (0.4, 0.0), PIN), 0.0, None, options);
     });
     pen.sign("late", 2.0, |items, at| {
-        pin(items, at + (0.2, 0.0), lean, Some(Side::Late), options);
+        pin(items, (at + (0.2, 0.0), PIN), lean, Some(Side::Late), options);
     });
     pen.sign("missed", 0.6, |items, at| items.push(missed(at + (0.3, 0.0))));
     pen.sign("extra", 1.3, |items, at| extra(items, at + (0.6, 0.0)));

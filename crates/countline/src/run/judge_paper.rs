@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use engrave::Layout;
 use judge::Judgement;
 use paper::{Error, Judged, Remark, Told, judged, judged_layout};
 use rhythm::Rhythm;
@@ -28,7 +29,13 @@ pub(super) fn write(out: &Path, flags: &JudgePaperFlags, page: &Page<'_>) -> Res
     let players: Vec<Told> = page.judged.iter().map(|player| told(player, page.findings)).collect();
     let mut print = flags.print.print();
     loop {
-        let drawn = drawn(page.rhythm, page.sequence, page.judged, judged_layout(print))?;
+        let layout = judged_layout(print);
+        let mut drawn = self::drawn(page.rhythm, page.sequence, page.judged, layout)?;
+        // Where a bar is wider than the page all systems are as wide as that, and all of it is printed smaller.
+        let wide = drawn.scene.width;
+        if wide > layout.width + 1e-9 {
+            drawn = self::drawn(page.rhythm, page.sequence, page.judged, Layout { width: wide, ..layout })?;
+        }
         let take = Judged {
             title: page.rhythm.title().unwrap_or_default(),
             about: page.about,

@@ -65,10 +65,11 @@ fn document(print: Print, labels: &[&str]) -> (Document, usize) {
     (judged(&take, print).expect("pages"), system(16))
 }
 
-/// Each finding stands beside the system its place is in, right of the music, and is read after it.
+/// Each finding stands beside the system its place is in, right of the music, and is read after it; in large print under it.
 #[test]
 fn findings_stand_beside_their_system() {
     for (print, labels) in [(Print::default(), &["P1"][..]), (Print::default().large(), &["P1", "P2"][..])] {
+        let is_large = print.print_size() == engrave::PrintSize::Large;
         let (document, last) = document(print, labels);
         let mut number = 0;
         let mut found = Vec::new();
@@ -82,12 +83,20 @@ fn findings_stand_beside_their_system() {
                         number += 1;
                     }
                     Role::Item => {
-                        let (item, music) = (bounds.expect("words"), figure.expect("a system before it"));
-                        assert!(
-                            item.x0 > music.x1,
-                            "right of the music, of beads that lean far too: {item} {music}"
-                        );
-                        assert!(item.y0 >= music.y0 - 0.5, "not over it");
+                        let item = bounds.expect("words");
+                        match figure {
+                            Some(music) if is_large => {
+                                assert!(item.y0 >= music.y1, "under the music: {item} {music}");
+                            }
+                            Some(music) => {
+                                assert!(
+                                    item.x0 > music.x1,
+                                    "right of the music, of beads that lean far too: {item} {music}"
+                                );
+                                assert!(item.y0 >= music.y0 - 0.5, "not over it");
+                            }
+                            None => assert!(is_large, "beside a system"),
+                        }
                         assert!(item.x1 <= page.width, "on the page");
                         found.push((number - 1, texts(part).join(" ")));
                     }
@@ -101,7 +110,14 @@ fn findings_stand_beside_their_system() {
         };
         let whole = beside("whole take");
         assert_eq!(whole.len(), labels.len(), "once of each player: {whole:?}");
-        assert!(whole[0] == 0 && whole.is_sorted(), "from the first system on: {whole:?}");
+        if is_large {
+            assert!(
+                whole.iter().all(|&figure| figure == number - 1),
+                "under the last, the legend: {whole:?}"
+            );
+        } else {
+            assert!(whole[0] == 0 && whole.is_sorted(), "from the first system on: {whole:?}");
+        }
         assert_eq!(beside("bar 1 "), vec![0; labels.len()]);
         assert_eq!(beside("bar 16 "), vec![last; labels.len()]);
         let labelled = document.pages.iter().flat_map(|page| &page.parts);
