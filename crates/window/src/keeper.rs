@@ -1,11 +1,11 @@
 use std::fmt::Debug;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use input::{Controls, Roster};
-use live::Measured;
+use live::{Measured, Planned};
 
-/// Keeps what is changed in the window beyond its closing. Whoever opens the window knows the files and their forms; the
-/// window knows neither.
+/// Keeps what is changed in the window beyond its closing, and opens drill plans. Whoever opens the window knows the files and
+/// their forms; the window knows neither.
 ///
 /// Called on the window's thread, so it is quick; an error says what was tried, why it failed and what to do.
 pub trait Keeper: Debug + Send + Sync {
@@ -26,4 +26,10 @@ pub trait Keeper: Debug + Send + Sync {
     /// # Errors
     /// If they cannot be written.
     fn keep_measured(&self, measured: &Measured) -> Result<PathBuf, String>;
+
+    /// Opens the drill plan of a file, and tells which voice it names.
+    ///
+    /// # Errors
+    /// If the file or a rhythm that it names cannot be read, or they make no drill.
+    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String>;
 }

@@ -26,8 +26,9 @@ impl FileChoice {
         if self.answer.is_some() {
             return;
         }
-        let mut dialog =
-            AsyncFileDialog::new().set_title("Open a rhythm").add_filter("Rhythm text", &["rhythm", "txt"]);
+        let mut dialog = AsyncFileDialog::new()
+            .set_title("Open a rhythm or a drill plan")
+            .add_filter("Rhythm text, drill plans", &["rhythm", "txt", "drill"]);
         if let Some(folder) = folder.filter(|folder| folder.is_dir()) {
             dialog = dialog.set_directory(folder);
         }

@@ -1,10 +1,10 @@
 //! `countline practice`: the window.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use input::{Controls, Roster};
-use live::Measured;
+use live::{Measured, Planned};
 use timebase::Seconds;
 use window::{Keeper, WindowSettings};
 
@@ -49,7 +49,11 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         turns: listen::turns(&flags.turns)?,
         file: flags.file,
         part: flags.part,
-        keeper: Some(Arc::new(Files { players: flags.players.section.players })),
+        keeper: Some(Arc::new(Files {
+            players: flags.players.section.players,
+            good_percent: flags.planned.good_percent,
+            voice: named.clone(),
+        })),
     };
     match opened {
         Some(Opened { planned, voice }) => {
@@ -65,6 +69,10 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
 struct Files {
     /// The file of players that was named instead of the usual one.
     players: Option<PathBuf>,
+    /// So many of a hundred attacks make a round good.
+    good_percent: u8,
+    /// The voice that was named, whatever a plan names.
+    voice: Option<String>,
 }
 
 impl Keeper for Files {
@@ -80,6 +88,11 @@ impl Keeper for Files {
 
     fn keep_measured(&self, measured: &Measured) -> Result<PathBuf, String> {
         settings::keep_measured(measured).map_err(said)
+    }
+
+    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
+        let Opened { planned, voice } = planned::open(path, None, self.good_percent).map_err(said)?;
+        Ok((planned, self.voice.clone().or(voice)))
     }
 }
 
@@ -97,7 +110,7 @@ mod tests {
     fn the_window_keeps_players_where_everybody_reads_them() {
         let folder = std::env::temp_dir().join(format!("countline-window-keeps-{}", std::process::id()));
         let path = folder.join("class.toml");
-        let files = Files { players: Some(path.clone()) };
+        let files = Files { players: Some(path.clone()), good_percent: 90, voice: None };
         let roster = Roster::new(vec![player("K1=Pad,retrigger=30").expect("a player")]).expect("a list");
         let controls = Controls::new(vec![control("next=Pad,pedal=64").expect("an order")]);
         assert_eq!(files.keep_players(&roster, &controls), Ok(path.clone()));

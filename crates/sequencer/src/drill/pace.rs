@@ -45,6 +45,25 @@ pub enum Outcome {
 }
 
 impl Pace {
+    /// The tempo of the first round; `None` where every rhythm has its own.
+    #[must_use]
+    pub const fn first(&self) -> Option<Ratio<u32>> {
+        match self {
+            Self::Own => None,
+            Self::Steady(bpm) => Some(*bpm),
+            Self::Stepping(steps) => Some(steps.from),
+        }
+    }
+
+    pub(super) fn starting_at(self, bpm: Ratio<u32>) -> Self {
+        match self {
+            Self::Own | Self::Steady(_) => Self::Steady(bpm),
+            Self::Stepping(steps) => {
+                Self::Stepping(Steps { from: bpm, least: steps.least.min(bpm), ..steps })
+            }
+        }
+    }
+
     pub(super) fn check(&self) -> Result<(), Error> {
         let tempo = |bpm: Ratio<u32>| Tempo::new(Span::QUARTER, bpm).map(|_| ());
         match self {

@@ -56,6 +56,16 @@ impl Drill {
         Ok(Self { plan: plan.into(), materials: rhythms.into(), exercises: exercises.into() })
     }
 
+    /// The same drill with its first round at this tempo: all of it, or where the tempo steps, from there. It may get as slow
+    /// as that then, but never faster than the plan says.
+    ///
+    /// # Errors
+    /// If the tempo is outside its limits, or beyond the plan's fastest.
+    pub fn starting_at(&self, bpm: Ratio<u32>) -> Result<Self, Error> {
+        let plan = DrillPlan { pace: self.plan.pace.starting_at(bpm), ..(*self.plan).clone() };
+        Self::new(plan, self.materials.to_vec())
+    }
+
     /// The plan.
     #[must_use]
     pub fn plan(&self) -> &DrillPlan {

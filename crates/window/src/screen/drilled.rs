@@ -3,12 +3,13 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use eframe::egui::{FontId, RichText, Ui};
+use eframe::egui::{Context, FontId, RichText, Ui};
 use live::{Drill, Event, Part, Planned, RoundOver, Tally};
 use sequencer::drill::{Outcome, SectionKind};
 use timebase::{Moment, Tempo};
 
 use super::{Screen, Scroll};
+use crate::running::sentence;
 use crate::sheet::Sheet;
 use crate::style;
 
@@ -90,16 +91,44 @@ impl Screen {
     pub(crate) fn plan(&mut self, planned: Planned) {
         self.settings.file = None;
         self.lay_rhythm(&planned, 0);
+        self.choices.bpm = planned.drill.plan().pace.first();
+        self.tempo_typed.clear();
         self.drilled = Some(Drilled::new(planned));
     }
 
-    /// The drill that the plan asks for, at its beginning; nothing where a rhythm lies open.
-    pub(super) fn planned_drill(&mut self) -> Option<Drill> {
-        let anew = self.drilled.as_ref()?.anew();
-        let drill = Drill::of_plan(anew.planned.clone());
+    /// Opens a drill plan in place of what lies there.
+    pub(super) fn open_plan(&mut self, path: &Path, ctx: &Context) {
+        let Some(keeper) = &self.settings.keeper else {
+            self.complaint = Some("This window opens rhythms only, no drill plans.".to_owned());
+            return;
+        };
+        match keeper.plan(path) {
+            Ok((planned, voice)) => {
+                if let Some(material) = planned.drill.rhythms().first() {
+                    // As with a rhythm: what was played on what lay there goes.
+                    let name = planned.title.as_deref().unwrap_or("drill plan");
+                    self.lay(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None));
+                }
+                self.settings.voice = voice.unwrap_or_else(|| self.usual_voice.clone());
+                self.plan(planned);
+                self.path_typed.clear();
+                self.set_pane(None, ctx);
+            }
+            Err(why) => self.complaint = Some(sentence(&why)),
+        }
+    }
+
+    /// The drill that the plan asks for, at its beginning, from the tempo that is set; nothing where a rhythm lies open.
+    pub(super) fn planned_drill(&mut self) -> Result<Option<Drill>, String> {
+        let Some(drilled) = &self.drilled else { return Ok(None) };
+        let mut planned = drilled.planned.clone();
+        if let Some(bpm) = self.choices.bpm.filter(|bpm| planned.drill.plan().pace.first() != Some(*bpm)) {
+            planned.drill = planned.drill.starting_at(bpm).map_err(|error| sentence(&error.to_string()))?;
+        }
+        let anew = drilled.anew();
         self.lay_rhythm(&anew.planned, 0);
         self.drilled = Some(anew);
-        Some(drill)
+        Ok(Some(Drill::of_plan(planned)))
     }
 
     /// The tempo of the round that is heard.

@@ -119,7 +119,7 @@ impl Screen {
         };
         let drill = Drill::new(rhythm.clone(), self.choices.plan(rhythm));
         let title = sheet.title();
-        let mut drill = self.planned_drill().unwrap_or(drill);
+        let mut drill = self.planned_drill()?.unwrap_or(drill);
         drill.voice.clone_from(&self.settings.voice);
         drill.levels = self.choices.levels();
         drill.settings = self.choices.judge;

@@ -56,6 +56,8 @@ pub(crate) struct Screen {
     devices: Devices,
     keys: KeyTimes,
     sheet: Option<Sheet>,
+    /// The voice where no drill plan names another.
+    usual_voice: String,
     /// A drill plan, whose rhythms lie open by turns.
     drilled: Option<drilled::Drilled>,
     /// Counted up with every sheet that is read.
@@ -145,6 +147,7 @@ impl Screen {
     pub(crate) fn new(settings: WindowSettings, keys: KeyTimes) -> Self {
         Self {
             choices: Choices::of(&settings),
+            usual_voice: settings.voice.clone(),
             devices: Devices::new(settings.rig.clone()),
             keys,
             sheet: None,
@@ -314,9 +317,14 @@ impl Screen {
     }
 
     fn open(&mut self, path: &Path, ctx: &Context) {
+        if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("drill")) {
+            return self.open_plan(path, ctx);
+        }
         match Sheet::open(path, self.settings.part.as_deref()) {
             Ok(sheet) => {
-                self.drilled = None;
+                if self.drilled.take().is_some() {
+                    self.settings.voice.clone_from(&self.usual_voice);
+                }
                 self.lay(sheet);
                 self.choices.bpm = self.settings.bpm;
                 self.tempo_typed.clear();

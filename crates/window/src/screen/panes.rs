@@ -66,7 +66,7 @@ impl Screen {
         if let Some(complaint) = &self.complaint {
             ui.label(complaint);
         }
-        ui.label(RichText::new("A file can also be dropped on the window.").weak());
+        ui.label(RichText::new("A rhythm text or a drill plan can also be dropped on the window.").weak());
     }
 }
 

@@ -33,6 +33,66 @@ fn part(planned: &Planned, rhythm: usize, section: SectionKind, player: Option<&
     }))
 }
 
+/// Opens the plan above, whatever the file, if it is called a lesson.
+#[derive(Debug)]
+struct Plans;
+
+impl crate::Keeper for Plans {
+    fn keep_players(&self, _: &input::Roster, _: &input::Controls) -> Result<PathBuf, String> {
+        Err("not here".to_owned())
+    }
+
+    fn players(&self) -> Result<(input::Roster, input::Controls), String> {
+        Err("not here".to_owned())
+    }
+
+    fn keep_measured(&self, _: &live::Measured) -> Result<PathBuf, String> {
+        Err("not here".to_owned())
+    }
+
+    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
+        if path.file_stem().is_some_and(|name| name == "lesson") {
+            Ok((planned(), Some("male".to_owned())))
+        } else {
+            Err(format!("line 3 of {} is no line of a plan", path.display()))
+        }
+    }
+}
+
+/// A plan is opened as a rhythm is, by its path or dropped; its tempo is set as that of a rhythm is, and a rhythm opened later
+/// has the voice from before.
+#[test]
+fn a_plan_is_opened_in_the_window() {
+    let mut window = opened_with(TEXT, |settings| settings.keeper = Some(Arc::new(Plans)));
+    let ctx = window.harness.ctx.clone();
+    let voice = window.harness.state().settings.voice.clone();
+    window.harness.state_mut().open(Path::new("first/other.drill"), &ctx);
+    window.harness.run();
+    assert!(
+        window.says("line 3 of first/other.drill is no line of a plan") || window.says("Line 3"),
+        "why not"
+    );
+    assert!(window.harness.state().drilled.is_none(), "what lay there lies there");
+    window.harness.state_mut().open(Path::new("first/lesson.drill"), &ctx);
+    window.harness.run();
+    assert!(window.harness.state().drilled.is_some());
+    assert_eq!(window.harness.state().settings.voice, "male");
+
+    let pace = |window: &mut Opened| {
+        let drill = window.harness.state_mut().planned_drill().expect("a tempo within its limits");
+        let planned = drill.expect("a plan lies open").planned.expect("it is the plan's");
+        planned.drill.plan().pace.first()
+    };
+    assert_eq!(pace(&mut window), None, "every rhythm at its own");
+    window.harness.state_mut().obey(crate::orders::Order::Tempo(3), &ctx);
+    assert_eq!(pace(&mut window), Some(91.into()));
+
+    let path = window.path.clone();
+    window.harness.state_mut().open(&path, &ctx);
+    assert!(window.harness.state().drilled.is_none());
+    assert_eq!(window.harness.state().settings.voice, voice);
+}
+
 #[test]
 fn a_plan_says_what_to_do_and_how_the_round_went() {
     let planned = planned();

@@ -3,7 +3,7 @@
 use std::sync::Mutex;
 
 use input::{Controls, Entry, Place, Roster, Touched, TouchedAt};
-use live::Measured;
+use live::{Measured, Planned};
 
 use super::*;
 use crate::Keeper;
@@ -25,6 +25,10 @@ impl Keeper for Memory {
 
     fn keep_measured(&self, _: &Measured) -> Result<PathBuf, String> {
         Err("the disk is full: make room".to_owned())
+    }
+
+    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
+        Err(format!("{}: no drill plan", path.display()))
     }
 }
 
