@@ -90,13 +90,32 @@ pub(crate) fn rendered(diagnostic: &Diagnostic, text: &str, path: &str, coloured
         Severity::Hint => Level::NOTE.with_name("hint"),
     };
     let span = diagnostic.span.start..end_of_shown(text, &diagnostic.span);
-    let snippet = Snippet::source(text).path(path).annotation(AnnotationKind::Primary.span(span));
+    let (shown, line) = around(text, &span);
+    let span = span.start - shown.start..span.end - shown.start;
+    let snippet = Snippet::source(&text[shown])
+        .line_start(line)
+        .path(path)
+        .annotation(AnnotationKind::Primary.span(span));
     let report = [level
         .primary_title(&diagnostic.message)
         .element(snippet)
         .element(Level::HELP.message(&diagnostic.help))];
     let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
     renderer.render(&report).to_string()
+}
+
+/// Bytes behind a span that are enough to show its line.
+const BEHIND: usize = 1_000;
+
+/// The lines that a span stands in, not much further than its end, and the number of the first: all that is needed of a
+/// text, which may be large.
+fn around(text: &str, span: &Range<usize>) -> (Range<usize>, usize) {
+    // At the end of a text its last line is shown, not the empty one behind it.
+    let last = text.strip_suffix('\n').map_or(text.len(), str::len);
+    let start = text[..span.start.min(last)].rfind('\n').map_or(0, |at| at + 1);
+    let rest = &text[span.end..text.ceil_char_boundary(span.end + BEHIND)];
+    let end = rest.find('\n').map_or(span.end + rest.len(), |at| span.end + at);
+    (start..end, text[..start].matches('\n').count() + 1)
 }
 
 /// Characters of a line that are underlined at most; a word of a whole page is not printed.

@@ -329,6 +329,23 @@ fn lengths_that_divide_a_bar_too_finely_together_are_silent() {
     assert!(is_silent(&import) && is_silent(&again), "{file}");
 }
 
+/// MusicXML has no gradual change of tempo: it is written in words, and these words are read.
+#[test]
+fn a_gradual_tempo_in_words_is_read_again() {
+    let text = "tempo: quarter = 120\n| 1 | [quarter = 60 over 2 bars] 1 | 1 | [eighth = 200 over 1 bar] 1 |";
+    let piece = rhythm::text::read_piece(text).piece.expect("a rhythm");
+    let file = exchange::musicxml::write(&piece).expect("it can be written");
+    let again = self::import(&file);
+    let marks = |piece: &rhythm::Piece| -> Vec<_> {
+        piece.parts()[0].rhythm.bars().iter().map(rhythm::Bar::tempo_mark).collect()
+    };
+    assert_eq!((marks(&again.piece), again.unkept.len()), (marks(&piece), 0), "{file}");
+    // Words that promise more bars than there are.
+    let wrong = self::import(&file.replace("over 2 bars", "over 3 bars"));
+    assert_eq!(marks(&wrong.piece)[1], None);
+    assert!(unkept(&wrong)[0].contains("quarter = 60 over 3 bars"), "{:?}", wrong.unkept);
+}
+
 /// Three parts of one name and one without are four parts in rhythm text, too.
 #[test]
 fn parts_of_one_name_stay_apart() {

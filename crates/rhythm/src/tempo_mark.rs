@@ -26,6 +26,12 @@ pub enum TempoMark {
 }
 
 impl TempoMark {
+    /// A mark in the words of rhythm text, as they are displayed; `None` where the text is none.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        crate::text::tempo_mark(text)
+    }
+
     /// The tempo from here on, or the one that is reached; `None` if it would leave the limits of a tempo.
     ///
     /// Where it is told by an equality it is in felt beats of `meter`, or in another note value that keeps it within the

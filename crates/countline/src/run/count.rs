@@ -98,12 +98,16 @@ fn readable(rhythm: &Rhythm, line: &CountLine, part: Option<&str>) -> String {
         let (now, later) = rest.split_at(fits);
         text.push('\n');
         for row in 0..now[0].len() {
-            let joined: String = now.iter().map(|block| format!("| {} ", block[row])).collect();
-            let _ = writeln!(
-                text,
-                "{}",
-                if later.is_empty() && row > 0 { joined + "|" } else { joined }.trim_end()
-            );
+            for block in now {
+                text.push_str("| ");
+                text.push_str(&block[row]);
+                text.push(' ');
+            }
+            if later.is_empty() && row > 0 {
+                text.push('|');
+            }
+            text.truncate(text.trim_end().len());
+            text.push('\n');
         }
         rest = later;
     }
@@ -173,9 +177,9 @@ fn block(head: String, bar: &Bar, counted: &CountedBar, feet: bool) -> Vec<Strin
     places.dedup();
     let mut rows = vec![String::new(); if feet { 4 } else { 3 }];
     for at in places {
-        let note = notes.iter().position(|note| note.at == at);
+        let note = notes.binary_search_by_key(&at, |note| note.at).ok();
         let value = note.map_or_else(String::new, |index| value(&notes, index));
-        let count = counts.iter().find(|count| count.at == at);
+        let count = counts.binary_search_by_key(&at, |count| count.at).ok().map(|index| &counts[index]);
         let deed = count.map(|count| count.deed).or(note.map(|index| notes[index].deed));
         let hands = match deed {
             Some(Deed::Attack) => "●",
@@ -183,21 +187,26 @@ fn block(head: String, bar: &Bar, counted: &CountedBar, feet: bool) -> Vec<Strin
             Some(Deed::Rest) => "○",
             None => "",
         };
-        let foot = match steps.iter().find(|step| step.at == at).map(|step| step.foot) {
+        let step = steps.binary_search_by_key(&at, |step| step.at).ok();
+        let foot = match step.map(|index| steps[index].foot) {
             Some(Foot::Down) => "↓",
             Some(Foot::Up) => "↑",
             None => "",
         };
-        let cells = [value, hands.to_owned(), count.map_or_else(String::new, said), foot.to_owned()];
+        let said = count.map_or_else(String::new, said);
+        let cells = [value.as_str(), hands, said.as_str(), foot];
         let width = cells.iter().map(|cell| columns(cell)).max().unwrap_or(0) + 1;
         for (row, cell) in rows.iter_mut().zip(cells) {
-            row.push_str(&padded(&cell, width));
+            row.push_str(cell);
+            pad(row, width - columns(cell));
         }
     }
-    let rows: Vec<String> =
-        std::iter::once(head).chain(rows.into_iter().map(|row| row.trim_end().to_owned())).collect();
-    let width = rows.iter().map(|row| columns(row)).max().unwrap_or(0);
-    rows.iter().map(|row| padded(row, width)).collect()
+    rows.insert(0, head);
+    rows.iter_mut().for_each(|row| row.truncate(row.trim_end().len()));
+    let widths: Vec<usize> = rows.iter().map(|row| columns(row)).collect();
+    let width = widths.iter().copied().max().unwrap_or(0);
+    rows.iter_mut().zip(widths).for_each(|(row, own)| pad(row, width - own));
+    rows
 }
 
 /// The word of a count: held with `_` before it, in parentheses where it is silent or only thought.
@@ -239,7 +248,6 @@ fn columns(text: &str) -> usize {
     text.chars().count()
 }
 
-fn padded(text: &str, width: usize) -> String {
-    let blanks = width.saturating_sub(columns(text));
-    format!("{text}{}", " ".repeat(blanks))
+fn pad(text: &mut String, blanks: usize) {
+    text.extend(std::iter::repeat_n(' ', blanks));
 }

@@ -247,18 +247,38 @@ fn tempos(score: &Score, plans: &mut [Plan], losses: &mut Losses) -> Option<Temp
             TempoSign::Played(tempo) if Some(tempo) == now => continue,
             TempoSign::Beats(tempo) | TempoSign::Played(tempo) => TempoMark::Beats(tempo),
             TempoSign::Equal { before, after } => TempoMark::Equal { before, after },
+            TempoSign::Gradual { tempo, bars } => TempoMark::Gradual { tempo, bars },
         };
         match now.and_then(|now| mark.after(now, plan.meter)) {
             Some(tempo) => (now, plan.tempo) = (Some(tempo), Some(mark)),
             None => losses.add(format!("{} (it leaves the tempos from 20 to 300)", said(sign)), plan.number),
         }
     }
+    drop_what_never_gets_there(plans, losses);
     head
+}
+
+/// A gradual change holds only where its bars are there and no other tempo stands in them.
+fn drop_what_never_gets_there(plans: &mut [Plan], losses: &mut Losses) {
+    for index in 0..plans.len() {
+        let number = plans[index].number;
+        let Some(mark @ TempoMark::Gradual { bars, .. }) = plans[index].tempo else { continue };
+        // A bar in two halves is one.
+        let behind = number.saturating_add(bars);
+        let many = plans[index..].iter().take_while(|plan| plan.number < behind).count();
+        let inside = &plans[index + 1..index + many.max(1)];
+        let gets_there = inside.last().map_or(number, |last| last.number) + 1 == behind;
+        if number == 0 || !gets_there || inside.iter().any(|plan| plan.tempo.is_some()) {
+            losses.add(format!("the tempo {mark} (its bars are not there, or have another tempo)"), number);
+            plans[index].tempo = None;
+        }
+    }
 }
 
 fn said(sign: TempoSign) -> String {
     match sign {
         TempoSign::Beats(tempo) | TempoSign::Played(tempo) => format!("the tempo {tempo}"),
         TempoSign::Equal { before, after } => format!("the equation {}", TempoMark::Equal { before, after }),
+        TempoSign::Gradual { tempo, bars } => format!("the tempo {}", TempoMark::Gradual { tempo, bars }),
     }
 }

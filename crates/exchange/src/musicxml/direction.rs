@@ -1,6 +1,6 @@
 use std::borrow::Cow;
 
-use rhythm::{Loudness, Swell};
+use rhythm::{Loudness, Swell, TempoMark};
 use timebase::{Ratio, Span, Tempo};
 
 use super::score::{ScoreBar, Sign, Target, TempoSign};
@@ -313,6 +313,8 @@ fn words(text: &str, bar: &mut ScoreBar, at: Span) {
         bar.signs.push(Sign::ByGroup);
     } else if let Some(beats) = plain.strip_prefix("in ").and_then(number::small) {
         bar.signs.push(Sign::Felt { beats });
+    } else if let Some(TempoMark::Gradual { tempo, bars }) = TempoMark::parse(&said) {
+        bar.signs.push(Sign::Tempo { at, tempo: TempoSign::Gradual { tempo, bars } });
     } else if TEMPO_WORDS.iter().any(|word| plain.starts_with(word)) {
         bar.signs.push(Sign::Lost(format!("the words {said:?}").into()));
     }

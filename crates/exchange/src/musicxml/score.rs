@@ -176,6 +176,8 @@ pub(super) enum TempoSign {
     Beats(Tempo),
     /// What stays.
     Equal { before: Span, after: Span },
+    /// So many beats a minute, reached over so many bars.
+    Gradual { tempo: Tempo, bars: u32 },
     /// For playback only: quarters a minute.
     Played(Tempo),
 }

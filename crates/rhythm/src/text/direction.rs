@@ -55,7 +55,7 @@ impl Direction {
             return Ok(jump);
         }
         if text.contains('=') {
-            return tempo_mark(text).map(Self::Tempo);
+            return read_tempo_mark(text).map(Self::Tempo);
         }
         if !words.is_empty() && words.iter().all(|word| word.ends_with('.')) && bare[0].parse::<u32>().is_ok()
         {
@@ -87,8 +87,13 @@ fn jump(words: &[&str]) -> Option<Direction> {
     Some(Direction::Jump { from_sign, until })
 }
 
+/// A tempo in these words, if they are one.
+pub(crate) fn tempo_mark(text: &str) -> Option<TempoMark> {
+    read_tempo_mark(text).ok()
+}
+
 /// `quarter = 120`, gradually, `quarter = 120 over 4 bars`, or what stays: `quarter = dotted quarter`.
-fn tempo_mark(text: &str) -> Result<TempoMark, (String, String)> {
+fn read_tempo_mark(text: &str) -> Result<TempoMark, (String, String)> {
     if let Some((before, after)) = text.split_once('=')
         && let (Some(before), Some(after)) = (Tempo::beat_named(before), Tempo::beat_named(after))
     {

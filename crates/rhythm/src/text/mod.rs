@@ -15,6 +15,8 @@ mod token;
 mod write;
 
 pub use diagnostic::{Diagnostic, Place, Severity};
+
+pub(crate) use direction::tempo_mark;
 pub use format::{Formatted, format};
 pub use read::{PieceReading, Reading, read, read_piece};
 pub use write::{can_write, write, write_piece};
