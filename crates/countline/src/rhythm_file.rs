@@ -114,7 +114,8 @@ fn around(text: &str, span: &Range<usize>) -> (Range<usize>, usize) {
     let last = text.strip_suffix('\n').map_or(text.len(), str::len);
     let start = text[..span.start.min(last)].rfind('\n').map_or(0, |at| at + 1);
     let rest = &text[span.end..text.ceil_char_boundary(span.end + BEHIND)];
-    let end = rest.find('\n').map_or(span.end + rest.len(), |at| span.end + at);
+    // With its end, which may be two characters.
+    let end = rest.find('\n').map_or(span.end + rest.len(), |at| span.end + at + 1);
     (start..end, text[..start].matches('\n').count() + 1)
 }
 
@@ -125,4 +126,22 @@ const UNDERLINED: usize = 80;
 fn end_of_shown(text: &str, span: &Range<usize>) -> usize {
     let shown = text.get(span.clone()).and_then(|span| span.char_indices().nth(UNDERLINED));
     shown.map_or(span.end, |(end, _)| span.start + end)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Only its own line is shown, with its number in the whole text, whatever ends the lines.
+    #[test]
+    fn a_mistake_is_shown_in_its_line() {
+        for end in ["\n", "\r\n"] {
+            let text = ["meter: 4/4", "| 1 2 3 4 |", "| 1 2 5 |", "| 1 |", ""].join(end);
+            let reading = rhythm::text::read_piece(&text);
+            let shown = rendered(&reading.diagnostics[0], &text, "a.rhythm", false);
+            assert!(shown.contains("a.rhythm:3:7"), "{shown}");
+            let lines: Vec<&str> = shown.lines().filter(|line| line.contains("| |")).collect();
+            assert_eq!(lines, ["3 | | 1 2 5 |"], "{shown}");
+        }
+    }
 }

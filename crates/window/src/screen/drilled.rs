@@ -86,6 +86,13 @@ impl Drilled {
     }
 }
 
+/// One of the plan's rhythms, as it lies open.
+fn sheet_of(planned: &Planned, rhythm: usize) -> Option<Sheet> {
+    let material = planned.drill.rhythms().get(rhythm)?;
+    let name = planned.title.as_deref().unwrap_or("drill plan");
+    Some(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None))
+}
+
 impl Screen {
     /// Shows a drill plan instead of a rhythm: its first rhythm, until another is heard.
     pub(crate) fn plan(&mut self, planned: Planned) {
@@ -104,10 +111,9 @@ impl Screen {
         };
         match keeper.plan(path) {
             Ok((planned, voice)) => {
-                if let Some(material) = planned.drill.rhythms().first() {
+                if let Some(sheet) = sheet_of(&planned, 0) {
                     // As with a rhythm: what was played on what lay there goes.
-                    let name = planned.title.as_deref().unwrap_or("drill plan");
-                    self.lay(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None));
+                    self.lay(sheet);
                 }
                 self.settings.voice = voice.unwrap_or_else(|| self.usual_voice.clone());
                 self.plan(planned);
@@ -137,9 +143,8 @@ impl Screen {
     }
 
     fn lay_rhythm(&mut self, planned: &Planned, rhythm: usize) {
-        let Some(material) = planned.drill.rhythms().get(rhythm) else { return };
-        let name = planned.title.as_deref().unwrap_or("drill plan");
-        self.sheet = Some(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None));
+        let Some(sheet) = sheet_of(planned, rhythm) else { return };
+        self.sheet = Some(sheet);
         self.sheets += 1;
         self.scroll = Scroll::default();
     }
