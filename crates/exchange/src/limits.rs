@@ -9,16 +9,17 @@ pub const XML_BYTES: Limit = Limit { what: "size of a MusicXML file in bytes", l
 pub const XML_DEPTH: Limit = Limit { what: "depth of elements in one another", least: 1, most: 64 };
 
 /// Elements of a file.
-pub const XML_ELEMENTS: Limit = Limit { what: "number of elements in a file", least: 1, most: 10_000_000 };
+pub const XML_ELEMENTS: Limit = Limit { what: "number of elements in a file", least: 1, most: 6_000_000 };
 
-/// Notes and rests in a file, all parts together: three times a long symphony's.
-pub const NOTES: Limit = Limit { what: "number of notes in a file", least: 0, most: 600_000 };
+/// Notes and rests in a file, all parts together: a long symphony's.
+pub const NOTES: Limit = Limit { what: "number of notes in a file", least: 0, most: 200_000 };
 
-/// Bars in a file, those of all parts together: a hundred parts of three thousand bars.
-pub const SCORE_BARS: Limit = Limit { what: "number of bars of all parts together", least: 0, most: 300_000 };
+/// Bars in a file, those of all parts together: forty parts of three thousand bars, and as
+/// many as a piece may have.
+pub const SCORE_BARS: Limit = Limit { what: "number of bars of all parts together", least: 0, most: 120_000 };
 
 /// Signs in a file that are no notes: tempos, dynamics, words, repeats, endings.
-pub const SIGNS: Limit = Limit { what: "number of signs beside the notes", least: 0, most: 500_000 };
+pub const SIGNS: Limit = Limit { what: "number of signs beside the notes", least: 0, most: 200_000 };
 
 /// Parts in a file. Those of one piece have a limit of their own, [`rhythm::limits::PARTS`].
 pub const SCORE_PARTS: Limit = Limit { what: "number of parts in a file", least: 1, most: 500 };

@@ -28,6 +28,7 @@ mod performance;
 mod piece;
 mod rhythm;
 mod route;
+mod size;
 pub mod spelling;
 mod tempo_mark;
 pub mod text;

@@ -5,15 +5,15 @@ use timebase::limits::Limit;
 /// Beats (lower numbers of the meter) in a bar.
 pub const METER_BEATS: Limit = Limit { what: "upper number of a meter", least: 1, most: 32 };
 
-/// Written bars in a rhythm.
-pub const WRITTEN_BARS: Limit = Limit { what: "number of written bars", least: 1, most: 200_000 };
+/// Written bars in a rhythm, or in all parts of a piece together.
+pub const WRITTEN_BARS: Limit = Limit { what: "number of written bars", least: 1, most: 120_000 };
 
 /// Times through a repeated passage.
 pub const TIMES_THROUGH: Limit = Limit { what: "number of times through a passage", least: 2, most: 50 };
 
-/// Notes and rests written in a rhythm: `%` copies a bar, so a short text could name more than memory holds.
+/// Notes and rests written in a rhythm, or in all parts of a piece together: `%` copies a bar, so a short text could name more than memory holds.
 pub const WRITTEN_EVENTS: Limit =
-    Limit { what: "number of written notes and rests", least: 1, most: 1_000_000 };
+    Limit { what: "number of written notes and rests", least: 1, most: 800_000 };
 
 /// Bars that repeats and jumps add to the written ones: an hour and more at any tempo, and never so many
 /// that a slip of the finger (`50 times` round a long passage) fills the memory.

@@ -1,4 +1,5 @@
 use crate::limits::PARTS;
+use crate::size::Size;
 use crate::{Bar, Error, Rhythm};
 
 /// One line of a piece: what one player, or one group of them, plays.
@@ -24,13 +25,16 @@ impl Piece {
     /// A piece of these parts.
     ///
     /// # Errors
-    /// If there is none or too many, one has other bars, meters, tempos or repeats than the first, or one shares the
+    /// If there is none or too many, they hold more bars or notes than a piece may, one has other bars, meters, tempos or repeats than the first, or one shares the
     /// line of a part that is not there or shares another's already.
     pub fn new(parts: Vec<Part>) -> Result<Self, Error> {
         let count = i64::try_from(parts.len()).unwrap_or(i64::MAX);
         if !PARTS.holds(count) {
             return Err(Error::OutOfRange { given: count, limit: PARTS });
         }
+        let mut size = Size::default();
+        parts.iter().for_each(|part| size.join(Size::of(part.rhythm.bars())));
+        size.check()?;
         let first = &parts[0].rhythm;
         let before = std::iter::once(true).chain(parts.iter().map(|part| part.shares_line));
         if let Some(index) = parts.iter().zip(before).position(|(part, before)| part.shares_line && before) {

@@ -1,6 +1,7 @@
 use timebase::{Span, Tempo, TempoMap};
 
-use crate::limits::{DEFAULT_BPM, REPEATED_BARS, WRITTEN_BARS, WRITTEN_EVENTS};
+use crate::limits::{DEFAULT_BPM, REPEATED_BARS};
+use crate::size::Size;
 use crate::written_tempo::{self, WrittenTempo};
 use crate::{Bar, BarsOfRest, Deed, Error, Jump, Performance, Repeat, route};
 
@@ -27,15 +28,7 @@ impl Rhythm {
         bars: Vec<Bar>,
         repeats: Vec<Repeat>,
     ) -> Result<Self, Error> {
-        let count = i64::try_from(bars.len()).unwrap_or(i64::MAX);
-        if !WRITTEN_BARS.holds(count) {
-            return Err(Error::OutOfRange { given: count, limit: WRITTEN_BARS });
-        }
-        let events =
-            i64::try_from(bars.iter().map(|bar| bar.events().len()).sum::<usize>()).unwrap_or(i64::MAX);
-        if !WRITTEN_EVENTS.holds(events) {
-            return Err(Error::OutOfRange { given: events, limit: WRITTEN_EVENTS });
-        }
+        Size::of(&bars).check()?;
         if bars[0].number() > 1 {
             return Err(Error::BarNumber { bar: bars[0].number() });
         }
@@ -148,6 +141,13 @@ impl Rhythm {
     #[must_use]
     pub fn repeats(&self) -> &[Repeat] {
         &self.repeats
+    }
+
+    /// The repeated passage that the written bar of this index lies in.
+    #[must_use]
+    pub fn repeat_of(&self, bar: usize) -> Option<&Repeat> {
+        let after = self.repeats.partition_point(|repeat| repeat.bars.end <= bar);
+        self.repeats.get(after).filter(|repeat| repeat.bars.contains(&bar))
     }
 
     /// The pickup, if the rhythm begins with one.

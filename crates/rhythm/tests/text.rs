@@ -269,8 +269,14 @@ fn what_is_written_cannot_grow_without_bound() {
         assert!(reading.diagnostics[0].message.contains(words), "{:?}", reading.diagnostics[0]);
         assert!(!reading.diagnostics[0].span.is_empty());
     };
-    check("| (200 bars) ".repeat(1_200), "200000");
-    check(format!("meter: 4/4\n| {}{}", "1/64 ".repeat(64), "| % ".repeat(20_000)), "1000000");
+    check("| (200 bars) ".repeat(700), "120000");
+    check(format!("meter: 4/4\n| {}{}", "1/64 ".repeat(64), "| % ".repeat(13_000)), "800000");
+    // In all parts together, at the bar that is too many.
+    let parts: String = (0..64).map(|part| format!("part: p{part}\n{}|\n", "|1".repeat(2_000))).collect();
+    let reading = read_piece(&parts);
+    assert_eq!(reading.piece, None);
+    assert_eq!(reading.diagnostics.len(), 1, "{:#?}", reading.diagnostics);
+    assert!(reading.diagnostics[0].message.contains("120000"), "{:?}", reading.diagnostics[0]);
     let hints = "| 1 (2) & 3 ".repeat(100);
     assert_eq!(read(&hints).diagnostics.len(), 20, "hints are listed as errors are");
 }

@@ -79,37 +79,30 @@ fn readable(rhythm: &Rhythm, line: &CountLine, part: Option<&str>) -> String {
         let _ = writeln!(text, "{}{variants}", line.system().title());
     }
     let feet = line.settings().feet;
-    let mut blocks: Vec<Vec<String>> = Vec::new();
-    for (index, (bar, counted)) in rhythm.bars().iter().zip(line.bars()).enumerate() {
-        let head = head(rhythm, index);
-        blocks.push(block(head, bar, counted, feet));
-    }
-    let mut rest = blocks.as_slice();
-    while !rest.is_empty() {
-        let mut width = 0;
-        let fits = rest
-            .iter()
-            .take_while(|block| {
-                width += columns(&block[0]) + 3;
-                width <= LINE_WIDTH
-            })
-            .count()
-            .max(1);
-        let (now, later) = rest.split_at(fits);
+    let bars = rhythm.bars().iter().zip(line.bars()).enumerate();
+    let mut blocks =
+        bars.map(|(index, (bar, counted))| block(head(rhythm, index), bar, counted, feet)).peekable();
+    let wide = |block: &Vec<String>| columns(&block[0]) + 3;
+    while let Some(first) = blocks.next() {
+        let mut width = wide(&first);
+        let mut beside = vec![first];
+        while let Some(block) = blocks.next_if(|block| width + wide(block) <= LINE_WIDTH) {
+            width += wide(&block);
+            beside.push(block);
+        }
         text.push('\n');
-        for row in 0..now[0].len() {
-            for block in now {
+        for row in 0..beside[0].len() {
+            for block in &beside {
                 text.push_str("| ");
                 text.push_str(&block[row]);
                 text.push(' ');
             }
-            if later.is_empty() && row > 0 {
+            if blocks.peek().is_none() && row > 0 {
                 text.push('|');
             }
             text.truncate(text.trim_end().len());
             text.push('\n');
         }
-        rest = later;
     }
     let foot = if feet { "   ↓ foot down   ↑ foot up" } else { "" };
     let _ = writeln!(text, "\n● struck   ─ held   ○ silent{foot}");
@@ -132,7 +125,7 @@ fn head(rhythm: &Rhythm, index: usize) -> String {
     if let Some(mark) = bar.tempo_mark() {
         let _ = write!(head, ", {mark}");
     }
-    for repeat in rhythm.repeats() {
+    if let Some(repeat) = rhythm.repeat_of(index) {
         if repeat.bars.start == index {
             let last = bars[repeat.bars.end - 1].number();
             let _ = match repeat.times {

@@ -6,7 +6,7 @@ pub(crate) mod part;
 pub(crate) mod words;
 
 use counting::CountLine;
-use rhythm::{Bar, Dynamics, Ending, Jump, Meter, PerformedBar, Repeat, Rhythm, Until};
+use rhythm::{Bar, Dynamics, Ending, Jump, Meter, PerformedBar, Repeat, Until};
 use timebase::Span;
 
 use self::gaps::{Gap, gaps, widen};
@@ -101,7 +101,7 @@ pub(crate) fn plan(staves: &[Staff<'_>], layout: &Layout) -> Vec<Plan> {
         for played in performance.bars() {
             let mut plan = known[played.index].get_or_insert_with(|| spelled(played.index)).clone();
             plan.shows_meter = plans.last().is_none_or(|before: &Plan| before.meter != plan.meter);
-            let repeat = repeat_of(rhythm, played.index);
+            let repeat = rhythm.repeat_of(played.index);
             plan.begins_pass = repeat.is_some_and(|repeat| repeat.bars.start == played.index);
             if plan.begins_pass && played.pass > 1 {
                 plan.over_start.insert(0, Over::Words(format!("{} time", ordinal(played.pass))));
@@ -113,7 +113,7 @@ pub(crate) fn plan(staves: &[Staff<'_>], layout: &Layout) -> Vec<Plan> {
         for index in 0..rhythm.bars().len() {
             let mut plan = spelled(index);
             plan.shows_meter = plans.last().is_none_or(|before: &Plan| before.meter != plan.meter);
-            if let Some(repeat) = repeat_of(rhythm, index) {
+            if let Some(repeat) = rhythm.repeat_of(index) {
                 plan.show_repeat(repeat, index);
             }
             if let Some(jump) = rhythm.jump() {
@@ -179,12 +179,6 @@ fn bare(bar: &Bar, mut parts: Vec<PartBar>, feet: &[Vec<Span>], layout: &Layout)
         is_last: false,
         joined: None,
     }
-}
-
-/// The repeated passage that a written bar lies in: passages are in order and do not overlap.
-fn repeat_of(rhythm: &Rhythm, index: usize) -> Option<&Repeat> {
-    let after = rhythm.repeats().partition_point(|repeat| repeat.bars.end <= index);
-    rhythm.repeats().get(after).filter(|repeat| repeat.bars.contains(&index))
 }
 
 /// Bars of rest that were written as one are drawn as one, if nothing stands between them in any part.

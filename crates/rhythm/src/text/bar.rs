@@ -1,5 +1,6 @@
 //! What both forms of a bar come to.
 
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -7,7 +8,7 @@ use timebase::Span;
 
 use super::Diagnostic;
 use crate::bar::Rare;
-use crate::{Bar, BarsOfRest, Deed, Dynamics, Error, Event, Form, Meter, TempoMark};
+use crate::{Bar, BarsOfRest, Deed, Dynamics, Error, Event, Form, Marks, Meter, TempoMark};
 
 /// A bar as it was read, with the place of every event.
 #[derive(Clone, Debug)]
@@ -64,36 +65,76 @@ impl Written {
     }
 }
 
-/// The events of the bars read last: a bar like one of them takes its events. A text of ever the same figures takes little
-/// memory by that; one in which no two bars are alike takes no more than without.
+/// The different bars read so far: a bar like one of them takes its events, so that a text takes the memory of its
+/// different bars alone. They stand in a table, each near the slot its hash points to; where there is no room near it, or
+/// in the whole table, a bar keeps its events for itself.
 #[derive(Debug)]
 pub(super) struct Alike {
     slots: Vec<Option<Arc<[Event]>>>,
+    kept: usize,
+}
+
+impl Default for Alike {
+    fn default() -> Self {
+        Self { slots: vec![None; Self::LEAST], kept: 0 }
+    }
 }
 
 impl Alike {
-    const SLOTS: usize = 1024;
+    /// Slots, of 16 bytes each, in a text with few different bars and at most: powers of two. Half of them stay free.
+    const LEAST: usize = 1 << 10;
+    const MOST: usize = 1 << 18;
+    /// Slots that are looked at for one bar: more than ever are, but in a text that is made to hit always the same.
+    const NEAR: usize = 64;
 
-    pub(super) fn new() -> Self {
-        Self { slots: vec![None; Self::SLOTS] }
-    }
-
-    /// The same events, shared with the last bar that had them.
+    /// The same events, shared with the first bar that had them.
     pub(super) fn share(&mut self, events: &mut Arc<[Event]>) {
-        let of = |hash: u64, event: &Event| {
-            let numbers = [event.at.numerator(), event.length.numerator(), event.length.denominator()];
-            let deed = event.deed as u64;
-            numbers.iter().fold(hash ^ deed, |hash, number| {
-                (hash.rotate_left(5) ^ number.unsigned_abs()).wrapping_mul(0x9E37_79B9_7F4A_7C15)
-            })
-        };
-        let hash = events.iter().fold(0, of);
-        let slot = &mut self.slots[usize::try_from(hash >> 54).unwrap_or(0)];
-        match slot {
-            Some(known) if known == events => *events = Arc::clone(known),
-            _ => *slot = Some(Arc::clone(events)),
+        let Some(slot) = self.slot(events) else { return };
+        if let Some(known) = &self.slots[slot] {
+            *events = Arc::clone(known);
+        } else if 2 * self.kept < Self::MOST {
+            self.slots[slot] = Some(Arc::clone(events));
+            self.kept += 1;
+            if 2 * self.kept > self.slots.len() {
+                self.grow();
+            }
         }
     }
+
+    fn grow(&mut self) {
+        let larger = vec![None; 2 * self.slots.len()];
+        let known = std::mem::replace(&mut self.slots, larger);
+        for events in known.into_iter().flatten() {
+            if let Some(slot) = self.slot(&events) {
+                self.slots[slot] = Some(events);
+            }
+        }
+    }
+
+    /// Where these events are, or the free slot where they would be.
+    fn slot(&self, events: &[Event]) -> Option<usize> {
+        let bits = self.slots.len().trailing_zeros();
+        let first = usize::try_from(hash(events) >> (64 - bits)).ok()?;
+        let mut near = (first..first + Self::NEAR).map(|slot| slot % self.slots.len());
+        near.find(|slot| self.slots[*slot].as_deref().is_none_or(|known| known == events))
+    }
+}
+
+/// A number that like events have in common, and others hardly ever.
+fn hash(events: &[Event]) -> u64 {
+    events.iter().fold(0, |hash, event| {
+        let numbers = [event.at.numerator(), event.length.numerator(), event.length.denominator()];
+        let rest = if event.marks == Marks::NONE {
+            event.deed as u64
+        } else {
+            let mut hasher = DefaultHasher::new();
+            event.marks.hash(&mut hasher);
+            hasher.finish()
+        };
+        numbers.iter().fold(hash ^ rest, |hash, number| {
+            (hash.rotate_left(5) ^ number.unsigned_abs()).wrapping_mul(0x9E37_79B9_7F4A_7C15)
+        })
+    })
 }
 
 impl WrittenBar {

@@ -10,20 +10,33 @@ use super::direction::Direction;
 use super::passage::{Passages, Route, Sign};
 use super::token::{Kind, Token};
 use super::{Diagnostic, Severity, aligned, counts, lengths};
-use crate::limits::{BARS_OF_REST, WRITTEN_BARS, WRITTEN_EVENTS};
+use crate::limits::BARS_OF_REST;
+use crate::size::Size;
 use crate::{BarsOfRest, Deed, Event, Form, Meter, TempoMark};
 
-/// The bars read so far.
-pub(super) struct Body<'t> {
+/// What the parts of one text have in common.
+#[derive(Debug, Default)]
+pub(super) struct Common {
+    alike: Alike,
+    size: Size,
+}
+
+impl Common {
+    /// Whether more is written than a piece may hold.
+    pub(super) fn is_full(&self) -> bool {
+        self.size.over().is_some()
+    }
+}
+
+/// The bars of a part read so far.
+pub(super) struct Body<'t, 'c> {
     text: &'t str,
+    common: &'c mut Common,
     meter: Meter,
     /// A bar that could not be read is `None`, so that the bars behind it keep their numbers.
     pub(super) bars: Vec<Option<WrittenBar>>,
-    alike: Alike,
     passages: Passages,
     sound: Sound,
-    /// Notes and rests in all bars.
-    events: usize,
 }
 
 /// What the brackets before a bar say of it.
@@ -35,17 +48,9 @@ struct Opening {
     lasts: Option<Span>,
 }
 
-impl<'t> Body<'t> {
-    pub(super) fn new(meter: Meter, text: &'t str) -> Self {
-        Self {
-            text,
-            meter,
-            bars: Vec::new(),
-            alike: Alike::new(),
-            passages: Passages::default(),
-            sound: Sound::Silent,
-            events: 0,
-        }
+impl<'t, 'c> Body<'t, 'c> {
+    pub(super) fn new(meter: Meter, text: &'t str, common: &'c mut Common) -> Self {
+        Self { text, common, meter, bars: Vec::new(), passages: Passages::default(), sound: Sound::Silent }
     }
 
     pub(super) fn read(&mut self, tokens: impl Iterator<Item = Token>, diagnostics: &mut Vec<Diagnostic>) {
@@ -178,21 +183,17 @@ impl<'t> Body<'t> {
 
     fn push(&mut self, mut bar: Option<WrittenBar>) {
         if let Some(bar) = &mut bar {
-            self.alike.share(&mut bar.events);
+            self.common.alike.share(&mut bar.events);
         }
         let last = bar.as_ref().and_then(|bar| bar.events.last());
         self.sound = last.map_or(Sound::Unknown, |last| Sound::after(last.deed));
-        self.events += bar.as_ref().map_or(0, |bar| bar.events.len());
+        self.common.size.add(bar.as_ref().map_or(0, |bar| bar.events.len()));
         self.bars.push(bar);
     }
 
-    /// Whether more is written than a rhythm may hold; that is said at `span`, and reading ends.
+    /// Whether more is written than a piece may hold; that is said at `span`, and reading ends.
     fn is_full(&self, span: &Range<usize>, diagnostics: &mut Vec<Diagnostic>) -> bool {
-        let counted = |number: usize| i64::try_from(number).unwrap_or(i64::MAX);
-        let limit = [(self.bars.len(), WRITTEN_BARS), (self.events, WRITTEN_EVENTS)]
-            .into_iter()
-            .find(|(number, limit)| counted(*number) > limit.most);
-        let Some((_, limit)) = limit else { return false };
+        let Some(limit) = self.common.size.over() else { return false };
         let message = format!("the {} goes over {} here", limit.what, limit.most);
         diagnostics.push(Diagnostic::error(span.clone(), message, "write the piece in several files"));
         true
@@ -367,7 +368,7 @@ impl<'t> Body<'t> {
         }
         aligned::apply(self.text, lines, &mut self.bars, diagnostics);
         for bar in self.bars.iter_mut().flatten() {
-            self.alike.share(&mut bar.events);
+            self.common.alike.share(&mut bar.events);
         }
     }
 

@@ -1,7 +1,7 @@
 use std::ops::Range;
 
 use super::bar::{WrittenBar, nothing_to_hold};
-use super::body::Body;
+use super::body::{Body, Common};
 use super::token::{Kind, Token, Tokens};
 use super::{Diagnostic, Severity, aligned, header};
 use crate::limits::{ERRORS_LISTED, NAME_CHARS, PARTS, TEXT_BYTES};
@@ -284,13 +284,17 @@ struct ReadPart {
 
 fn bodies(text: &str, header: &header::Header, diagnostics: &mut Vec<Diagnostic>) -> Vec<ReadPart> {
     let mut bodies = Vec::new();
+    let mut common = Common::default();
     for stream in streams(text, header.end, diagnostics) {
-        let mut body = Body::new(header.meter, text);
+        let mut body = Body::new(header.meter, text, &mut common);
         body.read(stream.tokens(text), diagnostics);
         body.mark(&stream.lines, diagnostics);
         let (bars, route) = body.finish(diagnostics);
         let shares_line = stream.line.is_some();
         bodies.push(ReadPart { name: stream.name, named: stream.named, shares_line, bars, route });
+        if common.is_full() {
+            break;
+        }
     }
     bodies
 }

@@ -115,7 +115,7 @@ pub(super) fn jump_after(out: &mut String, rhythm: &Rhythm, index: usize) {
 
 /// The bar line before bar `index`, where something stands on it.
 pub(super) fn barline_before(out: &mut String, rhythm: &Rhythm, index: usize) {
-    let Some(repeat) = rhythm.repeats().iter().find(|repeat| repeat.bars.contains(&index)) else { return };
+    let Some(repeat) = rhythm.repeat_of(index) else { return };
     let begins = repeat.bars.start == index;
     let several = repeat.endings.len() > 1;
     let ending = repeat.endings.iter().find(|ending| several && ending.bars.start == index);
@@ -137,7 +137,7 @@ pub(super) fn barline_before(out: &mut String, rhythm: &Rhythm, index: usize) {
 
 /// The bar line after bar `index`, where something stands on it.
 pub(super) fn barline_after(out: &mut String, rhythm: &Rhythm, index: usize) {
-    let repeat = rhythm.repeats().iter().find(|repeat| repeat.bars.contains(&index));
+    let repeat = rhythm.repeat_of(index);
     let is_last = index + 1 == rhythm.bars().len();
     let several = repeat.is_some_and(|repeat| repeat.endings.len() > 1);
     let ends = repeat.is_some_and(|repeat| repeat.bars.end == index + 1);
