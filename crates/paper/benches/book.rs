@@ -7,7 +7,7 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use paper::{Answers, Document, Exercise, Print, SheetOptions, pdf, sheet};
 use rhythm::Rhythm;
 
-/// Four bars each, so that ten stand on a page.
+/// Four bars each: ten stand on a page, where sixteenths do not need two systems.
 const EXERCISES: [&str; 6] = [
     "| 1 2 & 3 (4) | 1 _2 3 & 4 & | (1) & 2 (3) 4 & | _1 _2 3 (4) |",
     "| 1 e & a 2 & a 3 e & 4 & | 1 a 2 e 3 & a 4 | 1 & 2 & 3 e & a 4 | 1 (2 3 4) |",

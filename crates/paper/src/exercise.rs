@@ -35,7 +35,7 @@ impl<'a> Exercise<'a> {
 
 /// What is kept free under the counts so that a hand has room to write there: with the counts' own room about 9 mm
 /// in the usual print, as ruled paper for schools has it (common practice, no source).
-const ANSWER_ROOM: f64 = 1.8;
+const ANSWER_ROOM: f64 = 1.0;
 /// From the base line of counts down to the line that the engraving rules in their place.
 const RULE_DROP: f64 = 0.3;
 /// From the bottom of a system up to the line to write on.
@@ -45,9 +45,9 @@ const RULE: f64 = 0.1;
 /// How far the marks of the bars reach up from the line to write on.
 const BAR_MARK: f64 = 1.1;
 /// Between what stands highest in a system and its heading.
-const CLEAR: f64 = 0.5;
+const CLEAR: f64 = 0.4;
 /// Over an exercise.
-const BEFORE: f64 = 1.7;
+const BEFORE: f64 = 1.1;
 /// Under a heading of another making.
 const UNDER_HEADING: f64 = 0.3;
 /// Between two systems of an exercise.
