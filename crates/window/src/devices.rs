@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use audio::{DeviceInfo, SoundSystem};
 use crossbeam_channel::{Receiver, bounded};
-use input::{SystemChoice, midi_system};
+use input::{SystemChoice, midi_system, output_ports};
 use live::{Rig, RigSettings};
 use timebase::HostOrigin;
 
@@ -43,6 +43,8 @@ pub(crate) struct List {
     /// The names of MIDI inputs, or why there is none.
     pub(crate) midi: Vec<String>,
     pub(crate) no_midi: Option<String>,
+    /// The names of MIDI outputs.
+    pub(crate) midi_out: Vec<String>,
 }
 
 impl Devices {
@@ -149,6 +151,9 @@ impl List {
             Ok(ports) => list.midi = ports.iter().map(|port| port.lasting_name().to_owned()).collect(),
             Err(why) => list.no_midi = Some(why.to_string()),
         }
+        // Where there is no MIDI at all the inputs say so.
+        let outputs = output_ports(midi).unwrap_or_default();
+        list.midi_out = outputs.iter().map(|port| port.lasting_name().to_owned()).collect();
         list
     }
 }

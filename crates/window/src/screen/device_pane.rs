@@ -1,11 +1,17 @@
+use std::collections::BTreeSet;
+
 use audio::SoundSystem;
 use eframe::egui::{Context, RichText, ScrollArea, Ui};
 use input::SystemChoice;
+use live::RecordSettings;
 
-use super::steppers::heading;
+use super::steppers::{heading, stepper};
 use super::{Screen, waker};
 use crate::devices::List;
 use crate::running::sentence;
+
+/// How much louder, in percent of the full strength, one press makes what is struck.
+const THRU_STEP: i32 = 10;
 
 impl Screen {
     /// Which devices are used.
@@ -26,6 +32,8 @@ impl Screen {
                     settings.midi = midi;
                     settings.sound.device = None;
                     settings.inputs.clear();
+                    settings.through = None;
+                    settings.record = None;
                     anew = true;
                 }
             }
@@ -37,10 +45,14 @@ impl Screen {
                 ui.label("Looking for devices …");
             }
             Some(list) => {
-                ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
+                ScrollArea::vertical().max_height(500.0).show(ui, |ui| {
                     anew |= self.sound_choice(ui, list);
                     ui.separator();
                     anew |= self.midi_choice(ui, list);
+                    ui.separator();
+                    anew |= self.struck_choice(ui, list);
+                    ui.separator();
+                    anew |= self.record_choice(ui, list);
                 });
             }
         }
@@ -118,4 +130,71 @@ impl Screen {
         }
         *chosen != before
     }
+
+    /// What else is heard of a stroke, and where. Returns whether another was chosen.
+    fn struck_choice(&mut self, ui: &mut Ui, list: &List) -> bool {
+        heading(ui, "What is struck");
+        let settings = &mut self.devices.settings;
+        let before = (settings.thru_percent, settings.through.clone());
+        ui.horizontal(|ui| {
+            let level = match settings.thru_percent {
+                0 => "not at all".to_owned(),
+                percent => format!("{percent} %"),
+            };
+            let steps = stepper(ui, "Sounds through this computer", &level, ["softer", "louder"]);
+            let moved = i32::from(settings.thru_percent) + THRU_STEP * steps.unwrap_or(0);
+            settings.thru_percent = u8::try_from(moved.clamp(0, 100)).unwrap_or(0);
+        });
+        ui.label(RichText::new("Not at all where the pads sound by themselves: each stroke would be heard twice.").weak());
+        ui.label("Is sent on to a MIDI output:");
+        ui.radio_value(&mut settings.through, None, "none");
+        // One that was chosen stays in sight when it is unplugged.
+        let gone = settings.through.iter().filter(|name| !list.midi_out.contains(name)).cloned();
+        let outputs: Vec<String> = list.midi_out.iter().cloned().chain(gone).collect();
+        for name in &outputs {
+            ui.radio_value(&mut settings.through, Some(name.clone()), name);
+        }
+        if !outputs.is_empty() {
+            let warning =
+                "Not to a port that sends back what it is sent, nor to a module whose pads sound by themselves.";
+            ui.label(RichText::new(warning).weak());
+        }
+        (settings.thru_percent, settings.through.clone()) != before
+    }
+
+    /// What is kept as the players' sound in a take. Returns whether another was chosen.
+    fn record_choice(&mut self, ui: &mut Ui, list: &List) -> bool {
+        heading(ui, "The players' sound in a take");
+        let record = &mut self.devices.settings.record;
+        let before = record.clone();
+        if ui.radio(record.is_none(), "made from their strokes").clicked() {
+            *record = None;
+        }
+        let is_recorded = ui.radio(record.is_some(), "recorded: a microphone hears everybody in the room");
+        if is_recorded.clicked() && record.is_none() {
+            *record = Some(RecordSettings::default());
+        }
+        if let Some(record) = record {
+            recording_input(ui, record, Some(list));
+            ui.label(RichText::new("Local rules and the school decide whether it may be.").weak());
+        }
+        *record != before
+    }
+}
+
+/// The input that is recorded, and its channel.
+pub(super) fn recording_input(ui: &mut Ui, record: &mut RecordSettings, list: Option<&List>) {
+    let inputs: BTreeSet<&str> =
+        list.iter().flat_map(|list| &list.records).map(|device| device.name.as_str()).collect();
+    ui.horizontal_wrapped(|ui| {
+        ui.label("Microphone or line:");
+        ui.radio_value(&mut record.device, None, "the system's own choice");
+        for name in inputs {
+            ui.radio_value(&mut record.device, Some(name.to_owned()), name);
+        }
+        let channel = u32::from(record.channel) + 1;
+        let steps = stepper(ui, "Channel", &channel.to_string(), ["lower", "higher"]);
+        let moved = i32::from(record.channel) + steps.unwrap_or(0);
+        record.channel = u16::try_from(moved).unwrap_or(0);
+    });
 }

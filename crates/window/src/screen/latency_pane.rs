@@ -1,10 +1,9 @@
-use std::collections::BTreeSet;
-
 use eframe::egui::{Context, Grid, RichText, ScrollArea, Ui};
 use live::calibration::{Tapping, is_wireless};
 use live::{Event, Measured, SoundAt};
 
-use super::steppers::{heading, named, stepper};
+use super::device_pane::recording_input;
+use super::steppers::{heading, named};
 use super::{Screen, waker};
 use crate::measuring::{Found, TAPPING, WIRELESS, What, sure};
 use crate::running::sentence;
@@ -81,7 +80,7 @@ impl Screen {
 
     /// The three ways, the best first.
     fn measures(&mut self, ui: &mut Ui) {
-        self.hearing_input(ui);
+        recording_input(ui, &mut self.measuring.record, self.devices.list.as_ref());
         let (mut sound, mut pad, mut taps) = (false, false, false);
         ui.add_space(4.0);
         heading(ui, "1. The sound, by a loop");
@@ -125,24 +124,6 @@ impl Screen {
         if taps {
             self.tap_along();
         }
-    }
-
-    /// The input that hears it.
-    fn hearing_input(&mut self, ui: &mut Ui) {
-        let inputs: BTreeSet<String> = self.devices.list.as_ref().map_or_else(BTreeSet::new, |list| {
-            list.records.iter().map(|device| device.name.clone()).collect()
-        });
-        ui.horizontal_wrapped(|ui| {
-            ui.label("Microphone or line:");
-            ui.radio_value(&mut self.measuring.record.device, None, "the system's own choice");
-            for name in inputs {
-                ui.radio_value(&mut self.measuring.record.device, Some(name.clone()), name);
-            }
-            let channel = u32::from(self.measuring.record.channel) + 1;
-            let steps = stepper(ui, "Channel", &channel.to_string(), ["lower", "higher"]);
-            let moved = i32::from(self.measuring.record.channel) + steps.unwrap_or(0);
-            self.measuring.record.channel = u16::try_from(moved).unwrap_or(0);
-        });
     }
 
     /// Everything that was measured, each with the devices it is true of.

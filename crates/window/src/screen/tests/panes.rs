@@ -7,6 +7,7 @@ use live::{Measured, Planned};
 
 use super::*;
 use crate::Keeper;
+use crate::devices::List;
 use crate::lesson::Lesson;
 
 /// Keeps in memory what files would keep.
@@ -44,6 +45,12 @@ fn with_memory() -> Opened {
 impl Opened {
     fn press_named(&mut self, name: &str) {
         self.harness.get_by_label(name).click();
+        self.harness.run();
+    }
+
+    /// What is further down than the pane is high is pressed all the same by who hears the window.
+    fn press_unseen(&mut self, name: &str) {
+        self.harness.get_by_label(name).click_accesskit();
         self.harness.run();
     }
 
@@ -170,6 +177,30 @@ fn esc_ends_a_lesson_and_leaves_everything_as_it_was() {
 }
 
 #[test]
+fn what_becomes_of_strokes_is_chosen() {
+    let mut window = opened(TEXT);
+    window.press(Key::D);
+    let list = List { midi_out: vec!["Sound module".to_owned()], ..List::default() };
+    window.harness.state_mut().devices.list = Some(list);
+    window.harness.run_steps(2);
+    window.press_named("Sound module");
+    // The devices are opened and listed anew: there is no such output here, and it is chosen all the same.
+    window.press_named("Sounds through this computer: louder");
+    assert!(window.says("Sound module"));
+    window.press_unseen("recorded: a microphone hears everybody in the room");
+    window.press_unseen("Channel: higher");
+    let settings = &window.harness.state().devices.settings;
+    assert_eq!((settings.thru_percent, settings.through.as_deref()), (10, Some("Sound module")));
+    assert_eq!(settings.record.as_ref().map(|record| record.channel), Some(1));
+    window.press_named("none");
+    assert_eq!(window.harness.state().devices.settings.through, None);
+    // Another system has other devices.
+    window.press_named("a JACK server");
+    let settings = &window.harness.state().devices.settings;
+    assert!(settings.through.is_none() && settings.record.is_none());
+}
+
+#[test]
 fn what_cannot_be_kept_is_said() {
     let mut window = with_memory();
     let ctx = window.harness.ctx.clone();
@@ -184,9 +215,7 @@ fn what_cannot_be_kept_is_said() {
     ctx.request_repaint();
     window.harness.run();
     assert!(window.says("Pad beside Mic") && window.says("7.0 ± 2.0 ms"));
-    // Further down than the pane is high; who hears the window presses it all the same.
-    window.harness.get_by_label("Forget everything that was measured").click_accesskit();
-    window.harness.run();
+    window.press_unseen("Forget everything that was measured");
     assert!(window.says("Nothing is measured any more."));
     assert!(window.says("The disk is full: make room."));
 }
