@@ -5,7 +5,7 @@ use rtrb::{Consumer, Producer, PushError, RingBuffer};
 use timebase::{Frame, SampleRate};
 
 use crate::deck::Deck;
-use crate::limits::QUEUE;
+use crate::limits::{EVENT_GAIN_MOST, GAIN_MOST, QUEUE};
 use crate::programme::check_gain;
 use crate::succession::Next;
 use crate::{Error, Programme, SampleId, Setting, StripId};
@@ -83,7 +83,7 @@ impl Controller {
     /// # Errors
     /// If `level` is no gain, the queue is full or the mixer is gone.
     pub fn set_level(&mut self, strip: StripId, level: f32) -> Result<(), Error> {
-        check_gain(level)?;
+        check_gain(level, GAIN_MOST)?;
         self.send(Command::Level { strip, level })
     }
 
@@ -144,7 +144,7 @@ impl Controller {
     /// # Errors
     /// If that programme's bank has no such sample, `gain` is none, the queue is full or the mixer is gone.
     pub fn play(&mut self, sample: SampleId, gain: f32, strip: StripId) -> Result<(), Error> {
-        check_gain(gain)?;
+        check_gain(gain, EVENT_GAIN_MOST)?;
         let bank = self.programme.bank();
         if bank.sample(sample).is_none() {
             return Err(Error::UnknownThrough { given: sample.index(), held: bank.len() });

@@ -1,4 +1,4 @@
-use crate::limits::{FRAME_MOST, GAIN_MOST, QUEUE};
+use crate::limits::{FRAME_MOST, QUEUE};
 
 /// What can be wrong with a sample, an event, a level, or with talking to the audio thread.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -49,10 +49,12 @@ pub enum Error {
         most: i64,
     },
     /// A gain or level that is no number, negative or too great.
-    #[error("{given} is not a gain: it goes from 0 to {} (1 leaves a sound as it is)", GAIN_MOST)]
+    #[error("{given} is not a gain: it goes from 0 to {most} (1 leaves a sound as it is)")]
     Gain {
         /// What was given.
         given: f32,
+        /// The most that is allowed.
+        most: f32,
     },
     /// A pan that is no number or beyond the sides.
     #[error(

@@ -2,9 +2,11 @@
 
 use timebase::Seconds;
 
-/// The greatest gain of an event and level of a strip: +12 dB. More than that is a mistake in the
-/// caller's arithmetic, and loud.
+/// The greatest level of a strip: +12 dB. More than that is a mistake in the caller's arithmetic, and loud.
 pub const GAIN_MOST: f32 = 4.0;
+
+/// The greatest gain of an event: +20 dB, for a strong accent where the music is loudest.
+pub const EVENT_GAIN_MOST: f32 = 10.0;
 
 /// The last frame at which anything may sound: 63 days at the highest sample rate. Sums of such
 /// frames stay far inside an `i64`.

@@ -2,7 +2,7 @@ use std::sync::Arc;
 
 use timebase::{Frame, Frames};
 
-use crate::limits::{FADE_MOST, FRAME_MOST, GAIN_MOST};
+use crate::limits::{EVENT_GAIN_MOST, FADE_MOST, FRAME_MOST};
 use crate::{Bank, Error, Sample, SampleId, StripId};
 
 /// One sample played once, at an exact frame.
@@ -21,7 +21,7 @@ pub struct SoundEvent {
     /// `x` the share of the fade still to go, so it begins at full level and has no corner. Without a
     /// cut it is not used.
     pub fade: Frames,
-    /// Its own gain, 0 to [`GAIN_MOST`].
+    /// Its own gain, 0 to [`EVENT_GAIN_MOST`].
     pub gain: f32,
     /// The level control it is under.
     pub strip: StripId,
@@ -140,7 +140,7 @@ fn check(bank: &Bank, event: usize, given: &SoundEvent) -> Result<Frame, Error> 
     } else {
         within("fade", given.fade, FADE_MOST)?;
     }
-    check_gain(given.gain)?;
+    check_gain(given.gain, EVENT_GAIN_MOST)?;
     let end = given.at + given.sounds(sample);
     if given.at < Frame::ZERO || end.index() > FRAME_MOST {
         return Err(Error::EventFrame { event, given: given.at.index() });
@@ -149,8 +149,8 @@ fn check(bank: &Bank, event: usize, given: &SoundEvent) -> Result<Frame, Error> 
 }
 
 /// Refuses what is no gain.
-pub(crate) fn check_gain(given: f32) -> Result<(), Error> {
-    if (0.0..=GAIN_MOST).contains(&given) { Ok(()) } else { Err(Error::Gain { given }) }
+pub(crate) fn check_gain(given: f32, most: f32) -> Result<(), Error> {
+    if (0.0..=most).contains(&given) { Ok(()) } else { Err(Error::Gain { given, most }) }
 }
 
 /// The greatest number of sounds at one frame; a sound that ends where another begins leaves its place to it.
@@ -203,7 +203,7 @@ mod tests {
         check(SoundEvent { length: Some(Frames::new(-1)), ..event(0) }, "length -1");
         check(SoundEvent { length: Some(Frames::new(5)), fade: Frames::new(6), ..event(0) }, "fade 6");
         check(SoundEvent { gain: f32::NAN, ..event(0) }, "NaN is not a gain");
-        check(SoundEvent { gain: -0.5, ..event(0) }, "goes from 0 to 4");
+        check(SoundEvent { gain: -0.5, ..event(0) }, "goes from 0 to 10");
         check(SoundEvent { at: Frame::new(i64::MAX), ..event(0) }, "a programme goes from");
         let mut sustained = bank().0;
         let tone = sustained.add(Sample::sustained(vec![0.5; 4], 2).expect("a loop"));

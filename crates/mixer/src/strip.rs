@@ -1,6 +1,7 @@
 use std::f32::consts::{FRAC_PI_4, SQRT_2};
 
 use crate::Error;
+use crate::limits::GAIN_MOST;
 use crate::programme::check_gain;
 use crate::ramp::Course;
 
@@ -49,7 +50,7 @@ impl Setting {
     }
 
     pub(crate) fn checked(self) -> Result<Self, Error> {
-        check_gain(self.level)?;
+        check_gain(self.level, GAIN_MOST)?;
         if (-1.0..=1.0).contains(&self.pan) { Ok(self) } else { Err(Error::Pan { given: self.pan }) }
     }
 

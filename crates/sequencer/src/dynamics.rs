@@ -58,8 +58,9 @@ impl Course {
 fn ends_alone((_, level, swell): &(Position, i32, Option<Swell>)) -> i32 {
     match swell {
         None => *level,
-        Some(Swell::Crescendo) => level + LOUDNESS_STEP,
-        Some(Swell::Decrescendo) => level - LOUDNESS_STEP,
+        // However often it swells, it never goes further than one step past the ends of what is written.
+        Some(Swell::Crescendo) => (level + LOUDNESS_STEP).min(tenths(Loudness::Fff) + LOUDNESS_STEP),
+        Some(Swell::Decrescendo) => (level - LOUDNESS_STEP).max(tenths(Loudness::Ppp) - LOUDNESS_STEP),
     }
 }
 

@@ -1,5 +1,6 @@
 //! `countline import`: rhythm text of a MusicXML file.
 
+use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::io::Read as _;
 use std::path::Path;
@@ -7,7 +8,7 @@ use std::path::Path;
 use exchange::limits::XML_BYTES;
 use exchange::musicxml::{self, Choice, PartContents};
 use rhythm::spelling::{House, spell, spell_by_rules};
-use rhythm::{Bar, Form, Part, Piece, Rhythm};
+use rhythm::{Bar, Form, Marks, Part, Piece, Rhythm};
 
 use crate::failure::Failure;
 use crate::flags::ImportFlags;
@@ -79,38 +80,97 @@ fn listed(parts: &[PartContents]) -> String {
 
 /// The piece as text, each bar in counts where they give the same notes, else in lengths.
 fn in_counts(piece: &Piece) -> String {
-    let counted = |part: &Part| -> Option<Part> {
-        let rhythm = &part.rhythm;
-        let bars = rhythm.bars().iter().map(bar_in_counts).collect();
-        let title = rhythm.title().map(str::to_owned);
-        let made = Rhythm::new(title, rhythm.written_tempo(), bars, rhythm.repeats().to_vec()).ok()?;
-        let rhythm = match rhythm.jump() {
-            Some(jump) => made.with_jump(jump).ok()?,
-            None => made,
-        };
-        Some(Part { rhythm, ..part.clone() })
-    };
-    let parts: Option<Vec<Part>> = piece.parts().iter().map(counted).collect();
-    let counted = parts.and_then(|parts| Piece::new(parts).ok());
-    let same = counted.filter(|counted| {
-        let text = rhythm::text::write_piece(counted);
-        rhythm::text::read_piece(&text).piece.as_ref() == Some(counted)
-    });
-    rhythm::text::write_piece(same.as_ref().unwrap_or(piece))
+    let counted = |bar: &Bar| bar_in_counts(bar).unwrap_or_else(|| bar.clone());
+    // A bar that begins or ends inside its meter is told by its neighbours: where that fails all such bars keep their lengths.
+    let full = |bar: &Bar| bar.length() == bar.meter().bar_length();
+    let full_alone = |bar: &Bar| if full(bar) { counted(bar) } else { bar.clone() };
+    let tries: [&dyn Fn(&Bar) -> Bar; 2] = [&counted, &full_alone];
+    let found = tries.into_iter().find_map(|change| as_it_is_read(piece, with_bars(piece, change)?));
+    found.unwrap_or_else(|| rhythm::text::write_piece(piece))
 }
 
-fn bar_in_counts(bar: &Bar) -> Bar {
-    let has_words = bar.events().iter().all(|event| bar.meter().count_word(event.at).is_some());
-    let as_usual = bar.tuplets().is_empty() && !bar.events().iter().any(|event| event.beam_broken);
-    let full = bar.length() == bar.meter().bar_length();
-    if !(has_words && as_usual && full && spell(bar) == spell_by_rules(bar, House::default())) {
-        return bar.clone();
+/// The text of a piece in counts, those of its bars in lengths again that would be read as other notes than `piece` has;
+/// `None` where it cannot be read.
+fn as_it_is_read(piece: &Piece, mut counted: Piece) -> Option<String> {
+    loop {
+        let text = rhythm::text::write_piece(&counted);
+        let read = rhythm::text::read_piece(&text).piece?;
+        let mut others = HashSet::new();
+        let parts = piece.parts().iter().zip(counted.parts()).zip(read.parts());
+        for (part, ((written, counted), read)) in parts.enumerate() {
+            let bars = [&written.rhythm, &counted.rhythm, &read.rhythm].map(Rhythm::bars);
+            if bars[0].len() != bars[2].len() {
+                return None;
+            }
+            let other = |&index: &usize| {
+                let [written, counted, read] = bars.map(|bars| &bars[index]);
+                read != counted && !same_notes(read, written)
+            };
+            others.extend((0..bars[0].len()).filter(other).map(|index| (part, index)));
+        }
+        if others.is_empty() {
+            return Some(text);
+        }
+        let mut place = (0, 0);
+        let parts = piece.parts().iter().zip(counted.parts()).map(|(written, counted)| {
+            let bars = written.rhythm.bars().iter().zip(counted.rhythm.bars());
+            let bars = bars.map(|(written, counted)| {
+                let bar = if others.contains(&place) { written } else { counted };
+                place.1 += 1;
+                bar.clone()
+            });
+            let made = remade(&written.rhythm, bars.collect());
+            place = (place.0 + 1, 0);
+            Some(Part { rhythm: made?, ..written.clone() })
+        });
+        let again = Piece::new(parts.collect::<Option<_>>()?).ok()?;
+        // A bar in lengths is read as it is; were it not, there would be no end.
+        if again == counted {
+            return None;
+        }
+        counted = again;
     }
-    let made = Bar::new(bar.number(), bar.meter(), Form::Counts, bar.events().to_vec());
-    let dressed = made.map(|made| made.with_dynamics(bar.dynamics()).with_tempo(bar.tempo_mark()));
-    let rested = dressed.and_then(|made| match bar.rest() {
-        Some(rest) => made.with_rest(rest),
-        None => Ok(made),
+}
+
+/// Whether two bars are the same on paper: counts name beats that a note goes over, which are no notes of their own.
+fn same_notes(a: &Bar, b: &Bar) -> bool {
+    let frame = |bar: &Bar| (bar.number(), bar.meter(), bar.start(), bar.end(), bar.dynamics(), bar.rest());
+    let marks = |bar: &Bar| {
+        let marked = bar.events().iter().filter(|event| event.marks != Marks::NONE);
+        marked.map(|event| (event.at, event.marks)).collect::<Vec<_>>()
+    };
+    frame(a) == frame(b) && a.tempo_mark() == b.tempo_mark() && marks(a) == marks(b) && spell(a) == spell(b)
+}
+
+fn with_bars(piece: &Piece, change: &dyn Fn(&Bar) -> Bar) -> Option<Piece> {
+    let parts = piece.parts().iter().map(|part| {
+        let bars = part.rhythm.bars().iter().map(change).collect();
+        Some(Part { rhythm: remade(&part.rhythm, bars)?, ..part.clone() })
     });
-    rested.unwrap_or_else(|_| bar.clone())
+    Piece::new(parts.collect::<Option<_>>()?).ok()
+}
+
+fn remade(rhythm: &Rhythm, bars: Vec<Bar>) -> Option<Rhythm> {
+    let title = rhythm.title().map(str::to_owned);
+    let made = Rhythm::new(title, rhythm.written_tempo(), bars, rhythm.repeats().to_vec()).ok()?;
+    match rhythm.jump() {
+        Some(jump) => made.with_jump(jump).ok(),
+        None => Some(made),
+    }
+}
+
+/// The bar in counts, where every place in it has a word and its author wrote what the program would.
+fn bar_in_counts(bar: &Bar) -> Option<Bar> {
+    let has_words = bar.events().iter().all(|event| bar.meter().count_word(event.at).is_some());
+    let broken = bar.events().iter().any(|event| event.beam_broken);
+    if !has_words || broken {
+        return None;
+    }
+    let made = Bar::cut(bar.number(), bar.meter(), Form::Counts, bar.events().to_vec()).ok()?;
+    let made = made.with_dynamics(bar.dynamics()).with_tempo(bar.tempo_mark());
+    let made = match bar.rest() {
+        Some(rest) => made.with_rest(rest).ok()?,
+        None => made,
+    };
+    (spell(bar) == spell_by_rules(&made, House::default())).then_some(made)
 }

@@ -24,7 +24,10 @@ pub(crate) fn run(flags: &PictureFlags) -> Result<(), Failure> {
     let systems = systems(&flags.counts)?;
     let piece = rhythm_file::read_piece(&flags.file)?;
     let parts: Vec<Part> = match &flags.part {
-        Some(name) => vec![rhythm_file::part(&piece, &flags.file, name)?.clone()],
+        // By itself it has its line for itself.
+        Some(name) => {
+            vec![Part { shares_line: false, ..rhythm_file::part(&piece, &flags.file, name)?.clone() }]
+        }
         None => piece.into_parts().collect(),
     };
     let settings = Settings {

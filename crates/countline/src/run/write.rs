@@ -137,11 +137,16 @@ fn timings(
         return Ok(vec![free(flags.tempo)?]);
     }
     let start = flags.start_ms.map(|ms| Moment::ZERO + Seconds::from_millis_f64(ms));
-    if let Some((tempo, bar_one, its_meter)) = clicked(flags, file, take, meter)? {
+    let grid = file_grid(file)?;
+    // A file that says its meters says more than its clicks do, which are all beats of one tempo to who reads them.
+    let says_all = |grid: &MidiGrid| grid.says_meter && meter.is_none() && flags.tempo.is_none();
+    if !grid.as_ref().is_some_and(says_all)
+        && let Some((tempo, bar_one, its_meter)) = clicked(flags, file, take, meter)?
+    {
         let grid = Grid::new(TempoMap::constant(tempo), start.unwrap_or(bar_one), its_meter);
         return Ok(vec![(Timing::Known(grid), FROM_CLICK)]);
     }
-    let Some(grid) = file_grid(file)? else { return Ok(vec![free(flags.tempo)?]) };
+    let Some(grid) = grid else { return Ok(vec![free(flags.tempo)?]) };
     if flags.tempo.is_some() && start.is_none() {
         return Ok(vec![free(flags.tempo)?]);
     }

@@ -75,3 +75,17 @@ fn it_starts_at_a_safe_level() {
         assert!((-31.0..=-24.0).contains(&loudness), "{voice}: {loudness:.1} LUFS");
     }
 }
+
+/// A strong accent where the music is loudest sounds, and as much louder as `sounds.md` says: 9 dB, and 7 dB for the accent.
+#[test]
+fn the_loudest_that_can_be_written_sounds() {
+    let claps = |marks: &str| {
+        let levels = Levels { clap: 0.1, ..only(|muted| &mut muted.clap) };
+        loudest(&sound(&format!("{TEXT}\n{marks}"), "female", levels))
+    };
+    let (plain, accented) = (claps(""), claps("accents: ^ . . .\ndynamics: fff"));
+    assert!((accented - plain - 16.0).abs() < 0.5, "{plain:.1} and {accented:.1} LUFS");
+    // One step louder still, behind a swell that nothing ends.
+    let swelling = TEXT.to_owned() + " 1 |\ndynamics: | fff< | <";
+    assert!(loudest(&sound(&swelling, "female", only(|muted| &mut muted.clap))) > plain);
+}

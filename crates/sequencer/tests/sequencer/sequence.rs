@@ -62,6 +62,9 @@ fn claps_follow_the_loudness_of_their_bars() {
     // Beside which nothing else is written: a step up by the end.
     check("| 1 3 | 1 3 |", "| < | . |", &[0, 6, 15, 21]);
     check("| 1 | 1 |", "| . | pp |", &[0, -90]);
+    // Never further than one step past the loudest and the softest that are written.
+    check("| 1 | 1 | 1 | 1 |", "| ff< | < | < | < |", &[60, 90, 120, 120]);
+    check("| 1 | 1 | 1 | 1 |", "| pp> | > | > | > |", &[-90, -120, -150, -150]);
 }
 
 #[test]

@@ -145,7 +145,10 @@ impl Screen {
             let moved = i32::from(settings.thru_percent) + THRU_STEP * steps.unwrap_or(0);
             settings.thru_percent = u8::try_from(moved.clamp(0, 100)).unwrap_or(0);
         });
-        ui.label(RichText::new("Not at all where the pads sound by themselves: each stroke would be heard twice.").weak());
+        ui.label(
+            RichText::new("Not at all where the pads sound by themselves: each stroke would be heard twice.")
+                .weak(),
+        );
         ui.label("Is sent on to a MIDI output:");
         ui.radio_value(&mut settings.through, None, "none");
         // One that was chosen stays in sight when it is unplugged.
@@ -155,8 +158,7 @@ impl Screen {
             ui.radio_value(&mut settings.through, Some(name.clone()), name);
         }
         if !outputs.is_empty() {
-            let warning =
-                "Not to a port that sends back what it is sent, nor to a module whose pads sound by themselves.";
+            let warning = "Not to a port that sends back what it is sent, nor to a module whose pads sound by themselves.";
             ui.label(RichText::new(warning).weak());
         }
         (settings.thru_percent, settings.through.clone()) != before
