@@ -1,7 +1,7 @@
 //! Counting in a system whose words go by the length of the note.
 
 use rhythm::spelling::spell;
-use rhythm::{Bar, BarsOfRest, Deed};
+use rhythm::{Bar, BarsOfRest, Deed, Form};
 use timebase::Span;
 
 use crate::beats::Beat;
@@ -77,7 +77,9 @@ pub(crate) fn count(
 fn written(bar: &Bar, lengths: &Lengths) -> Vec<Written> {
     let is_one_note =
         |event: &rhythm::Event| event.deed == Deed::Rest || lengths.spoken(event.length).is_some();
-    if bar.tuplets().is_empty() && bar.events().iter().all(is_one_note) {
+    // In counts the rules choose the note values, and may cut an event in two: `& _3` goes over the middle of the bar.
+    let as_it_stands = bar.form() == Form::Lengths && bar.tuplets().is_empty();
+    if as_it_stands && bar.events().iter().all(is_one_note) {
         let plain = |event: &rhythm::Event| {
             let (at, length, deed) = (event.at, event.length, event.deed);
             Written { at, length, value: length, deed, tuplet: None }

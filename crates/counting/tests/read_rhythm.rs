@@ -78,6 +78,40 @@ fn a_pickup_ends_with_its_bar() {
     check("kodaly", "ti | ta-a-a-a", "& | 1 |");
 }
 
+/// As every beat is counted, a last bar behind a pickup that wants its last beats ends before them.
+#[test]
+fn the_last_bar_is_a_pickups_complement() {
+    let check = |name: &str, head: &str, counting: &str, expected: &str| {
+        let expected = rhythm(&format!("meter: {head}\n{expected}"));
+        let read = read_rhythm(&system(name), expected.bars()[0].meter(), counting).expect(counting);
+        assert_eq!(sounds(&read), sounds(&expected), "{counting}");
+        let ends = |rhythm: &Rhythm| rhythm.bars().iter().map(rhythm::Bar::end).collect::<Vec<_>>();
+        assert_eq!(ends(&read), ends(&expected), "{counting}\n{}", text::write(&read));
+    };
+    check("numbers", "4/4", "4 | 1 2 3 4 | 1 2 3 |", "4 | 1 2 3 4 | 1 2 3 |");
+    check("numbers", "4/4", "4 | 1 2 3 4 | 1 2 3 4 |", "4 | 1 2 3 4 | [lasts 1] 1 2 3 4 |");
+    check("numbers", "3/4", "3 & | 1 2 3 | 1 (2) |", "3 & | 1 2 3 | 1 (2) |");
+    check("numbers", "4/4", "& | 1 2 3 4 | 1 2 3 4", "& | 1 2 3 4 | 1 2 3 4 |");
+    check("takadimi", "4/4", "ta di | ta ta ta ta | ta ta-di ta", "4 & | 1 2 3 4 | 1 2 & 3 |");
+    check("kodaly", "4/4", "ta | ta ta ta ta | ta ti ti ta", "4 | 1 2 3 4 | 1 2 & 3 |");
+}
+
+/// Several bars of rest are counted by their number, **1** 2 3 4, **2** 2 3 4 (common practice, no source).
+#[test]
+fn bars_of_rest_are_counted_by_their_number() {
+    let counting = "| 1 2 3 4 | (1) (2) (3) (4) | (2) (2) (3) (4) | (3) (2) (3) (4) | 1 2 3 4 |";
+    let expected = rhythm("| 1 2 3 4 | (3 bars) | 1 2 3 4 |");
+    let read = read_rhythm(&system("numbers"), meter(4, 4), counting).expect(counting);
+    let rests = |rhythm: &Rhythm| rhythm.bars().iter().map(rhythm::Bar::rest).collect::<Vec<_>>();
+    assert_eq!(rests(&read), rests(&expected), "{}", text::write(&read));
+    let wrong = |counting: &str| {
+        read_rhythm(&system("numbers"), meter(4, 4), counting).expect_err(counting);
+    };
+    wrong("| (1) (2) (3) (4) | (3) (2) (3) (4) |");
+    wrong("| 1 2 3 4 | (2) (2) (3) (4) |");
+    wrong("| (1) (2) (3) (4) | (2) (2) 3 (4) |");
+}
+
 #[test]
 fn mistakes_are_pointed_at() {
     let check = |name: &str, counting: &str, at: &str, message: &str| {

@@ -180,12 +180,7 @@ pub(crate) struct FormatFlags {
 #[derive(Debug, Args)]
 pub(crate) struct WriteFlags {
     /// The take: a Standard MIDI file, a take folder, or a WAV recording (of two channels the right one is the player)
-    #[arg(
-        long,
-        value_name = "TAKE",
-        required_unless_present = "from_counting",
-        conflicts_with = "from_counting"
-    )]
+    #[arg(long, value_name = "TAKE", conflicts_with = "from_counting")]
     pub(crate) from_take: Option<PathBuf>,
     /// Written counting: words with bar lines between the bars, `| ta ta-di ta (ta) |`; `-` reads standard input
     #[arg(long, value_name = "FILE")]

@@ -46,7 +46,8 @@ pub enum Error {
     },
     /// XML, but no MusicXML score.
     #[error(
-        "this is no MusicXML score: it begins with <{found}>, a score with <score-partwise> or <score-timewise>"
+        "this is no MusicXML score: it {}, a score begins with <score-partwise> or <score-timewise>",
+        if found.is_empty() { "holds no element of XML".to_owned() } else { format!("begins with <{found}>") }
     )]
     NotMusicXml {
         /// The name of its first element; empty where there is none.

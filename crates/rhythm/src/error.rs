@@ -127,7 +127,7 @@ pub enum Error {
         /// The part's name, or its number from 1.
         part: String,
         /// What differs.
-        differs: &'static str,
+        differs: String,
         /// The number of the first bar that differs.
         bar: u32,
     },

@@ -77,23 +77,25 @@ impl From<Rhythm> for Piece {
 }
 
 /// The first thing in which two parts of one piece differ though they must not, and the number of the bar.
-fn difference(first: &Rhythm, other: &Rhythm) -> Option<(&'static str, u32)> {
+fn difference(first: &Rhythm, other: &Rhythm) -> Option<(String, u32)> {
+    let differs = |what: &str, bar: u32| Some((what.to_owned(), bar));
     if first.title() != other.title() || first.written_tempo() != other.written_tempo() {
-        return Some(("its title or tempo is another", 1));
+        return differs("its title or tempo is another", 1);
     }
     let place = |bar: &Bar| (bar.number(), bar.meter(), bar.start(), bar.end());
     for (a, b) in first.bars().iter().zip(other.bars()) {
         if place(a) != place(b) {
-            return Some(("its meter is another, or its bar is cut elsewhere", b.number()));
+            return differs("its meter is another, or its bar is cut elsewhere", b.number());
         }
         if a.tempo_mark() != b.tempo_mark() {
-            return Some(("its tempo changes elsewhere", b.number()));
+            return differs("its tempo changes elsewhere", b.number());
         }
     }
-    let bars = |rhythm: &Rhythm| rhythm.bars().last().map_or(0, Bar::number);
-    if first.bars().len() != other.bars().len() {
-        return Some(("it has another number of bars", bars(first).min(bars(other))));
+    let (many, others) = (first.bars().len(), other.bars().len());
+    if many != others {
+        let last = |rhythm: &Rhythm| rhythm.bars().last().map_or(0, Bar::number);
+        return differs(&format!("it has {others} bars, the first {many}"), last(first).min(last(other)));
     }
     let route = |rhythm: &Rhythm| (rhythm.repeats().to_vec(), rhythm.jump());
-    (route(first) != route(other)).then_some(("it is repeated otherwise", 1))
+    if route(first) == route(other) { None } else { differs("it is repeated otherwise", 1) }
 }

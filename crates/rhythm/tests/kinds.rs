@@ -388,7 +388,7 @@ fn parts_are_named_and_may_be_written_by_turns() {
         "part: a\n| 1 |\npart: b\n| 1 | 1 |\n",
         3,
         7,
-        &["part b", "another number of bars", "same number of bars"],
+        &["part b", "it has 2 bars, the first 1", "same number of bars"],
     );
     check_error("part: a\n| 1 |\npart: b\n| [3/4] 1 |\n", 3, 7, &["part b", "meter"]);
     check_error("part:\n| 1 |\n", 1, 6, &["no name", "part: snare drum"]);

@@ -223,6 +223,28 @@ fn errors_point_at_the_token_and_say_what_is_allowed() {
     check_error("| 1/3 1/1 |", 1, 3, &["1/3 is not a length"]);
     check_error("meter: 2/2\n| 1 e e & |", 2, 7, &["written twice", "[2/2 in 4]", "lengths"]);
     check_error("|: (1) :|: _1 (2) :|", 1, 12, &["nothing sounds"]);
+    check_error("| 1/1 1/4 |", 1, 7, &["where nothing is left"]);
+    // The commonest slips.
+    check_error("meter: 6/8\n| 1 2 3 4 5 6 |", 2, 7, &["no count 3", "[6/8 in 6]"]);
+    check_error("meter: 12/8\n| 1 2 3 4 5 6 7 8 9 10 11 12 |", 2, 11, &["no count 5", "[12/8 in 12]"]);
+    check_error("meter 6/8\n| 1 2 |", 1, 1, &["the colon behind `meter` is missing", "`meter: 6/8`"]);
+    check_error("title: x\nTempo quarter = 90\n| 1 2 |", 2, 1, &["colon", "`tempo: quarter = 90`"]);
+    check_error("| 1 2 |\nsticking R L\n", 2, 1, &["`sticking`", "colon"]);
+    check_error("| (4 bar) |", 1, 6, &["(4 bars)"]);
+}
+
+/// One slip is one error: what follows from it alone is not told.
+#[test]
+fn one_slip_is_told_once() {
+    let check = |text: &str, words: &str| {
+        let reading = read(text);
+        let told: Vec<&str> = reading.diagnostics.iter().map(|d| d.message.as_str()).collect();
+        assert!(matches!(told.as_slice(), [only] if only.contains(words)), "{text}: {told:?}");
+    };
+    check("meter: 7/8 2+2+2\n| 1 2 3 4 5 6 7 |", "2+2+2");
+    check("meter: 4\n| 1 2 3 4 5 6 7 |", "`4` is not a meter");
+    check("| 1 2 |\nacents: > .\n", "there is no line `acents:`");
+    check("tempo quarter = 90\n| 1 2 |", "colon");
 }
 
 #[test]

@@ -88,20 +88,22 @@ pub(crate) fn sync(path: &Path) -> Result<(), Error> {
 /// If the file cannot be written; a full disk is [`Error::DiskFull`]. The place then holds what it held before.
 pub fn write_beside(place: &Path, bytes: &[u8]) -> Result<(), Error> {
     let beside = Beside::new(place);
-    write(beside.part(), bytes)?;
+    write(&beside, bytes)?;
     beside.commit()
 }
 
 /// The same without waiting for the disk.
 pub(crate) fn write_beside_quickly(place: &Path, bytes: &[u8]) -> Result<(), Error> {
     let beside = Beside::new(place);
-    write(beside.part(), bytes)?;
+    write(&beside, bytes)?;
     beside.rename()
 }
 
-fn write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
-    let failed = |e| Error::writing(path, e);
-    File::create(path).map_err(failed)?.write_all(bytes).map_err(failed)
+/// Writes the part; what fails is told of the place, or of its folder where there is none.
+fn write(beside: &Beside, bytes: &[u8]) -> Result<(), Error> {
+    let folder = beside.place.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.exists());
+    let failed = |e| Error::writing(folder.unwrap_or(&beside.place), e);
+    File::create(&beside.part).map_err(failed)?.write_all(bytes).map_err(failed)
 }
 
 #[cfg(test)]
@@ -114,12 +116,21 @@ mod tests {
         let place = dir.path().join("take.mid");
         write_beside(&place, b"old").expect("written");
         let beside = Beside::new(&place);
-        write(beside.part(), b"ne").expect("written");
+        write(&beside, b"ne").expect("written");
         assert_eq!(fs::read(&place).expect("read"), b"old");
         drop(beside);
         assert!(!dir.path().join("take.mid.part").exists(), "an abandoned part is removed");
         write_beside(&place, b"new").expect("written");
         assert_eq!(fs::read(&place).expect("read"), b"new");
+    }
+
+    #[test]
+    fn a_folder_that_is_not_there_is_named() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let folder = dir.path().join("nobody made it");
+        let error = write_beside(&folder.join("sheet.pdf"), b"new").expect_err("no folder").to_string();
+        assert!(error.starts_with(&folder.display().to_string()), "{error}");
+        assert!(!error.contains(".p"), "{error}");
     }
 
     #[cfg(unix)]

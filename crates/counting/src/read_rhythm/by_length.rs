@@ -27,12 +27,12 @@ struct Entry {
 /// A note or rest and the bytes that wrote it.
 type Note = (Event, Range<usize>);
 
-/// The notes of a bar: the longest that their words allow and that fill it.
+/// The notes of a bar that ends at `end`: the longest that their words allow and that fill it.
 pub(super) fn read(
     words: &[&Written],
     beats: &[Beat],
     lengths: &Lengths,
-    meter: Meter,
+    (meter, end): (Meter, Span),
     may_begin_late: bool,
 ) -> Result<Vec<Note>, Diagnostic> {
     let entries = entries(lengths);
@@ -48,15 +48,8 @@ pub(super) fn read(
         listed.dedup();
         return Err(wrong(unknown.span.clone(), message, format!("its words are {}", listed.join(", "))));
     }
-    let mut search = Search {
-        words,
-        beats,
-        entries: &entries,
-        rest: rest.as_deref(),
-        end: meter.bar_length(),
-        dead: HashSet::new(),
-        far: 0,
-    };
+    let mut search =
+        Search { words, beats, entries: &entries, rest: rest.as_deref(), end, dead: HashSet::new(), far: 0 };
     let mut notes = Vec::new();
     if search.fill(0, Span::ZERO, &mut notes) {
         notes.reverse();

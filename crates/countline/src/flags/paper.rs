@@ -62,13 +62,17 @@ impl PagesFlags {
     /// As what the pages are written.
     ///
     /// # Errors
-    /// A sentence, if neither flag nor the file's ending says it.
+    /// A sentence, if neither flag nor the file's ending says it, or they contradict each other.
     pub(crate) fn form(&self) -> Result<PagesForm, String> {
         let ends_in = |ending: &str| {
             self.out.extension().is_some_and(|extension| extension.eq_ignore_ascii_case(ending))
         };
         match (self.pdf || ends_in("pdf"), self.svg || ends_in("svg")) {
-            (_, true) if self.svg => Ok(PagesForm::Svg),
+            (true, true) => Err(format!(
+                "{} is asked for as {}: name the file so, or leave the flag out",
+                self.out.display(),
+                if self.svg { "SVG with --svg" } else { "PDF with --pdf" }
+            )),
             (true, _) => Ok(PagesForm::Pdf),
             (_, true) => Ok(PagesForm::Svg),
             _ => Err(format!(

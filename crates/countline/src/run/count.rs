@@ -78,7 +78,13 @@ fn readable(rhythm: &Rhythm, line: &CountLine, part: Option<&str>) -> String {
         let variants: String = line.system().chosen().map(|variant| format!(", {variant}")).collect();
         let _ = writeln!(text, "{}{variants}", line.system().title());
     }
-    let feet = line.settings().feet;
+    let Settings { feet, holds, rests, .. } = line.settings();
+    // The rows show what is held and silent; how it is to be said stands over them where it is not the system's own way.
+    for (what, voicing) in [("holds", holds), ("rests", rests)] {
+        if let Some(voicing) = voicing {
+            let _ = writeln!(text, "{what}: {}", in_words(voicing));
+        }
+    }
     let bars = rhythm.bars().iter().zip(line.bars()).enumerate();
     let mut blocks =
         bars.map(|(index, (bar, counted))| block(head(rhythm, index), bar, counted, feet)).peekable();
@@ -107,6 +113,16 @@ fn readable(rhythm: &Rhythm, line: &CountLine, part: Option<&str>) -> String {
     let foot = if feet { "   ↓ foot down   ↑ foot up" } else { "" };
     let _ = writeln!(text, "\n● struck   ─ held   ○ silent{foot}");
     text
+}
+
+/// How a hold or a rest is said.
+fn in_words(voicing: Voicing) -> &'static str {
+    match voicing {
+        Voicing::Said => "said aloud",
+        Voicing::Softer => "said softer",
+        Voicing::Parentheses => "thought, in parentheses",
+        Voicing::Silent => "neither said nor written",
+    }
 }
 
 /// What stands over bar `index`: its number, what changes there, and where it is played again.
@@ -202,12 +218,13 @@ fn block(head: String, bar: &Bar, counted: &CountedBar, feet: bool) -> Vec<Strin
     rows
 }
 
-/// The word of a count: held with `_` before it, in parentheses where it is silent or only thought.
+/// The word of a count: held with `_` before it, in parentheses where it is silent, in both where a hold is only thought.
 fn said(count: &Count) -> String {
     let Some(word) = &count.say else { return String::new() };
     match (count.deed, count.voicing) {
         (Deed::Attack, _) => word.to_string(),
-        (Deed::Rest, _) | (Deed::Hold, Voicing::Parentheses) => format!("({word})"),
+        (Deed::Rest, _) => format!("({word})"),
+        (Deed::Hold, Voicing::Parentheses) => format!("(_{word})"),
         (Deed::Hold, _) => format!("_{word}"),
     }
 }

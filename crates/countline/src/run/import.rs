@@ -7,7 +7,7 @@ use std::path::Path;
 
 use exchange::limits::XML_BYTES;
 use exchange::musicxml::{self, Choice, PartContents};
-use rhythm::spelling::{House, spell, spell_by_rules};
+use rhythm::spelling::spell;
 use rhythm::{Bar, Form, Marks, Part, Piece, Rhythm};
 
 use crate::failure::Failure;
@@ -172,5 +172,5 @@ fn bar_in_counts(bar: &Bar) -> Option<Bar> {
         Some(rest) => made.with_rest(rest).ok()?,
         None => made,
     };
-    (spell(bar) == spell_by_rules(&made, House::default())).then_some(made)
+    (spell(bar) == spell(&made)).then_some(made)
 }

@@ -86,6 +86,12 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         picture(out, &rhythm, &sequence, &judged)?;
     }
     if let Some(out) = &flags.paper.pdf {
+        if out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) {
+            let out = out.display();
+            return Err(Failure::Call(format!(
+                "{out} ends in .svg, but --pdf writes PDF: name it so, or give --svg"
+            )));
+        }
         let about = format!("{}, tolerance {}", plan.tempo(), tolerances(&players, &settings));
         judge_paper::write(
             out,

@@ -23,8 +23,11 @@ pub(crate) fn run(flags: &WriteFlags) -> Result<(), Failure> {
     match (&flags.from_counting, &flags.from_take) {
         (Some(path), _) => write_counting::run(path, flags),
         (None, Some(take)) => from_take(take, flags),
-        // The command line asks for one of them.
-        (None, None) => Err(Failure::Call("give --from-take or --from-counting".to_owned())),
+        (None, None) => Err(Failure::Call(
+            "nothing is given to write down: give --from-take TAKE (a MIDI file, a take folder or a WAV recording) or \
+             --from-counting FILE (written counting)"
+                .to_owned(),
+        )),
     }
 }
 

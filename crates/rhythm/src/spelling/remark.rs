@@ -67,13 +67,13 @@ impl Oddity {
     pub fn rule(self) -> &'static str {
         match self {
             Self::NoteHides(Boundary::Middle) => {
-                "A note goes over the middle of the bar only if it begins with the bar, or lies between two equal notes that fill the bar with it."
+                "A note goes over the middle of the bar only if it begins with the bar, or is the half of a bar in four that lies between two notes half as long."
             }
             Self::NoteHides(Boundary::Group) => {
                 "A note goes from one group into another only if it lasts whole groups."
             }
             Self::NoteHides(Boundary::Beat) => {
-                "A note goes over the beginning of a beat only if it begins at one as strong, or lies in the middle of short, long, short."
+                "A note goes over the beginning of a beat only if it begins at one as strong, or is the long one of short, long, short, each short half of it, that fill a bar or half of one in four."
             }
             Self::NoteHides(Boundary::Part) => {
                 "Inside a beat a note is cut where a stronger part begins than the one it begins at."

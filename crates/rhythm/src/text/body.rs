@@ -350,6 +350,17 @@ impl<'t, 'c> Body<'t, 'c> {
             let help = "the lines `title:`, `meter:` and `tempo:` stand before the first bar; `part:`, `sticking:`, `accents:`, `strokes:` and `dynamics:` stand on lines of their own among the bars";
             return Diagnostic::error(token.span.clone(), format!("`{text}:` stands among the bars"), help);
         }
+        if text.eq_ignore_ascii_case("bar") {
+            let help =
+                "several bars of rest are written with their number: `(4 bars)`; a single one is `(1)`";
+            return Diagnostic::error(token.span.clone(), "`bar` is no word of rhythm text", help);
+        }
+        let label = text.to_ascii_lowercase();
+        if super::read::Label::of(&label).is_some() || ["title", "meter", "tempo"].contains(&label.as_str()) {
+            let message = format!("`{text}` begins no line of its own, or lacks its colon");
+            let help = format!("write it at the beginning of a line: `{label}: …`");
+            return Diagnostic::error(token.span.clone(), message, help);
+        }
         let help = format!(
             "a bar is written in counts, such as `1 2 & 3 (4)` or `1 la li`, or in lengths, such as `1/4 1/8 1/8 (1/2)`; here the meter is {}",
             self.meter

@@ -89,7 +89,7 @@ fn marks(tokens: &[Token], setting: Setting) -> Result<Vec<Mark>, Diagnostic> {
         let span = token.span.clone();
         let (beat, at, part) = match token.kind {
             Kind::Number(n) => {
-                let beat = beat_numbered(n, number, setting, &span)?;
+                let beat = beat_numbered(n, number, setting, tokens, &span)?;
                 number = Some(beat);
                 (beat, meter.count_at(beat), None)
             }
@@ -179,6 +179,7 @@ fn beat_numbered(
     n: u32,
     last: Option<u32>,
     setting: Setting,
+    tokens: &[Token],
     span: &Range<usize>,
 ) -> Result<u32, Diagnostic> {
     let meter = setting.meter;
@@ -196,7 +197,15 @@ fn beat_numbered(
         1 => format!("a bar of {meter} has the count 1 only"),
         beats => format!("a bar of {meter} has the counts 1 to {beats}"),
     };
-    if let Some(felt) = meter.felt_choices().find(|felt| *felt >= n) {
+    // Who counts to six wants six counts, though the four is the first that is none.
+    let counted = tokens.iter().filter_map(|token| match token.kind {
+        Kind::Number(number) => Some(number),
+        _ => None,
+    });
+    let highest = counted.max().unwrap_or(n);
+    let choices = || meter.felt_choices();
+    if let Some(felt) = choices().find(|felt| *felt >= highest).or_else(|| choices().find(|felt| *felt >= n))
+    {
         help += &format!(
             "; to count to {felt}, choose the felt beat: `[{}/{} in {felt}]`",
             meter.beats(),

@@ -12,6 +12,8 @@ pub(super) struct Header {
     pub(super) title: Option<String>,
     pub(super) meter: Meter,
     pub(super) tempo: Option<Tempo>,
+    /// Whether its meter could be read; bars cannot be without it.
+    pub(super) meter_is_known: bool,
     /// Where the body begins.
     pub(super) end: usize,
 }
@@ -21,7 +23,8 @@ const KEYS: &str =
 
 /// Reads the head of `text`: lines of the form `key: value` up to the first that is none.
 pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
-    let mut header = Header { title: None, meter: Meter::COMMON, tempo: None, end: text.len() };
+    let mut header =
+        Header { title: None, meter: Meter::COMMON, tempo: None, meter_is_known: true, end: text.len() };
     let mut seen: Vec<String> = Vec::new();
     let mut start = 0;
     for line in text.split_inclusive('\n') {
@@ -32,7 +35,8 @@ pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
                 .map(|(key, value)| (text[key.clone()].to_ascii_lowercase(), key, value))
                 // These belong to the bars.
                 .filter(|(name, ..)| super::read::Label::of(name).is_none());
-            let Some((name, key, value)) = labelled else {
+            let Some((name, key, value)) = labelled.or_else(|| without_colon(text, line, start, diagnostics))
+            else {
                 header.end = span.start;
                 break;
             };
@@ -47,6 +51,28 @@ pub(super) fn read(text: &str, diagnostics: &mut Vec<Diagnostic>) -> Header {
         start = span.end;
     }
     header
+}
+
+/// A line that would be one of the head but for its colon, which is told: `meter 6/8`.
+fn without_colon(
+    text: &str,
+    line: &str,
+    start: usize,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<(String, Range<usize>, Range<usize>)> {
+    let trimmed = line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}');
+    let (key, value) = trimmed.split_once(char::is_whitespace)?;
+    let name = key.to_ascii_lowercase();
+    if !["title", "meter", "tempo"].contains(&name.as_str()) {
+        return None;
+    }
+    let begins = start + line.find(key)?;
+    let ends = begins + trimmed.len();
+    let key = begins..begins + key.len();
+    let value = value.trim_start();
+    let message = format!("the colon behind `{}` is missing", &text[key.clone()]);
+    diagnostics.push(Diagnostic::error(key.clone(), message, format!("write `{name}: {value}`")));
+    Some((name, key, ends - value.len()..ends))
 }
 
 /// The spans of the key and the trimmed value if `line` has the form of a line of the head.
@@ -85,7 +111,10 @@ impl Header {
             }
             "meter" => match meter(without_comment(value)) {
                 Ok(meter) => self.meter = meter,
-                Err((message, help)) => diagnostics.push(Diagnostic::error(at, message, help)),
+                Err((message, help)) => {
+                    self.meter_is_known = false;
+                    diagnostics.push(Diagnostic::error(at, message, help));
+                }
             },
             "tempo" => match tempo(without_comment(value)) {
                 Ok(tempo) => self.tempo = Some(tempo),

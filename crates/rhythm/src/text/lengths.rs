@@ -161,7 +161,8 @@ impl Lengths {
         let full = self.setting.until.unwrap_or(self.setting.meter.bar_length());
         let end = self.reached.checked_add(length).filter(|end| *end <= full).ok_or_else(|| {
             let left = full - self.reached;
-            let message = format!("this length goes over the end of the bar, where {left} of a whole note is left");
+            let left = if left.is_positive() { format!("{left} of a whole note") } else { "nothing".to_owned() };
+            let message = format!("this length goes over the end of the bar, where {left} is left");
             let help = format!("a bar of {} lasts {full} of a whole note: end it with `|`, or shorten it; what sounds on after the bar line is written `_` behind it", self.setting.meter);
             Diagnostic::error(span.clone(), message, help)
         })?;

@@ -73,7 +73,8 @@ pub(super) fn read_all(text: &str) -> (Option<(Piece, Vec<Placed>)>, Vec<Diagnos
         return (None, vec![Diagnostic::error(0..0, message, help)]);
     }
     let header = header::read(text, &mut diagnostics);
-    let bodies = bodies(text, &header, &mut diagnostics);
+    // Without their meter nothing can be said of the bars.
+    let bodies = if header.meter_is_known { bodies(text, &header, &mut diagnostics) } else { Vec::new() };
     let mut piece = None;
     if !diagnostics.iter().any(is_error) {
         match assembled(text, &header, bodies) {
@@ -161,11 +162,18 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
     for line in text[start..].split_inclusive('\n') {
         let span = at..at + line.len();
         at = span.end;
-        let labelled = header::key_and_value(line, span.start).and_then(|(key, value)| {
+        let found = header::key_and_value(line, span.start);
+        let labelled = found.clone().and_then(|(key, value)| {
             let label = Label::of(&text[key.clone()].to_ascii_lowercase())?;
             Some((label, key, value))
         });
         let Some((label, key, value)) = labelled else {
+            if let Some(key) = found.and_then(|(key, value)| misnamed(text, key, &value)) {
+                diagnostics.push(no_such_line(&text[key.clone()], key));
+                streams[current].stretches.push(from..span.start);
+                from = span.end;
+                continue;
+            }
             let bare = line.trim();
             if !bare.is_empty() && !bare.starts_with('#') {
                 above = span;
@@ -192,6 +200,19 @@ fn streams(text: &str, start: usize, diagnostics: &mut Vec<Diagnostic>) -> Vec<S
     }
     check_lines(text, &streams, diagnostics);
     streams
+}
+
+/// The key of a line that is called as none is; one of the head is told of among the bars, and the `a` of `a :|` is a count.
+fn misnamed(text: &str, key: Range<usize>, value: &Range<usize>) -> Option<Range<usize>> {
+    let is_of_the_head =
+        ["title", "meter", "tempo"].contains(&text[key.clone()].to_ascii_lowercase().as_str());
+    let is_named = key.len() >= 3 && !is_of_the_head && !text[value.clone()].starts_with('|');
+    is_named.then_some(key)
+}
+
+fn no_such_line(name: &str, key: Range<usize>) -> Diagnostic {
+    let help = "the lines among the bars are `part:`, `line:`, `sticking:`, `accents:`, `strokes:` and `dynamics:`; `title:`, `meter:` and `tempo:` stand before the first bar";
+    Diagnostic::error(key, format!("there is no line `{name}:`"), help)
 }
 
 const SHARING: &str = "two parts share a line where the lower one names the part right before it, once, under its own \
