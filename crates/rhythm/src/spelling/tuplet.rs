@@ -89,12 +89,23 @@ fn is_as_written(run: &[Event], most_dots: u8) -> bool {
 }
 
 /// Whether a run is better gathered in one tuplet than cut at the beats: it fills several beats that the
-/// meter makes one, and its notes are equal or leave no beat as it is.
+/// meter makes one, its notes are equal or leave no beat as it is, and what goes over a beat is whole parts of it:
+/// three quarters in two beats, one of them as two eighths; not a note and a half, which is tied at the beat.
 fn stands_across_beats(bar: &Bar, grid: Cell, run: &[Event]) -> bool {
     let whole = run_cell(run);
     let cell = grid.around(whole.at, whole.end());
     let beats = whole.length.in_units_of(bar.meter().felt_beat());
     if (cell.at, cell.length) != (whole.at, whole.length) || beats <= 1.into() {
+        return false;
+    }
+    let beat = bar.meter().felt_beat();
+    let goes_over = |event: &&Event| event.at.modulo(beat) + event.length > beat;
+    let Some(unit) = region(whole, run).map(|region| whole.length / i64::from(region.actual)) else {
+        return false;
+    };
+    let in_parts =
+        |event: &Event| [event.at, event.end()].iter().all(|at| (*at - whole.at).is_multiple_of(unit));
+    if !run.iter().filter(goes_over).all(in_parts) {
         return false;
     }
     let mut beat_before = None;

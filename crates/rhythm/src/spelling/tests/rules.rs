@@ -266,3 +266,14 @@ fn values_to_the_sixty_fourth() {
     counts("2/4", "(1/64) 15/64 1/4", "(64) [32. ~16 ~8] 4");
     counts("2/4", "3/128 1/128 1/32 3/16 1/4", "[64. {2:1 64} 32 8.] 4");
 }
+
+/// Triplets of two beats are one where they are three quarters of it, some of them as eighths; a note over the beat that is a
+/// part and a half is tied there, as any note over a boundary is (common practice, no source).
+#[test]
+fn triplets_show_the_beat() {
+    counts("2/4", "1/6 1/6 1/6", "{3:2 4 4 4}");
+    counts("2/4", "1/12 1/12 1/6 1/6", "{3:2 [8 8] 4 4}");
+    counts("2/4", "1/12 1/12 1/4 1/12", "{3:2 [8 8 8]} {3:2 ~4 8}");
+    counts("2/4", "1/6 1/4 1/12", "{3:2 4 8} {3:2 ~4 8}");
+    counts("4/4", "1/12 1/12 1/4 1/12 1/4 1/4", "{3:2 [8 8 8]} {3:2 ~4 8} 4 4");
+}
