@@ -104,6 +104,18 @@ fn a_bar_line_inside_a_bar_is_told() {
     check(key, "1 2 3 | 4 | 1 2 & 3 4", "1 2 3 4 | 1 2 & 3 4", &["bar-line-inside"]);
 }
 
+/// A pickup from 1, and straight on: where bars have as many words as the key's, the bar lines tell which is which.
+#[test]
+fn bars_with_as_many_words_as_the_key_are_kept_together() {
+    let named = &["went-on", "pickup-from-one"];
+    check("3 4 | 1 2 3 4 | 1 2 |", "1 2 | 3 4 5 6 | 7 8", "1≠3 2≠4 | 3≠1 4≠2 5≠3 6≠4 | 7≠1 8≠2", named);
+    check("4 | 1 2 3 4 | 1 2 3 |", "1 | 2 3 4 5 | 6 7 8", "1≠4 | 2≠1 3≠2 4≠3 5≠4 | 6≠1 7≠2 8≠3", named);
+    // One bar in three with a word too few.
+    check("4 | 1 2 3 4 | 1 2 3 |", "1 | 2 3 4 5 | 6 7", "1≠4 | 2≠1 3≠2 4≠3 5≠4 | 6≠1 7≠2 ?3", named);
+    // A bar line in the wrong place leaves no bar as it is in the key, and the words tell.
+    check("3 4 | 1 2 3 4 | 1 2 |", "3 4 1 | 2 3 4 1 | 2", "3 4 | 1 2 3 4 | 1 2", &["bar-line-inside"]);
+}
+
 #[test]
 fn count_by_count() {
     let key = "| 1 & 2 (3) & 4 | 1 _2 3 e & 4 |";
@@ -180,6 +192,78 @@ fn words_of_a_beat_go_wrong_in_the_usual_ways() {
         "1 +& 2 & 3 +& 4 +& | 1 +& 2 +& 3 +& 4 +&",
         &["every-division"],
     );
+}
+
+/// Beats side by side that have one another's figures: no word went to the other beat.
+#[test]
+fn figures_that_changed_places_are_each_told() {
+    let group = &["another-group"];
+    check("| 1 e & 2 & a 3 4 |", "1 & a 2 e & 3 4", "1 &≠e a≠& 2 e≠& &≠a 3 4", group);
+    check("| 1 & a 2 e & 3 4 |", "1 e & 2 & a 3 4", "1 e≠& &≠a 2 &≠e a≠& 3 4", group);
+    check("| 1 2 e & 3 & a 4 |", "1 2 & a 3 e & 4", "1 2 &≠e a≠& 3 e≠& &≠a 4", group);
+    check("| 1 2 & a 3 e & 4 |", "1 2 e & 3 & a 4", "1 2 e≠& &≠a 3 &≠e a≠& 4", group);
+    check(
+        "| 1 e & 2 & a 3 e & 4 & a |",
+        "1 & a 2 e & 3 & a 4 e &",
+        "1 &≠e a≠& 2 e≠& &≠a 3 &≠e a≠& 4 e≠& &≠a",
+        group,
+    );
+    check(
+        "| 1 2 3 4 e & | 1 & a 2 3 4 |",
+        "1 2 3 4 & a 1 e & 2 3 4",
+        "1 2 3 4 &≠e a≠& | 1 e≠& &≠a 2 3 4",
+        group,
+    );
+    check_in(
+        "takadimi",
+        "| 1 e & 2 & a 3 4 |",
+        "ta di mi ta ka di ta ta",
+        "ta di≠ka mi≠di ta ka≠di di≠mi ta ta",
+        group,
+    );
+}
+
+/// Any figure for any other of as many words, in two to four beats side by side: every word stands where it is written.
+#[test]
+fn beats_with_as_many_words_as_the_key_are_read_beat_by_beat() {
+    let figures = [vec!["&", "e", "a"], vec!["e &", "& a", "e a"]];
+    let say = |takadimi: bool, chosen: &[&str]| {
+        let beats = (1..).zip(chosen).flat_map(|(beat, figure): (usize, _)| {
+            std::iter::once(beat.to_string()).chain(figure.split(' ').map(str::to_owned))
+        });
+        let syllable = |word: String| match word.as_str() {
+            "e" => "ka".to_owned(),
+            "&" => "di".to_owned(),
+            "a" => "mi".to_owned(),
+            _ => "ta".to_owned(),
+        };
+        beats.map(|word| if takadimi { syllable(word) } else { word }).collect::<Vec<_>>()
+    };
+    for figures in figures {
+        for beats in 2..=4_u32 {
+            let figures = if beats < 4 { &figures[..] } else { &figures[..2] };
+            let many = figures.len().pow(beats);
+            let chosen = |code: usize| {
+                (0..beats)
+                    .map(|beat| figures[code / figures.len().pow(beat) % figures.len()])
+                    .collect::<Vec<_>>()
+            };
+            for (key, other) in (0..many).flat_map(|key| (0..many).map(move |other| (key, other))) {
+                let text = format!("meter: {beats}/4\n| {} |", say(false, &chosen(key)).join(" "));
+                for (takadimi, name) in [(false, "numbers"), (true, "takadimi")] {
+                    let written = say(takadimi, &chosen(other));
+                    let answer = answered_in(name, &text, &written.join(" "));
+                    let shown: Vec<&str> = answer
+                        .counts()
+                        .iter()
+                        .map(|count| count.written.as_ref().map_or("", |word| &word.word))
+                        .collect();
+                    assert_eq!(shown, written, "{text}");
+                    assert_eq!((answer.of(), answer.extra()), (written.len(), 0), "{text}");
+                }
+            }
+        }
+    }
 }
 
 #[test]

@@ -25,6 +25,19 @@ pub(super) enum Step {
     BarLineInside(usize),
 }
 
+impl Step {
+    /// The same step where the keys and the tokens are those behind so many others.
+    pub(super) fn moved(self, keys: usize, tokens: usize) -> Self {
+        match self {
+            Self::Pair(key, token) => Self::Pair(key + keys, token + tokens),
+            Self::Missing(key) => Self::Missing(key + keys),
+            Self::Extra(token) => Self::Extra(token + tokens),
+            Self::BarLine(token) => Self::BarLine(token.map(|token| token + tokens)),
+            Self::BarLineInside(token) => Self::BarLineInside(token + tokens),
+        }
+    }
+}
+
 /// The costs of the steps. A wrong word for a count costs less than leaving the count out and writing a needless word;
 /// two words that changed places cost less as one left out and one needless than as two wrong ones.
 mod cost {

@@ -100,8 +100,9 @@ impl<'a> Sheet<'a> {
     }
 
     /// A word that answers nothing, and the same word missing in the same bar not further than a beat or a count away, are
-    /// one word in the wrong place.
+    /// one word in the wrong place. A word of a beat that has as many words as the key stays in its beat.
     fn find_misplaced(&mut self) {
+        let filled = self.filled();
         let mut at = 0;
         let mut moved = Vec::new();
         while at < self.cells.len() {
@@ -112,6 +113,9 @@ impl<'a> Sheet<'a> {
                 let Some(word) = self.word_of(&self.cells[extra]) else { continue };
                 let fits = |&index: &usize| {
                     let cell = &self.cells[index];
+                    if cell.beat != self.cells[extra].beat && (filled[index] || filled[extra]) {
+                        return false;
+                    }
                     let key = cell.key.map(|key| &self.keys[key]);
                     let near = || {
                         let (first, behind) = (index.min(extra) + 1, index.max(extra));
@@ -137,6 +141,23 @@ impl<'a> Sheet<'a> {
             self.cells[*extra].word = None;
         }
         self.cells.retain(|cell| cell.key.is_some() || cell.word.is_some());
+    }
+
+    /// Whether each cell is of a beat that begins with its own word and has as many words as the key: somebody who wrote
+    /// `1 & a 2 e &` for `1 e & 2 & a` took each figure for another, and no word for one of the beat beside it.
+    fn filled(&self) -> Vec<bool> {
+        let begins = |cell: &Cell| {
+            let as_in_key = |key: &Key| self.word_of(cell).is_some_and(|word| word.word == key.word);
+            self.key_of(cell).is_some_and(|key| *key.part.numer() == 0 && as_in_key(key))
+        };
+        let mut filled = Vec::with_capacity(self.cells.len());
+        for beat in self.cells.chunk_by(|a, b| a.bar == b.bar && !begins(b)) {
+            let one = beat.iter().all(|cell| cell.beat == beat[0].beat);
+            let words = beat.iter().filter(|cell| cell.word.is_some()).count();
+            let keys = beat.iter().filter(|cell| cell.key.is_some()).count();
+            filled.resize(filled.len() + beat.len(), one && words == keys && begins(&beat[0]));
+        }
+        filled
     }
 
     /// Where each bar's cells stand.

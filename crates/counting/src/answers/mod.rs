@@ -27,6 +27,7 @@ mod align;
 mod answer;
 mod cells;
 mod key;
+mod lay;
 mod misunderstanding;
 mod naming;
 mod read;
