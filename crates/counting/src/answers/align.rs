@@ -50,6 +50,8 @@ mod cost {
     pub(super) const OTHER_SORT: u32 = 16;
     /// A hold or a silence that is marked but has no word.
     pub(super) const NO_WORD: u32 = 6;
+    /// A silence for a count that is none: no less than a count left out and a silence beside it.
+    pub(super) const SILENCE: u32 = MISSING + EXTRA;
     /// A dash that marks no hold is a way to write a blank.
     pub(super) const DASH: u32 = 1;
     pub(super) const BAR_LINE_MISSING: u32 = 4;
@@ -135,7 +137,11 @@ fn pair_cost(key: Symbol, written: Symbol) -> u32 {
     if key.word == written.word {
         other_deed
     } else if written.word == NO_WORD {
-        if key.deed == written.deed { cost::NO_WORD } else { cost::NEVER }
+        match (key.deed, written.deed) {
+            (Deed::Hold, Deed::Hold) | (Deed::Rest, Deed::Rest) => cost::NO_WORD,
+            (_, Deed::Rest) => cost::SILENCE,
+            _ => cost::NEVER,
+        }
     } else if key.number == written.number {
         cost::OTHER_WORD + other_deed
     } else {

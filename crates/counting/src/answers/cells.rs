@@ -32,6 +32,7 @@ pub(super) struct Cell {
 pub(super) struct Sheet<'a> {
     pub(super) keys: &'a [Key],
     pub(super) tokens: &'a [Token],
+    silences: &'a [u32],
     /// In the order of the key, words that answer nothing where they stand; bar by bar.
     pub(super) cells: Vec<Cell>,
     /// Bar lines of the answer that stand inside a bar of the key: the key count before them, and the token.
@@ -40,8 +41,17 @@ pub(super) struct Sheet<'a> {
 
 impl<'a> Sheet<'a> {
     pub(super) fn new(keys: &'a Keys, tokens: &'a [Token], steps: &[Step]) -> Self {
-        let mut silences = keys.silences.clone();
-        let keys = keys.counts.as_slice();
+        let silences = keys.silences.as_slice();
+        let mut sheet = Self { keys: &keys.counts, tokens, silences, cells: Vec::new(), inside: Vec::new() };
+        sheet.place(steps);
+        sheet.find_misplaced();
+        sheet
+    }
+
+    /// Lays the answer along its key by these steps.
+    pub(super) fn place(&mut self, steps: &[Step]) {
+        let (keys, tokens) = (self.keys, self.tokens);
+        let mut silences = self.silences.to_vec();
         let mut cells: Vec<Cell> = Vec::with_capacity(steps.len());
         let mut inside = Vec::new();
         let mut passed: Option<usize> = None;
@@ -94,9 +104,8 @@ impl<'a> Sheet<'a> {
             };
             cells.push(Cell { bar, beat, key, word: found, misplaced: false, explained: false });
         }
-        let mut sheet = Self { keys, tokens, cells, inside };
-        sheet.find_misplaced();
-        sheet
+        self.cells = cells;
+        self.inside = inside;
     }
 
     /// A word that answers nothing, and the same word missing in the same bar not further than a beat or a count away, are

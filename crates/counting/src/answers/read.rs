@@ -89,6 +89,7 @@ fn checked(sheet: &Sheet<'_>, cell: &Cell) -> CheckedCount {
         key: key.map(|key| KeyCount { at: key.at, say: key.say.clone(), deed: key.deed }),
         written: word.map(|word| WrittenCount {
             span: word.span.clone(),
+            typed: word.typed.clone(),
             word: word.word.clone(),
             deed: word.deed,
         }),
