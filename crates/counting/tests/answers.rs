@@ -110,6 +110,10 @@ fn bars_with_as_many_words_as_the_key_are_kept_together() {
     let named = &["went-on", "pickup-from-one"];
     check("3 4 | 1 2 3 4 | 1 2 |", "1 2 | 3 4 5 6 | 7 8", "1≠3 2≠4 | 3≠1 4≠2 5≠3 6≠4 | 7≠1 8≠2", named);
     check("4 | 1 2 3 4 | 1 2 3 |", "1 | 2 3 4 5 | 6 7 8", "1≠4 | 2≠1 3≠2 4≠3 5≠4 | 6≠1 7≠2 8≠3", named);
+    check("3 4 | 1 2 3 4 | 1 2 |", "1 2 3 4 5 6 7 8", "1≠3 2≠4 | 3≠1 4≠2 5≠3 6≠4 | 7≠1 8≠2", named);
+    check("3 4 | 1 2 3 4 | 1 2 |", "3 4 1 2 3 4 1 2", "3 4 | 1 2 3 4 | 1 2", &[]);
+    // Nobody who begins again goes straight on.
+    check("3 4 | 1 2 3 4 | 1 2 |", "1 2 3 4 1 2", "?3 ?4 | 1 2 3 4 | 1 2", &[]);
     // One bar in three with a word too few.
     check("4 | 1 2 3 4 | 1 2 3 |", "1 | 2 3 4 5 | 6 7", "1≠4 | 2≠1 3≠2 4≠3 5≠4 | 6≠1 7≠2 ?3", named);
     // A bar line in the wrong place leaves no bar as it is in the key, and the words tell.

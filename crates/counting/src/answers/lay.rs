@@ -12,7 +12,8 @@ use super::token::Token;
 /// The steps through all of `keys` and `tokens`.
 pub(super) fn lay(keys: &Keys, tokens: &[Token]) -> Vec<Step> {
     let keys_of = &keys.counts;
-    let steps = bar_by_bar(keys, tokens).unwrap_or_else(|| align(keys_of, tokens));
+    let steps = bar_by_bar(keys, tokens).or_else(|| straight_on(keys_of, tokens));
+    let steps = steps.unwrap_or_else(|| align(keys_of, tokens));
     steps
         .split_inclusive(|step| matches!(step, Step::BarLine(_)))
         .flat_map(|bar| beat_by_beat(keys_of, tokens, bar).unwrap_or_else(|| bar.to_vec()))
@@ -21,7 +22,7 @@ pub(super) fn lay(keys: &Keys, tokens: &[Token]) -> Vec<Step> {
 
 /// Every bar by itself, where there are as many bars as in the key and two in three have as many words.
 fn bar_by_bar(keys: &Keys, tokens: &[Token]) -> Option<Vec<Step>> {
-    let of_key = ranges(keys.counts.len(), |index| keys.counts[index - 1].bar != keys.counts[index].bar);
+    let of_key = bars(&keys.counts);
     let lines: Vec<usize> =
         (0..tokens.len()).filter(|&index| matches!(tokens[index], Token::BarLine(_))).collect();
     let starts = std::iter::once(0).chain(lines.iter().map(|line| line + 1));
@@ -43,6 +44,27 @@ fn bar_by_bar(keys: &Keys, tokens: &[Token]) -> Option<Vec<Step>> {
     for (index, (key, bar)) in of_key.into_iter().zip(written).enumerate() {
         steps.extend(index.checked_sub(1).map(|before| Step::BarLine(Some(lines[before]))));
         steps.extend(inside(&keys.counts, tokens, key, bar));
+    }
+    Some(steps)
+}
+
+/// Every bar as long as in the key, where no bar line is written, there are as many words as counts, and the numbers go
+/// straight on from 1: somebody who counts so never begins again, whatever bar a 1 would fit.
+fn straight_on(keys: &[Key], tokens: &[Token]) -> Option<Vec<Step>> {
+    let numbers = tokens.iter().filter_map(|token| token.word()?.number);
+    let straight = numbers.zip(1..).all(|(number, expected)| number == expected);
+    let of_key = bars(keys);
+    if !straight
+        || of_key.len() < 2
+        || tokens.len() != keys.len()
+        || tokens.iter().any(|token| token.word().is_none())
+    {
+        return None;
+    }
+    let mut steps = Vec::with_capacity(keys.len() + of_key.len());
+    for bar in of_key {
+        steps.extend((bar.start > 0).then_some(Step::BarLine(None)));
+        steps.extend(inside(keys, tokens, bar.clone(), bar));
     }
     Some(steps)
 }
@@ -81,6 +103,11 @@ fn beat_by_beat(keys: &[Key], tokens: &[Token], bar: &[Step]) -> Option<Vec<Step
 fn inside(keys: &[Key], tokens: &[Token], key: Range<usize>, token: Range<usize>) -> Vec<Step> {
     let steps = align(&keys[key.clone()], &tokens[token.clone()]);
     steps.into_iter().map(|step| step.moved(key.start, token.start)).collect()
+}
+
+/// The counts of each bar of the key.
+fn bars(keys: &[Key]) -> Vec<Range<usize>> {
+    ranges(keys.len(), |index| keys[index - 1].bar != keys[index].bar)
 }
 
 /// `0..len` cut before every index, beside 0, that `begins` one.

@@ -50,6 +50,12 @@ impl BeatWords {
         self.table(division).iter().any(|(_, known)| known == word)
     }
 
+    /// The first part of a beat that has this word, in two before in three.
+    pub(super) fn first_place(&self, word: &str) -> Option<Ratio<i64>> {
+        let place = |division| self.places(division, word).first().copied();
+        place(Division::Two).or_else(|| place(Division::Three))
+    }
+
     /// The parts of a beat that have this word, rising.
     pub(super) fn places(&self, division: Division, word: &str) -> Vec<Ratio<i64>> {
         let table = self.table(division).iter();

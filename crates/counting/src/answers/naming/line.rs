@@ -101,6 +101,7 @@ pub(super) fn every_division(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &R
             different.push(word);
         }
     }
+    different.sort_by_key(|word| parts.first_place(&word.word));
     let shown = sentence::words(different.iter().copied());
     let written_are = match different.as_slice() {
         [_] => format!("{shown} is written"),

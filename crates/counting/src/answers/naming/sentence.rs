@@ -24,7 +24,8 @@ fn marked(word: &str, deed: Deed) -> String {
 
 /// A word of an answer; where it is a mark without a word, as it is typed.
 pub(in super::super) fn written(word: &str, typed: &str, deed: Deed) -> String {
-    if word.is_empty() { typed.to_owned() } else { marked(word, deed) }
+    // A mark may be torn apart by blanks, `_( -`.
+    if word.is_empty() { typed.split_whitespace().collect() } else { marked(word, deed) }
 }
 
 /// `the `2` of bar 1`; where the word alone does not tell which, its beat: `the `ta` on beat 3 of bar 2`.
