@@ -3,7 +3,7 @@
 //! The verdicts follow from what the key says (its sources stand beside the counting systems' own tests). The misunderstandings, and the ways
 //! in which pupils type, are common practice, no source.
 
-use counting::answers::{Answer, CheckedCount, Compare, Settings, Verdict, check_with};
+use counting::answers::{Answer, CheckedCount, Compare, Settings, Verdict, WrittenCount, check_with};
 use counting::{CountLine, System, count_in};
 use proptest::prelude::*;
 use rhythm::{Deed, Rhythm, text};
@@ -27,7 +27,7 @@ fn marked(word: &str, deed: Deed) -> String {
 fn verdicts(answer: &Answer) -> String {
     let shown = |count: &CheckedCount| {
         let key = count.key.as_ref().map(|key| marked(key.say.as_str(), key.deed)).unwrap_or_default();
-        let written = count.written.as_ref().map(|word| marked(&word.word, word.deed)).unwrap_or_default();
+        let written = count.written.as_ref().map(WrittenCount::shown).unwrap_or_default();
         match count.verdict {
             Verdict::Right => key,
             Verdict::WrongDeed => format!("~{written}"),
@@ -104,6 +104,22 @@ fn a_bar_line_inside_a_bar_is_told() {
     check(key, "1 2 3 | 4 | 1 2 & 3 4", "1 2 3 4 | 1 2 & 3 4", &["bar-line-inside"]);
 }
 
+/// A pickup from 1, and straight on: where bars have as many words as the key's, the bar lines tell which is which.
+#[test]
+fn bars_with_as_many_words_as_the_key_are_kept_together() {
+    let named = &["went-on", "pickup-from-one"];
+    check("3 4 | 1 2 3 4 | 1 2 |", "1 2 | 3 4 5 6 | 7 8", "1≠3 2≠4 | 3≠1 4≠2 5≠3 6≠4 | 7≠1 8≠2", named);
+    check("4 | 1 2 3 4 | 1 2 3 |", "1 | 2 3 4 5 | 6 7 8", "1≠4 | 2≠1 3≠2 4≠3 5≠4 | 6≠1 7≠2 8≠3", named);
+    check("3 4 | 1 2 3 4 | 1 2 |", "1 2 3 4 5 6 7 8", "1≠3 2≠4 | 3≠1 4≠2 5≠3 6≠4 | 7≠1 8≠2", named);
+    check("3 4 | 1 2 3 4 | 1 2 |", "3 4 1 2 3 4 1 2", "3 4 | 1 2 3 4 | 1 2", &[]);
+    // Nobody who begins again goes straight on.
+    check("3 4 | 1 2 3 4 | 1 2 |", "1 2 3 4 1 2", "?3 ?4 | 1 2 3 4 | 1 2", &[]);
+    // One bar in three with a word too few.
+    check("4 | 1 2 3 4 | 1 2 3 |", "1 | 2 3 4 5 | 6 7", "1≠4 | 2≠1 3≠2 4≠3 5≠4 | 6≠1 7≠2 ?3", named);
+    // A bar line in the wrong place leaves no bar as it is in the key, and the words tell.
+    check("3 4 | 1 2 3 4 | 1 2 |", "3 4 1 | 2 3 4 1 | 2", "3 4 | 1 2 3 4 | 1 2", &["bar-line-inside"]);
+}
+
 #[test]
 fn count_by_count() {
     let key = "| 1 & 2 (3) & 4 | 1 _2 3 e & 4 |";
@@ -116,7 +132,7 @@ fn count_by_count() {
     check(key, "", "?1 ?& ?2 ?(3) ?& ?4 | ?1 ?_2 ?3 ?e ?& ?4", &[]);
     check("| 1 2 3 4 |", "1 2 ? 4", "1 2 ?≠3 4", &[]);
     check("| 1 2 3 4 |", "1 2 3 4 | 1 2", "1 2 3 4 +1 +2", &[]);
-    check("| 1 3 |", "1 - 3 -", "1 _≠_2 3 _≠_4", &["hold-left-out"]);
+    check("| 1 3 |", "1 - 3 -", "1 -≠_2 3 -≠_4", &["without-word"]);
 }
 
 #[test]
@@ -179,6 +195,213 @@ fn words_of_a_beat_go_wrong_in_the_usual_ways() {
         "1 & 2 & 3 & 4 & | 1 & 2 & 3 & 4 &",
         "1 +& 2 & 3 +& 4 +& | 1 +& 2 +& 3 +& 4 +&",
         &["every-division"],
+    );
+}
+
+/// Beats side by side that have one another's figures: no word went to the other beat.
+#[test]
+fn figures_that_changed_places_are_each_told() {
+    let group = &["another-group"];
+    check("| 1 e & 2 & a 3 4 |", "1 & a 2 e & 3 4", "1 &≠e a≠& 2 e≠& &≠a 3 4", group);
+    check("| 1 & a 2 e & 3 4 |", "1 e & 2 & a 3 4", "1 e≠& &≠a 2 &≠e a≠& 3 4", group);
+    check("| 1 2 e & 3 & a 4 |", "1 2 & a 3 e & 4", "1 2 &≠e a≠& 3 e≠& &≠a 4", group);
+    check("| 1 2 & a 3 e & 4 |", "1 2 e & 3 & a 4", "1 2 e≠& &≠a 3 &≠e a≠& 4", group);
+    check(
+        "| 1 e & 2 & a 3 e & 4 & a |",
+        "1 & a 2 e & 3 & a 4 e &",
+        "1 &≠e a≠& 2 e≠& &≠a 3 &≠e a≠& 4 e≠& &≠a",
+        group,
+    );
+    check(
+        "| 1 2 3 4 e & | 1 & a 2 3 4 |",
+        "1 2 3 4 & a 1 e & 2 3 4",
+        "1 2 3 4 &≠e a≠& | 1 e≠& &≠a 2 3 4",
+        group,
+    );
+    check_in(
+        "takadimi",
+        "| 1 e & 2 & a 3 4 |",
+        "ta di mi ta ka di ta ta",
+        "ta di≠ka mi≠di ta ka≠di di≠mi ta ta",
+        group,
+    );
+}
+
+/// Any figure for any other of as many words, in two to four beats side by side: every word stands where it is written.
+#[test]
+fn beats_with_as_many_words_as_the_key_are_read_beat_by_beat() {
+    let figures = [vec!["&", "e", "a"], vec!["e &", "& a", "e a"]];
+    let say = |takadimi: bool, chosen: &[&str]| {
+        let beats = (1..).zip(chosen).flat_map(|(beat, figure): (usize, _)| {
+            std::iter::once(beat.to_string()).chain(figure.split(' ').map(str::to_owned))
+        });
+        let syllable = |word: String| match word.as_str() {
+            "e" => "ka".to_owned(),
+            "&" => "di".to_owned(),
+            "a" => "mi".to_owned(),
+            _ => "ta".to_owned(),
+        };
+        beats.map(|word| if takadimi { syllable(word) } else { word }).collect::<Vec<_>>()
+    };
+    for figures in figures {
+        for beats in 2..=4_u32 {
+            let figures = if beats < 4 { &figures[..] } else { &figures[..2] };
+            let many = figures.len().pow(beats);
+            let chosen = |code: usize| {
+                (0..beats)
+                    .map(|beat| figures[code / figures.len().pow(beat) % figures.len()])
+                    .collect::<Vec<_>>()
+            };
+            for (key, other) in (0..many).flat_map(|key| (0..many).map(move |other| (key, other))) {
+                let text = format!("meter: {beats}/4\n| {} |", say(false, &chosen(key)).join(" "));
+                for (takadimi, name) in [(false, "numbers"), (true, "takadimi")] {
+                    let written = say(takadimi, &chosen(other));
+                    let answer = answered_in(name, &text, &written.join(" "));
+                    let shown: Vec<&str> = answer
+                        .counts()
+                        .iter()
+                        .map(|count| count.written.as_ref().map_or("", |word| &word.word))
+                        .collect();
+                    assert_eq!(shown, written, "{text}");
+                    assert_eq!((answer.of(), answer.extra()), (written.len(), 0), "{text}");
+                }
+            }
+        }
+    }
+}
+
+/// Dotted figures, and two notes for them.
+#[test]
+fn two_notes_of_a_beat_are_told_as_figures_of_three_are() {
+    let says = |name: &str, key: &str, written: &str, says: &str| {
+        let answer = answered_in(name, key, written);
+        assert_eq!(kinds(&answer), ["another-group"], "{written}\n{}", verdicts(&answer));
+        assert_eq!(answer.misunderstandings()[0].says, says);
+    };
+    says(
+        "numbers",
+        "| 1 a 2 3 4 |",
+        "1 & 2 3 4",
+        "beat 1 of bar 1 is written `1 &`, two eighths; the key has a dotted eighth and a sixteenth, `1 a`",
+    );
+    says(
+        "numbers",
+        "| 1 a 2 3 4 |",
+        "1 e 2 3 4",
+        "beat 1 of bar 1 is written `1 e`, a sixteenth and a dotted eighth; the key has a dotted eighth and a sixteenth, \
+         `1 a`",
+    );
+    says(
+        "takadimi",
+        "| 1 2 & 3 4 |",
+        "ta ta mi ta ta",
+        "beat 2 of bar 1 is written `ta mi`, a dotted eighth and a sixteenth; the key has two eighths, `ta di`",
+    );
+    says(
+        "numbers",
+        "meter: 6/8\n| 1 li 2 |",
+        "1 la 2",
+        "beat 1 of bar 1 is written `1 la`, an eighth and a quarter; the key has a quarter and an eighth, `1 li`",
+    );
+    says(
+        "gordon",
+        "| 1 a 2 3 4 |",
+        "du de du du du",
+        "beat 1 of bar 1 is written `du de`, two eighths; the key has a dotted eighth and a sixteenth, `du ta`",
+    );
+    // `du ta` is either dotted figure, so it is told as a word.
+    check_in("gordon", "| 1 & 2 3 4 |", "du ta du du du", "du ta≠de du du du", &[]);
+    check_in("gordon", "| 1 & a 2 3 4 |", "du ta de du du du", "du ta≠de de≠ta du du du", &["another-group"]);
+    check("| 1 & 2 a 3 4 |", "1 a 2 & 3 4", "1 a≠& 2 &≠a 3 4", &["another-group"]);
+}
+
+/// A needless word weighs as much as a missing one.
+#[test]
+fn needless_words_take_from_the_share() {
+    let key = "| 1 2 & 3 4 |";
+    let all = "1 e & a 2 e & a 3 e & a 4 e & a";
+    let answer = answered(key, all);
+    assert_eq!((answer.right(), answer.of(), answer.extra(), answer.percent()), (5, 5, 11, Some(31)));
+    assert_eq!(answer.bars()[0].percent(), Some(31));
+    assert_eq!(kinds(&answer), ["every-division"]);
+    assert_eq!(
+        answer.misunderstandings()[0].says,
+        "words between the beats, `e & a`, are written 11 times where nothing begins, first in bar 1, \
+         `1 e & a 2 e & a 3 e & a 4 e & a`; the key has a word between the beats only where a note or a rest begins, \
+         `1 2 & 3 4`"
+    );
+    assert_eq!(answered(key, "1 2 & 3 4").percent(), Some(100));
+    assert_eq!(answered(key, "1 2 & 3 4 &").percent(), Some(83));
+    assert_eq!(answered(key, "1 2 3 4").percent(), Some(80));
+    assert_eq!(answered(key, "").percent(), Some(0));
+    let in_two = "ta ka di mi ta ka di mi ta ka di mi ta ka di mi";
+    assert_eq!(kinds(&answered_in("takadimi", key, in_two)), ["every-division"]);
+    let in_three = "1 ta la ta li ta 2 ta la ta li ta";
+    assert_eq!(kinds(&answered_in("numbers", "meter: 6/8\n| 1 li 2 |", in_three)), ["every-division"]);
+    // A bar of which nothing is said.
+    let answer = answered_in("gordon", "| 1 2 3 4 | (1) (2) (3) (4) |", "du du du du");
+    assert_eq!((answer.bars()[1].percent(), answer.percent()), (None, Some(100)));
+}
+
+/// A word for a silence or a hold that is no count: it is shown as it is typed, and what is written is not missing.
+#[test]
+fn marks_without_their_words_are_shown_as_typed() {
+    let says = |name: &str, key: &str, written: &str, shown: &str, named: &[&str], says: &[&str]| {
+        let answer = answered_in(name, key, written);
+        assert_eq!(verdicts(&answer), shown);
+        assert_eq!(kinds(&answer), named);
+        let said: Vec<&str> = answer.misunderstandings().iter().map(|found| found.says.as_str()).collect();
+        assert_eq!(said, says);
+    };
+    for word in ["sh", "rest", "Shh"] {
+        says(
+            "numbers",
+            "| 1 2 3 (4) |",
+            &format!("1 2 3 {word}"),
+            &format!("1 2 3 {word}≠(4)"),
+            &["without-word"],
+            &[&format!(
+                "the `4` of bar 1 is written as `{word}`, without its word; the key counts the silence, `(4)`"
+            )],
+        );
+    }
+    says(
+        "takadimi",
+        "| 1 2 3 (4) |",
+        "ta ta ta sh",
+        "ta ta ta sh≠(ta)",
+        &["without-word"],
+        &[
+            "the `ta` on beat 4 of bar 1 is written as `sh`, without its word; the key counts the silence, `(ta)`",
+        ],
+    );
+    says(
+        "numbers",
+        "| 1 3 4 |",
+        "1 _ 3 4",
+        "1 _≠_2 3 4",
+        &["without-word"],
+        &["the `2` of bar 1 is written as `_`, without its word; the key counts the held note, `_2`"],
+    );
+    says(
+        "numbers",
+        "| 1 2 3 4 |",
+        "1 2 3 rest",
+        "1 2 3 rest≠4",
+        &["attack-not-struck"],
+        &["the `4` of bar 1 is written as silent, `rest`; in the key it is struck, `4`"],
+    );
+    // What is not written is told by its beat where its word does not tell which.
+    says(
+        "takadimi",
+        "| 1 2 3 4 | 1 3 (4) |",
+        "ta ta ta ta | ta ta",
+        "ta ta ta ta | ta ?_ta ta ?(ta)",
+        &["hold-left-out", "rest-left-out"],
+        &[
+            "the `ta` on beat 2 of bar 2 is not written; the key counts it while the note is held, `_ta`",
+            "the `ta` on beat 4 of bar 2 is not written; the key counts it through the silence, `(ta)`",
+        ],
     );
 }
 
@@ -315,6 +538,52 @@ fn another_system_is_named() {
         "the words are those of Slow six, `1 2 3 4 _5 _6 1 _2`, and 12 of 12 are right there; the key counts in \
          Numbers, `1 la li 2 1 li 2 li`",
     );
+}
+
+/// The variants' words are those of their tables (sources beside them in `assets/counting`).
+#[test]
+fn another_variant_is_named() {
+    let seven = "meter: 7/8 2+2+3\n| 1 2 3 4 5 6 7 |";
+    let check = |name: &str, key: &str, written: &str, shown: &str, says: &str| {
+        let answer = answered_in(name, key, written);
+        assert_eq!(verdicts(&answer), shown);
+        assert_eq!(kinds(&answer), ["another-variant"]);
+        assert_eq!(answer.misunderstandings()[0].says, says);
+    };
+    check(
+        "numbers",
+        seven,
+        "1 2 1 2 1 2 3",
+        "1 2 1≠3 2≠4 1≠5 2≠6 3≠7",
+        "the words are those of the same system in the variant by-group, `1 2 1 2 1 2 3`, and 7 of 7 are right there; the \
+         key counts without a variant, `1 2 3 4 5 6 7`",
+    );
+    check(
+        "numbers",
+        seven,
+        "1 & 2 & 3 la li",
+        "1 &≠2 2≠3 &≠4 3≠5 la≠6 li≠7",
+        "the words are those of the same system in the variant unequal-beats, `1 & 2 & 3 la li`, and 7 of 7 are right there; the \
+         key counts without a variant, `1 2 3 4 5 6 7`",
+    );
+    check(
+        "kodaly",
+        "| 1 e & a 2 3 4 |",
+        "ti ri ti ri ta ta ta",
+        "ti ri≠ka ti ri≠ka ta ta ta",
+        "the words are those of the same system in the variant ti-ri, `ti ri ti ri ta ta ta`, and 7 of 7 are right there; the \
+         key counts without a variant, `ti ka ti ka ta ta ta`",
+    );
+    // The key in a variant, the answer in none.
+    let rhythm = rhythm(seven);
+    let by_group = system("numbers").with_variant("by-group").expect("it has it");
+    let line = count_in(&rhythm, &by_group, &counting::Settings::default());
+    let answer = counting::answers::check(&line, &rhythm, "1 2 3 4 5 6 7");
+    assert_eq!(kinds(&answer), ["another-variant"]);
+    assert_eq!(verdicts(&answer), "1 2 3≠1 4≠2 5≠1 6≠2 7≠3");
+    // One figure taken for another is no variant, though the variant `and-a` would have it so.
+    let answer = answered("meter: 2/4\n| 1 la li 2 la li |", "1 & a 2 & a");
+    assert_eq!(kinds(&answer), ["sixteenth-words"]);
 }
 
 /// Words, holds and rests of a rhythm in sixteenths, as a teacher might write them.

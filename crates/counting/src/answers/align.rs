@@ -25,6 +25,19 @@ pub(super) enum Step {
     BarLineInside(usize),
 }
 
+impl Step {
+    /// The same step where the keys and the tokens are those behind so many others.
+    pub(super) fn moved(self, keys: usize, tokens: usize) -> Self {
+        match self {
+            Self::Pair(key, token) => Self::Pair(key + keys, token + tokens),
+            Self::Missing(key) => Self::Missing(key + keys),
+            Self::Extra(token) => Self::Extra(token + tokens),
+            Self::BarLine(token) => Self::BarLine(token.map(|token| token + tokens)),
+            Self::BarLineInside(token) => Self::BarLineInside(token + tokens),
+        }
+    }
+}
+
 /// The costs of the steps. A wrong word for a count costs less than leaving the count out and writing a needless word;
 /// two words that changed places cost less as one left out and one needless than as two wrong ones.
 mod cost {
@@ -37,6 +50,8 @@ mod cost {
     pub(super) const OTHER_SORT: u32 = 16;
     /// A hold or a silence that is marked but has no word.
     pub(super) const NO_WORD: u32 = 6;
+    /// A silence for a count that is none: no less than a count left out and a silence beside it.
+    pub(super) const SILENCE: u32 = MISSING + EXTRA;
     /// A dash that marks no hold is a way to write a blank.
     pub(super) const DASH: u32 = 1;
     pub(super) const BAR_LINE_MISSING: u32 = 4;
@@ -122,7 +137,11 @@ fn pair_cost(key: Symbol, written: Symbol) -> u32 {
     if key.word == written.word {
         other_deed
     } else if written.word == NO_WORD {
-        if key.deed == written.deed { cost::NO_WORD } else { cost::NEVER }
+        match (key.deed, written.deed) {
+            (Deed::Hold, Deed::Hold) | (Deed::Rest, Deed::Rest) => cost::NO_WORD,
+            (_, Deed::Rest) => cost::SILENCE,
+            _ => cost::NEVER,
+        }
     } else if key.number == written.number {
         cost::OTHER_WORD + other_deed
     } else {

@@ -4,6 +4,7 @@ use rhythm::Deed;
 use timebase::Span;
 
 use super::Misunderstanding;
+use super::naming::sentence;
 use crate::Word;
 
 /// What became of one count of the key, or of one word that answers none.
@@ -58,10 +59,20 @@ pub struct KeyCount {
 pub struct WrittenCount {
     /// The bytes it stands on, a `_` before it included; on character boundaries, never empty.
     pub span: Range<usize>,
+    /// As it is typed, a `_` before it included.
+    pub typed: String,
     /// As it was understood: `+` is `&`, `TWO` is `2`; empty where only a hold or a silence is marked (`-`, `rest`).
     pub word: String,
     /// `(3)` is a rest, `_3` a hold, anything else an attack.
     pub deed: Deed,
+}
+
+impl WrittenCount {
+    /// As rhythm text writes it, `_2` and `(3)`; a mark without a word as it is typed: `-`, `sh`.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        sentence::written(&self.word, &self.typed, self.deed)
+    }
 }
 
 /// One count of the key, one word of the answer, or both, and how they go together.
@@ -91,6 +102,19 @@ pub struct BarResult {
     pub of: usize,
     /// Words that stand where nothing begins.
     pub extra: usize,
+}
+
+impl BarResult {
+    /// The share that is right, as [`Answer::percent`] has it.
+    #[must_use]
+    pub fn percent(&self) -> Option<usize> {
+        percent(self.right, self.of, self.extra)
+    }
+}
+
+/// What is right, in whole percent, of all that should stand there and all that stands there beside it.
+fn percent(right: usize, of: usize, extra: usize) -> Option<usize> {
+    (right * 100).checked_div(of + extra)
 }
 
 /// An answer, checked.
@@ -136,5 +160,13 @@ impl Answer {
     #[must_use]
     pub fn extra(&self) -> usize {
         self.bars.iter().map(|bar| bar.extra).sum()
+    }
+
+    /// The share that is right in whole percent, rounded down: the right counts, of the counts of the key and the words
+    /// where nothing begins together. A needless word weighs as much as a missing one, so that 100 is an answer with
+    /// nothing to mend. `None` where there is neither a count nor a word.
+    #[must_use]
+    pub fn percent(&self) -> Option<usize> {
+        percent(self.right(), self.of(), self.extra())
     }
 }

@@ -32,6 +32,7 @@ pub(super) struct Cell {
 pub(super) struct Sheet<'a> {
     pub(super) keys: &'a [Key],
     pub(super) tokens: &'a [Token],
+    silences: &'a [u32],
     /// In the order of the key, words that answer nothing where they stand; bar by bar.
     pub(super) cells: Vec<Cell>,
     /// Bar lines of the answer that stand inside a bar of the key: the key count before them, and the token.
@@ -40,8 +41,17 @@ pub(super) struct Sheet<'a> {
 
 impl<'a> Sheet<'a> {
     pub(super) fn new(keys: &'a Keys, tokens: &'a [Token], steps: &[Step]) -> Self {
-        let mut silences = keys.silences.clone();
-        let keys = keys.counts.as_slice();
+        let silences = keys.silences.as_slice();
+        let mut sheet = Self { keys: &keys.counts, tokens, silences, cells: Vec::new(), inside: Vec::new() };
+        sheet.place(steps);
+        sheet.find_misplaced();
+        sheet
+    }
+
+    /// Lays the answer along its key by these steps.
+    pub(super) fn place(&mut self, steps: &[Step]) {
+        let (keys, tokens) = (self.keys, self.tokens);
+        let mut silences = self.silences.to_vec();
         let mut cells: Vec<Cell> = Vec::with_capacity(steps.len());
         let mut inside = Vec::new();
         let mut passed: Option<usize> = None;
@@ -94,14 +104,14 @@ impl<'a> Sheet<'a> {
             };
             cells.push(Cell { bar, beat, key, word: found, misplaced: false, explained: false });
         }
-        let mut sheet = Self { keys, tokens, cells, inside };
-        sheet.find_misplaced();
-        sheet
+        self.cells = cells;
+        self.inside = inside;
     }
 
     /// A word that answers nothing, and the same word missing in the same bar not further than a beat or a count away, are
-    /// one word in the wrong place.
+    /// one word in the wrong place. A word of a beat that has as many words as the key stays in its beat.
     fn find_misplaced(&mut self) {
+        let filled = self.filled();
         let mut at = 0;
         let mut moved = Vec::new();
         while at < self.cells.len() {
@@ -112,6 +122,9 @@ impl<'a> Sheet<'a> {
                 let Some(word) = self.word_of(&self.cells[extra]) else { continue };
                 let fits = |&index: &usize| {
                     let cell = &self.cells[index];
+                    if cell.beat != self.cells[extra].beat && (filled[index] || filled[extra]) {
+                        return false;
+                    }
                     let key = cell.key.map(|key| &self.keys[key]);
                     let near = || {
                         let (first, behind) = (index.min(extra) + 1, index.max(extra));
@@ -137,6 +150,23 @@ impl<'a> Sheet<'a> {
             self.cells[*extra].word = None;
         }
         self.cells.retain(|cell| cell.key.is_some() || cell.word.is_some());
+    }
+
+    /// Whether each cell is of a beat that begins with its own word and has as many words as the key: somebody who wrote
+    /// `1 & a 2 e &` for `1 e & 2 & a` took each figure for another, and no word for one of the beat beside it.
+    fn filled(&self) -> Vec<bool> {
+        let begins = |cell: &Cell| {
+            let as_in_key = |key: &Key| self.word_of(cell).is_some_and(|word| word.word == key.word);
+            self.key_of(cell).is_some_and(|key| *key.part.numer() == 0 && as_in_key(key))
+        };
+        let mut filled = Vec::with_capacity(self.cells.len());
+        for beat in self.cells.chunk_by(|a, b| a.bar == b.bar && !begins(b)) {
+            let one = beat.iter().all(|cell| cell.beat == beat[0].beat);
+            let words = beat.iter().filter(|cell| cell.word.is_some()).count();
+            let keys = beat.iter().filter(|cell| cell.key.is_some()).count();
+            filled.resize(filled.len() + beat.len(), one && words == keys && begins(&beat[0]));
+        }
+        filled
     }
 
     /// Where each bar's cells stand.

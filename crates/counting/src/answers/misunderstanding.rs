@@ -27,6 +27,8 @@ pub struct Misunderstanding {
 pub enum MisunderstandingKind {
     /// Counted in another system than the key.
     AnotherSystem,
+    /// Counted in another variant of the key's system.
+    AnotherVariant,
     /// The notes are numbered, not the beats.
     NumberedNotes,
     /// Numbers go on from the bar before: `5 6 7 8`.
@@ -47,7 +49,7 @@ pub enum MisunderstandingKind {
     TripletWords,
     /// Words of eighths and sixteenths for a triplet.
     SixteenthWords,
-    /// The words of another group of sixteenths: `1 & a` for `1 e &`.
+    /// The words of another group of notes in the beat: `1 & a` for `1 e &`, `1 &` for `1 a`.
     AnotherGroup,
     /// Held counts are written as struck.
     HoldStruck,
@@ -63,14 +65,17 @@ pub enum MisunderstandingKind {
     HoldLeftOut,
     /// Rests are not counted.
     RestLeftOut,
+    /// Held or silent counts are marked, but their words are not written: `sh` for `(4)`, `-` for `_2`.
+    WithoutWord,
     /// A bar line stands inside a bar.
     BarLineInside,
 }
 
 impl MisunderstandingKind {
     /// Every kind.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 22] = [
         Self::AnotherSystem,
+        Self::AnotherVariant,
         Self::NumberedNotes,
         Self::WentOn,
         Self::BeganAgain,
@@ -89,6 +94,7 @@ impl MisunderstandingKind {
         Self::AttackNotStruck,
         Self::HoldLeftOut,
         Self::RestLeftOut,
+        Self::WithoutWord,
         Self::BarLineInside,
     ];
 
@@ -97,6 +103,7 @@ impl MisunderstandingKind {
     pub const fn name(self) -> &'static str {
         match self {
             Self::AnotherSystem => "another-system",
+            Self::AnotherVariant => "another-variant",
             Self::NumberedNotes => "numbered-notes",
             Self::WentOn => "went-on",
             Self::BeganAgain => "began-again",
@@ -115,6 +122,7 @@ impl MisunderstandingKind {
             Self::AttackNotStruck => "attack-not-struck",
             Self::HoldLeftOut => "hold-left-out",
             Self::RestLeftOut => "rest-left-out",
+            Self::WithoutWord => "without-word",
             Self::BarLineInside => "bar-line-inside",
         }
     }
@@ -124,6 +132,7 @@ impl MisunderstandingKind {
     pub const fn title(self) -> &'static str {
         match self {
             Self::AnotherSystem => "counted in another system",
+            Self::AnotherVariant => "counted in another variant of the system",
             Self::NumberedNotes => "numbered the notes, not the beats",
             Self::WentOn => "went on counting in a new bar",
             Self::BeganAgain => "began again at 1 after a rest",
@@ -134,7 +143,7 @@ impl MisunderstandingKind {
             Self::CompoundInSimple => "used the words of three in a beat of two",
             Self::TripletWords => "used triplet words for an eighth and sixteenths",
             Self::SixteenthWords => "used words of sixteenths for a triplet",
-            Self::AnotherGroup => "used the words of another group of sixteenths",
+            Self::AnotherGroup => "used the words of another group of notes in the beat",
             Self::HoldStruck => "wrote held counts as struck",
             Self::HoldSilent => "wrote held counts as silent",
             Self::RestStruck => "wrote silent counts as struck",
@@ -142,6 +151,7 @@ impl MisunderstandingKind {
             Self::AttackNotStruck => "wrote struck counts as held or silent",
             Self::HoldLeftOut => "left out beats inside held notes",
             Self::RestLeftOut => "left out rests",
+            Self::WithoutWord => "marked held or silent counts without their words",
             Self::BarLineInside => "put a bar line inside a bar",
         }
     }

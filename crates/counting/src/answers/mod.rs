@@ -18,7 +18,7 @@
 //! - words in any shipped counting system, with or without blanks between them (`1e+a`, `tadi`, `ta-di`); `+`, `and`, `an`
 //!   and `n` for `&`; `one` to `twelve` for numbers;
 //! - `(3)` for a count in silence and `_3` for one in a held note, as in rhythm text; a `-` or `_` by itself is
-//!   a hold whose word is left out, `sh` or `rest` a silence;
+//!   a hold whose word is left out, `sh` or `rest` a silence; both are shown as they are typed;
 //! - bar lines `|` or `/`, of which some or all may be missing; commas and full stops say nothing.
 //!
 //! Nothing is refused: what is no count is answered as a word that stands where nothing begins.
@@ -27,6 +27,7 @@ mod align;
 mod answer;
 mod cells;
 mod key;
+mod lay;
 mod misunderstanding;
 mod naming;
 mod read;

@@ -1,9 +1,9 @@
 use rhythm::Rhythm;
 
-use super::align::align;
 use super::answer::{Answer, BarResult, CheckedCount, KeyCount, Verdict, WrittenCount};
 use super::cells::{Cell, Sheet};
 use super::key::{Key, Keys};
+use super::lay::lay;
 use super::token::{Token, tokens};
 use super::vocabulary::Vocabulary;
 use super::{naming, words};
@@ -42,7 +42,7 @@ pub fn check_with(key: &CountLine, rhythm: &Rhythm, text: &str, settings: &Setti
     let beats = keys.counts.iter().filter_map(|key| key.number).max().unwrap_or(0);
     let vocabulary = Vocabulary::new(words::typed(key.system()), words::typed_anywhere());
     let mut tokens = tokens(text, &vocabulary, beats);
-    let steps = align(&keys.counts, &tokens);
+    let steps = lay(&keys, &tokens);
     if settings.compare == Compare::Words {
         take_deeds_of_key(&mut tokens, &keys.counts, &steps);
     }
@@ -89,6 +89,7 @@ fn checked(sheet: &Sheet<'_>, cell: &Cell) -> CheckedCount {
         key: key.map(|key| KeyCount { at: key.at, say: key.say.clone(), deed: key.deed }),
         written: word.map(|word| WrittenCount {
             span: word.span.clone(),
+            typed: word.typed.clone(),
             word: word.word.clone(),
             deed: word.deed,
         }),

@@ -27,6 +27,8 @@ impl Token {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Written {
     pub(crate) span: Range<usize>,
+    /// As it is typed, a `_` before it included.
+    pub(crate) typed: String,
     /// As it was understood; empty where only a hold or a silence is marked.
     pub(crate) word: String,
     pub(crate) number: Option<u32>,
@@ -89,7 +91,8 @@ impl Reader<'_> {
                     self.held = self.held.or(Some(at));
                 } else if !(binds && self.text[..at].ends_with(|c: char| c.is_alphanumeric())) {
                     let span = self.held.take().unwrap_or(at)..at + length;
-                    let word = Written { span, word: String::new(), number: None, deed: Deed::Hold };
+                    let typed = self.text[span.clone()].to_owned();
+                    let word = Written { span, typed, word: String::new(), number: None, deed: Deed::Hold };
                     self.tokens.push(Token::Word(word));
                 }
             }
@@ -117,7 +120,8 @@ impl Reader<'_> {
         };
         let span = held.unwrap_or(span.start)..span.end;
         self.last = number.unwrap_or(self.last);
-        self.tokens.push(Token::Word(Written { span, word, number, deed }));
+        let typed = self.text[span.clone()].to_owned();
+        self.tokens.push(Token::Word(Written { span, typed, word, number, deed }));
     }
 
     /// A number; or several written without blanks, `1234`, where the whole is no count and no going on from the

@@ -33,6 +33,11 @@ impl BeatWords {
         Self { two: parts(&places.simple, 4), three }
     }
 
+    /// Whether it is a word for a part of any beat.
+    pub(super) fn says(&self, word: &str) -> bool {
+        [Division::Two, Division::Three].into_iter().any(|division| self.is_of(division, word))
+    }
+
     fn table(&self, division: Division) -> &[(Ratio<i64>, String)] {
         match division {
             Division::Two => &self.two,
@@ -45,9 +50,20 @@ impl BeatWords {
         self.table(division).iter().any(|(_, known)| known == word)
     }
 
-    /// The first part behind `after` that has this word.
-    pub(super) fn place(&self, division: Division, word: &str, after: Ratio<i64>) -> Option<Ratio<i64>> {
-        self.table(division).iter().find(|(at, known)| *at > after && known == word).map(|(at, _)| *at)
+    /// The first part of a beat that has this word, in two before in three.
+    pub(super) fn first_place(&self, word: &str) -> Option<Ratio<i64>> {
+        let place = |division| self.places(division, word).first().copied();
+        place(Division::Two).or_else(|| place(Division::Three))
+    }
+
+    /// The parts of a beat that have this word, rising.
+    pub(super) fn places(&self, division: Division, word: &str) -> Vec<Ratio<i64>> {
+        let table = self.table(division).iter();
+        let mut places: Vec<Ratio<i64>> =
+            table.filter(|(_, known)| known == word).map(|(at, _)| *at).collect();
+        places.sort_unstable();
+        places.dedup();
+        places
     }
 }
 
@@ -85,4 +101,26 @@ pub(super) fn other_lines(
     let settings = line.settings();
     let others = System::shipped().iter().filter(move |system| system.name() != own);
     others.map(move |system| (system.title(), count_in(rhythm, system, &settings)))
+}
+
+/// The system as it is without a variant, and in each of its variants that it does not have.
+pub(super) fn other_variants(system: &System) -> Vec<System> {
+    let shipped = System::named(system.name()).ok();
+    // A system of a school's own may bear the name of a shipped one.
+    let bare =
+        shipped.filter(|shipped| shipped.source() == system.source() && shipped.title() == system.title());
+    let without = bare.iter().filter(|_| system.chosen().next().is_some()).cloned();
+    let from = bare.as_ref().unwrap_or(system);
+    let others = system.variants().filter(|variant| system.chosen().all(|chosen| chosen != variant.name));
+    without.chain(others.filter_map(|variant| from.with_variant(variant.name).ok())).collect()
+}
+
+/// `in the variant by-group`, `without a variant`.
+pub(super) fn variant_name(system: &System) -> String {
+    let chosen: Vec<&str> = system.chosen().collect();
+    match chosen.as_slice() {
+        [] => "without a variant".to_owned(),
+        [one] => format!("in the variant {one}"),
+        several => format!("in the variants {}", several.join(" and ")),
+    }
 }

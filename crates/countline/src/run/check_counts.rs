@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use counting::answers::{Answer, CheckedCount, Compare, MisunderstandingKind, Settings, Verdict, check_with};
+use counting::answers::{
+    Answer, CheckedCount, Compare, MisunderstandingKind, Settings, Verdict, WrittenCount, check_with,
+};
 use rhythm::{Deed, Rhythm};
 use take::json::{self, AnswersFile};
 use take::write_beside;
@@ -71,6 +73,9 @@ pub(crate) fn run(flags: &CheckCountsFlags) -> Result<(), Failure> {
 const LEGEND: &str = "above: the key   below: what is written   \
     · missing   × another word   ~ struck, held and silent mixed up   > out of place   + nothing begins there\n";
 
+const SHARE: &str =
+    "share: the right counts, of all counts of the key and all words where nothing begins\n\n";
+
 /// One answer under its key, and what to say of it.
 fn one(rhythm: &Rhythm, code: &str, answer: &Answer) -> String {
     let mut text = format!("{code}: {} of {} right", answer.right(), answer.of());
@@ -104,7 +109,7 @@ fn block(head: String, counts: &[CheckedCount]) -> [String; 4] {
     let mut rows = [String::new(), String::new(), String::new()];
     for count in counts {
         let key = count.key.as_ref().map_or_else(String::new, |key| marked(key.say.as_str(), key.deed));
-        let written = count.written.as_ref().map_or_else(String::new, |word| marked(&word.word, word.deed));
+        let written = count.written.as_ref().map_or_else(String::new, WrittenCount::shown);
         let mark = match count.verdict {
             Verdict::Right => "",
             Verdict::Missing => "·",
@@ -153,7 +158,6 @@ fn side_by_side(blocks: &[[String; 4]]) -> String {
 fn marked(word: &str, deed: Deed) -> String {
     match deed {
         Deed::Attack => word.to_owned(),
-        Deed::Hold if word.is_empty() => "-".to_owned(),
         Deed::Hold => format!("_{word}"),
         Deed::Rest => format!("({word})"),
     }
@@ -198,13 +202,14 @@ fn class(checked: &[(Pupil, Answer)]) -> String {
             }
             if last {
                 let sum = format!("{}/{}", answer.right(), answer.of());
-                let _ = write!(text, "{sum:>11}{:>5} %", percent(answer.right(), answer.of()));
+                let _ = write!(text, "{sum:>11}{:>5} %", answer.percent().unwrap_or(0));
             }
             text.push('\n');
         }
         text.push('\n');
         first = behind;
     }
+    text.push_str(SHARE);
     for (kind, codes) in common(checked) {
         let listed: Vec<&str> = codes.iter().take(CODES).copied().collect();
         let more = if codes.len() > CODES { ", …" } else { "" };
@@ -234,7 +239,8 @@ fn common(checked: &[(Pupil, Answer)]) -> Vec<(MisunderstandingKind, Vec<&str>)>
     kinds
 }
 
-/// The table of the class as comma-separated values (RFC 4180): a line a pupil, shares in percent.
+/// The table of the class as comma-separated values (RFC 4180): a line a pupil, shares in percent as
+/// [`Answer::percent`] has them.
 fn csv(checked: &[(Pupil, Answer)]) -> String {
     let bars = checked.first().map_or(&[][..], |(_, answer)| answer.bars());
     let mut lines = vec![Vec::from(["code".to_owned()])];
@@ -252,11 +258,11 @@ fn csv(checked: &[(Pupil, Answer)]) -> String {
     }
     lines[0].extend(["right", "of", "extra", "right_percent", "misunderstandings"].map(str::to_owned));
     for (pupil, answer) in checked {
-        let share = |right, of| if of == 0 { String::new() } else { percent(right, of).to_string() };
+        let share = |percent: Option<usize>| percent.map_or_else(String::new, |percent| percent.to_string());
         let mut line = vec![pupil.code.clone()];
-        line.extend(answer.bars().iter().map(|bar| share(bar.right, bar.of)));
+        line.extend(answer.bars().iter().map(|bar| share(bar.percent())));
         line.extend([answer.right(), answer.of(), answer.extra()].map(|many| many.to_string()));
-        line.push(share(answer.right(), answer.of()));
+        line.push(share(answer.percent()));
         let kinds: Vec<&str> = answer.misunderstandings().iter().map(|found| found.kind.name()).collect();
         line.push(kinds.join(" "));
         lines.push(line);
@@ -272,9 +278,4 @@ fn quoted(field: &str) -> String {
     let formula = field.starts_with(['=', '+', '-', '@']);
     let field = if formula { format!("'{field}") } else { field.to_owned() };
     if field.contains([',', '"', '\n', '\r']) { format!("\"{}\"", field.replace('"', "\"\"")) } else { field }
-}
-
-/// The share in whole percent, rounded down, so that 100 means all.
-fn percent(right: usize, of: usize) -> usize {
-    (right * 100).checked_div(of).unwrap_or(0)
 }

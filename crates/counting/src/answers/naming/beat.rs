@@ -1,6 +1,6 @@
 //! Misunderstandings that show in the words of one beat.
 
-use rhythm::{Division, Rhythm};
+use rhythm::{Deed, Division, Rhythm};
 use timebase::{Ratio, Span};
 
 use super::super::MisunderstandingKind as Kind;
@@ -101,12 +101,18 @@ impl Beat<'_> {
                     |word: &str| words.is_of(Division::Two, word) && !words.is_of(Division::Three, word);
                 let by_right = self.key.iter().any(|key| of_two(&key.word));
                 let written = parts.iter().any(|written| of_two(&written.word));
-                (written && !by_right).then_some(Kind::SimpleInCompound)
+                if written && !by_right {
+                    return Some(Kind::SimpleInCompound);
+                }
+                self.another_group(words).then_some(Kind::AnotherGroup)
             }
             (_, true) => {
                 let of_two =
                     parts.iter().all(|word| in_two(word)) && parts.iter().any(|word| !in_three(word));
-                (alike && self.key.len() == 3 && of_two).then_some(Kind::SixteenthWords)
+                if alike && self.key.len() == 3 && of_two {
+                    return Some(Kind::SixteenthWords);
+                }
+                self.another_group(words).then_some(Kind::AnotherGroup)
             }
             (_, false) => {
                 let of_three =
@@ -115,22 +121,43 @@ impl Beat<'_> {
                     let triplet = alike && self.key.len() == 3;
                     return Some(if triplet { Kind::TripletWords } else { Kind::CompoundInSimple });
                 }
-                let group = alike
-                    && self.key.len() == 3
-                    && self.places_written(words).is_some_and(|places| places != self.places);
-                group.then_some(Kind::AnotherGroup)
+                self.another_group(words).then_some(Kind::AnotherGroup)
             }
         }
     }
 
-    /// The quarters of the beat that the written words stand for, in order.
-    fn places_written(&self, words: &BeatWords) -> Option<Vec<Ratio<i64>>> {
-        let mut places = vec![Ratio::from_integer(0)];
+    /// Whether as many notes are written as the key has, but others: `1 & a` for `1 e &`, `1 &` for `1 a`.
+    fn another_group(&self, words: &BeatWords) -> bool {
+        let alike = self.key.len() == self.written.len() && self.key[0].word == self.written[0].word;
+        let struck = self.key.iter().all(|key| key.deed == Deed::Attack)
+            && self.written.iter().all(|written| written.deed == Deed::Attack);
+        // Of two words beside a rest or a held note, one is a slip.
+        alike
+            && (struck || self.key.len() > 2)
+            && self.places_written(words, self.division()).is_some_and(|places| places != self.places)
+    }
+
+    /// How the beat of the key divides.
+    fn division(&self) -> Division {
+        if self.in_three || self.key[0].kind.prime() == 3 { Division::Three } else { Division::Two }
+    }
+
+    /// The parts of a beat that divides so which the written words stand for, in order; `None` where that can be taken
+    /// in two ways, as `du ta` of `du ta de ta`, or in none.
+    fn places_written(&self, words: &BeatWords, division: Division) -> Option<Vec<Ratio<i64>>> {
+        let mut ways = vec![vec![Ratio::from_integer(0)]];
         for written in &self.written[1..] {
-            let last = places[places.len() - 1];
-            places.push(words.place(Division::Two, &written.word, last)?);
+            let places = words.places(division, &written.word);
+            let behind = |way: &Vec<Ratio<i64>>| {
+                let way = way.clone();
+                let last = way[way.len() - 1];
+                let places = places.clone().into_iter().filter(move |place| *place > last);
+                places.map(move |place| [way.as_slice(), &[place]].concat()).collect::<Vec<_>>()
+            };
+            ways = ways.iter().flat_map(behind).collect();
         }
-        Some(places)
+        let way = ways.pop()?;
+        ways.is_empty().then_some(way)
     }
 
     fn says(&self, kind: Kind, words: &BeatWords, place: &str, beat: Span) -> String {
@@ -148,11 +175,11 @@ impl Beat<'_> {
                 format!("{place} is written {written}, a triplet; the key has {}, {key}", group(&self.places))
             }
             Kind::SixteenthWords => {
-                let places = self.places_written(words).unwrap_or_default();
+                let places = self.places_written(words, Division::Two).unwrap_or_default();
                 format!("{place} is written {written}, {}; the key has a triplet, {key}", group(&places))
             }
             _ => {
-                let places = self.places_written(words).unwrap_or_default();
+                let places = self.places_written(words, self.division()).unwrap_or_default();
                 format!(
                     "{place} is written {written}, {}; the key has {}, {key}",
                     group(&places),

@@ -27,40 +27,57 @@ pub(super) fn cases(sheet: &mut Sheet<'_>, rhythm: &Rhythm) -> Vec<Case> {
 
 fn case(sheet: &Sheet<'_>, cell: &Cell, rhythm: &Rhythm) -> Option<Case> {
     let key = sheet.key_of(cell)?;
-    let bar = sentence::bar(rhythm, cell.bar);
+    let count = sentence::count(rhythm, key);
     let expected = sentence::keys([key]);
-    let say = key.say.as_str();
-    let Some(written) = sheet.word_of(cell).filter(|written| !written.word.is_empty()) else {
+    let Some(written) = sheet.word_of(cell) else {
         let (kind, while_) = match key.deed {
             Deed::Attack => return None,
             Deed::Hold => (Kind::HoldLeftOut, "while the note is held"),
             Deed::Rest => (Kind::RestLeftOut, "through the silence"),
         };
-        let says = format!("the `{say}` of {bar} is not written; the key counts it {while_}, {expected}");
-        let evidence = sheet.word_of(cell).map(|written| written.span.clone()).into_iter().collect();
-        return Some(Case { kind, bar: cell.bar, at: key.at, evidence, explains: 1, says });
+        let says = format!("{count} is not written; the key counts it {while_}, {expected}");
+        return Some(Case { kind, bar: cell.bar, at: key.at, evidence: Vec::new(), explains: 1, says });
     };
-    if written.word != key.word || cell.misplaced || key.accepted.hold(written.deed) {
-        return None;
+    let shown = sentence::words([written]);
+    let without_word = written.word.is_empty();
+    let (kind, says) = if without_word && written.deed == key.deed {
+        let what = match key.deed {
+            Deed::Attack => return None,
+            Deed::Hold => "held note",
+            Deed::Rest => "silence",
+        };
+        let says =
+            format!("{count} is written as {shown}, without its word; the key counts the {what}, {expected}");
+        (Kind::WithoutWord, says)
+    } else {
+        if (!without_word && written.word != key.word) || cell.misplaced || key.accepted.hold(written.deed) {
+            return None;
+        }
+        let says = format!(
+            "{count} is written as {}, {shown}; in the key it is {}, {expected}",
+            name(written.deed),
+            name(key.deed)
+        );
+        (mixed_up(key.deed, written.deed)?, says)
+    };
+    Some(Case { kind, bar: cell.bar, at: key.at, evidence: vec![written.span.clone()], explains: 1, says })
+}
+
+fn mixed_up(key: Deed, written: Deed) -> Option<Kind> {
+    match (key, written) {
+        (Deed::Hold, Deed::Attack) => Some(Kind::HoldStruck),
+        (Deed::Hold, Deed::Rest) => Some(Kind::HoldSilent),
+        (Deed::Rest, Deed::Attack) => Some(Kind::RestStruck),
+        (Deed::Rest, Deed::Hold) => Some(Kind::RestHeld),
+        (Deed::Attack, Deed::Hold | Deed::Rest) => Some(Kind::AttackNotStruck),
+        _ => None,
     }
-    let kind = match (key.deed, written.deed) {
-        (Deed::Hold, Deed::Attack) => Kind::HoldStruck,
-        (Deed::Hold, Deed::Rest) => Kind::HoldSilent,
-        (Deed::Rest, Deed::Attack) => Kind::RestStruck,
-        (Deed::Rest, Deed::Hold) => Kind::RestHeld,
-        (Deed::Attack, Deed::Hold | Deed::Rest) => Kind::AttackNotStruck,
-        _ => return None,
-    };
-    let name = |deed| match deed {
+}
+
+const fn name(deed: Deed) -> &'static str {
+    match deed {
         Deed::Attack => "struck",
         Deed::Hold => "held",
         Deed::Rest => "silent",
-    };
-    let says = format!(
-        "the `{say}` of {bar} is written as {}, {}; in the key it is {}, {expected}",
-        name(written.deed),
-        sentence::words([written]),
-        name(key.deed)
-    );
-    Some(Case { kind, bar: cell.bar, at: key.at, evidence: vec![written.span.clone()], explains: 1, says })
+    }
 }

@@ -6,7 +6,7 @@ use rhythm::Rhythm;
 
 use super::super::MisunderstandingKind as Kind;
 use super::super::cells::Sheet;
-use super::super::token::Token;
+use super::super::token::{Token, Written};
 use super::super::words;
 use super::super::{align, key};
 use super::{Case, sentence};
@@ -18,10 +18,14 @@ const HABIT: usize = 3;
 /// Words shown of an answer in another system.
 const SHOWN: usize = 8;
 
-/// The answer is in another system: it has most counts right there, and far fewer in the key's.
-pub(super) fn another_system(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &Rhythm) -> Option<Case> {
+/// The answer is in another system: it has most counts right there, and far fewer, `own`, in the key's.
+pub(super) fn another_system(
+    sheet: &mut Sheet<'_>,
+    own: usize,
+    line: &CountLine,
+    rhythm: &Rhythm,
+) -> Option<Case> {
     let of = sheet.keys.len();
-    let own = words_right(sheet.keys, sheet.tokens);
     let written = sheet.tokens.iter().filter(|token| matches!(token, Token::Word(_))).count();
     if own * 5 >= of * 3 || written == 0 {
         return None;
@@ -58,7 +62,7 @@ pub(super) fn another_system(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &R
 }
 
 /// How many keys have their word, whatever is done there.
-fn words_right(keys: &[key::Key], tokens: &[Token]) -> usize {
+pub(super) fn words_right(keys: &[key::Key], tokens: &[Token]) -> usize {
     let pairs = align::align(keys, tokens).into_iter();
     let same = |step| match step {
         align::Step::Pair(key, token) => {
@@ -70,7 +74,7 @@ fn words_right(keys: &[key::Key], tokens: &[Token]) -> usize {
 }
 
 /// A word in every beat, also where nothing begins.
-pub(super) fn every_division(sheet: &mut Sheet<'_>, rhythm: &Rhythm) -> Option<Case> {
+pub(super) fn every_division(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &Rhythm) -> Option<Case> {
     let needless = |sheet: &Sheet<'_>, index: usize| {
         let cell = &sheet.cells[index];
         let word = sheet.word_of(cell).filter(|_| cell.key.is_none() && !cell.explained)?;
@@ -78,9 +82,11 @@ pub(super) fn every_division(sheet: &mut Sheet<'_>, rhythm: &Rhythm) -> Option<C
     };
     let found: Vec<usize> = (0..sheet.cells.len()).filter(|&i| needless(sheet, i).is_some()).collect();
     let words: Vec<_> = found.iter().filter_map(|&i| needless(sheet, i)).collect();
-    // They are words of the key's own, so that they are no slips, and there are more of them than beats without.
+    // They are words of the key or of its system for parts of a beat, so that they are no slips, and there are more of
+    // them than beats without.
     let own: HashSet<&str> = sheet.keys.iter().map(|key| key.word.as_str()).chain(["&"]).collect();
-    let known = words.iter().all(|word| own.contains(word.word.as_str()));
+    let parts = words::BeatWords::of(line.system());
+    let known = words.iter().all(|word| own.contains(word.word.as_str()) || parts.says(&word.word));
     let beats = sheet.keys.iter().filter(|key| key.on_beat).count();
     if words.len() < HABIT || words.len() * 3 < beats || !known {
         return None;
@@ -89,10 +95,21 @@ pub(super) fn every_division(sheet: &mut Sheet<'_>, rhythm: &Rhythm) -> Option<C
     let range = sheet.bars().into_iter().find(|range| range.contains(&found[0]))?;
     let keys = sheet.keys_in(range.clone());
     let written = sheet.tokens_in(range);
+    let mut different: Vec<&Written> = Vec::new();
+    for word in &words {
+        if different.iter().all(|other| other.word != word.word) {
+            different.push(word);
+        }
+    }
+    different.sort_by_key(|word| parts.first_place(&word.word));
+    let shown = sentence::words(different.iter().copied());
+    let written_are = match different.as_slice() {
+        [_] => format!("{shown} is written"),
+        _ => format!("words between the beats, {shown}, are written"),
+    };
     let says = format!(
-        "{} is written {} times where nothing begins, first in {}, {}; the key has a word between the beats only where a \
+        "{written_are} {} times where nothing begins, first in {}, {}; the key has a word between the beats only where a \
          note or a rest begins, {}",
-        sentence::words([&words[0]]),
         words.len(),
         sentence::bar(rhythm, first.bar),
         sentence::words(sheet.words(&written)),

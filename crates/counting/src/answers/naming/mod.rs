@@ -8,7 +8,8 @@ mod bar;
 mod beat;
 mod deed;
 mod line;
-mod sentence;
+pub(super) mod sentence;
+mod variant;
 
 use std::ops::Range;
 
@@ -32,12 +33,16 @@ struct Case {
 
 /// Names what is to be named in `sheet`, whose cells it pairs anew where that explains them.
 pub(super) fn name(sheet: &mut Sheet<'_>, line: &CountLine, rhythm: &Rhythm) -> Vec<Misunderstanding> {
-    if let Some(case) = line::another_system(sheet, line, rhythm) {
+    let own = line::words_right(sheet.keys, sheet.tokens);
+    if let Some(case) = variant::another_variant(sheet, own, line, rhythm) {
+        return merged(vec![case], rhythm);
+    }
+    if let Some(case) = line::another_system(sheet, own, line, rhythm) {
         return merged(vec![case], rhythm);
     }
     let mut cases = bar::cases(sheet, rhythm);
     cases.extend(beat::cases(sheet, line, rhythm));
-    cases.extend(line::every_division(sheet, rhythm));
+    cases.extend(line::every_division(sheet, line, rhythm));
     cases.extend(deed::cases(sheet, rhythm));
     cases.extend(line::bar_lines(sheet, rhythm));
     merged(cases, rhythm)

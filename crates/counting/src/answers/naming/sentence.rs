@@ -14,13 +14,28 @@ pub(super) fn bar(rhythm: &Rhythm, index: usize) -> String {
 }
 
 /// A word with its deed, as rhythm text writes it.
-pub(super) fn marked(word: &str, deed: Deed) -> String {
+fn marked(word: &str, deed: Deed) -> String {
     match deed {
         Deed::Attack => word.to_owned(),
-        Deed::Hold if word.is_empty() => "-".to_owned(),
         Deed::Hold => format!("_{word}"),
         Deed::Rest => format!("({word})"),
     }
+}
+
+/// A word of an answer; where it is a mark without a word, as it is typed.
+pub(in super::super) fn written(word: &str, typed: &str, deed: Deed) -> String {
+    // A mark may be torn apart by blanks, `_( -`.
+    if word.is_empty() { typed.split_whitespace().collect() } else { marked(word, deed) }
+}
+
+/// `the `2` of bar 1`; where the word alone does not tell which, its beat: `the `ta` on beat 3 of bar 2`.
+pub(super) fn count(rhythm: &Rhythm, key: &Key) -> String {
+    let (say, bar) = (key.say.as_str(), bar(rhythm, key.bar));
+    if key.number == Some(key.beat) {
+        return format!("the `{say}` of {bar}");
+    }
+    let inside = if *key.part.numer() == 0 { "on" } else { "in" };
+    format!("the `{say}` {inside} beat {} of {bar}", key.beat)
 }
 
 /// Counts of the key.
@@ -31,7 +46,8 @@ pub(super) fn keys<'k>(keys: impl IntoIterator<Item = &'k Key>) -> String {
 
 /// Words of the answer.
 pub(super) fn words<'w>(words: impl IntoIterator<Item = &'w Written>) -> String {
-    let words: Vec<String> = words.into_iter().map(|word| marked(&word.word, word.deed)).collect();
+    let words: Vec<String> =
+        words.into_iter().map(|word| written(&word.word, &word.typed, word.deed)).collect();
     format!("`{}`", words.join(" "))
 }
 
