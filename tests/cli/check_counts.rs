@@ -159,3 +159,15 @@ fn counting_is_written_as_a_rhythm() {
     assert_eq!(out.status, Some(2));
     assert!(out.err.contains("3-4"), "{}", out.err);
 }
+
+/// A line whose code lacks its colon would be taken for more of the answer before it, and nobody would know.
+#[test]
+fn a_class_with_a_code_that_is_none_is_refused() {
+    let files = Files::new();
+    let class = files.write("slip.txt", "K1: 1 2 & 3 (4) |\nK2 1 2 & 3 (4) |\n");
+    let refused = run(["check-counts", &files.path("three.rhythm"), &class]);
+    assert_eq!((refused.status, refused.out.as_str()), (Some(1), ""));
+    for says in ["line 2 of", "`K2 1 2 & 3 (4) |`", "`K07: 1 2 & 3`"] {
+        assert!(refused.err.contains(says), "no {says} in {}", refused.err);
+    }
+}

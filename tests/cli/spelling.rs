@@ -15,7 +15,7 @@ fn an_unusual_spelling_is_shown_with_the_usual_one_and_the_reason() {
 bar 1    1/4 1/2.
   usual  1/4 1/4 _1/2
   count 2: dotted half hides the middle of the bar; usual: quarter tied to half
-    A note goes over the middle of the bar only if it begins with the bar, or lies between two equal notes that fill the bar with it.
+    A note goes over the middle of the bar only if it begins with the bar, or is the half of a bar in four that lies between two notes half as long.
 bar 2    1/4 1/8 1/8 1/4 (1/4)
 
 1 of 2 bars is spelled otherwise than usual.

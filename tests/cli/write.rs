@@ -158,3 +158,45 @@ fn wrong_calls_are_answered() {
     check(&["nothing.mid"], 1, &["nothing.mid"]);
     check(&["README.md"], 1, &["MThd"]);
 }
+
+/// What the program writes as a MIDI file comes back with its meters and tempo, though the file has a click: 6/8, and a bar of 2/4
+/// among those of 4/4.
+#[test]
+fn a_file_of_ones_own_keeps_its_meters() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("own.mid").to_string_lossy().into_owned();
+    let check = |name: &str, expected_head: &[&str], has: &str| {
+        run(["sound", &rhythm(name), "--midi", &out]).done();
+        let written = run(["write", "--from-take", &out]).done();
+        assert_eq!(head(&written), expected_head, "{name}");
+        assert!(body(&written).contains(has), "{name}: {written}");
+    };
+    check("4-pebbles-downhill", &["meter: 6/8", "tempo: dotted quarter = 66"], "| 1 la li 2 | 1 li 2 li |");
+    check(
+        "6-kettle-on-the-boil",
+        &["meter: 4/4", "tempo: quarter = 69"],
+        "| [2/4] 1 e & a 2 & | [4/4] 1 a 2",
+    );
+}
+
+/// Counts come back from MusicXML as counts, bar by bar, where they give the same notes.
+#[test]
+fn imported_bars_are_counted_where_they_can_be() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let body_again = |text: &str| {
+        let (given, score) = (path("a.rhythm"), path("a.musicxml"));
+        std::fs::write(&given, format!("meter: 4/4\n\n{text}\n")).expect("the folder takes files");
+        run(["export", &given, "-o", &score]).done();
+        body(&run(["import", &score]).done())
+    };
+    for same in [
+        "| 1 2 3 4 | 1 & _2 & _3 & 4 & | 1 2 & 3 (4) |",
+        "4 | 1 la li 2 3 4 | 1 _2 3 4 | 1 2 e _3 e 4 | (2 bars) | 1 _2 3 |",
+    ] {
+        assert_eq!(body_again(same), same);
+    }
+    // Its usual spelling is another: the author's stays.
+    let odd = "| 1 2 3 4 | 1/4 1/2. | 1 2 & 3 (4) |";
+    assert_eq!(body_again(odd), odd);
+}

@@ -218,13 +218,12 @@ fn block(head: String, bar: &Bar, counted: &CountedBar, feet: bool) -> Vec<Strin
     rows
 }
 
-/// The word of a count: held with `_` before it, in parentheses where it is silent, in both where a hold is only thought.
+/// The word of a count: held with `_` before it, in parentheses where it is silent or only thought.
 fn said(count: &Count) -> String {
     let Some(word) = &count.say else { return String::new() };
     match (count.deed, count.voicing) {
         (Deed::Attack, _) => word.to_string(),
-        (Deed::Rest, _) => format!("({word})"),
-        (Deed::Hold, Voicing::Parentheses) => format!("(_{word})"),
+        (Deed::Rest, _) | (Deed::Hold, Voicing::Parentheses) => format!("({word})"),
         (Deed::Hold, _) => format!("_{word}"),
     }
 }
