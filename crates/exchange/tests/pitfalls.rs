@@ -504,6 +504,22 @@ fn endings_repeats_and_jumps() {
     ];
     let import = check(&lone.concat(), &["1=4/4: 1", "2=4/4: 1", "3=4/4: 1"], &[]);
     assert_eq!(import.piece.parts()[0].rhythm.order(), [0, 1, 0, 2]);
+    // One for every time through, with nothing behind it, is no ending: rhythm text has only endings that differ.
+    let only = [
+        bar("1", &(FOUR.to_owned() + &whole)),
+        bar(
+            "2",
+            &joined(&[
+                &barline("left", &ending("1, 2", "start")),
+                &whole,
+                &barline("right", &(ending("1, 2", "stop") + back)),
+            ]),
+        ),
+    ];
+    let import = check(&only.concat(), &["1=4/4: 1", "2=4/4: 1"], &[]);
+    let rhythm = &import.piece.parts()[0].rhythm;
+    assert_eq!((rhythm.order(), rhythm.repeats()[0].endings.len()), (vec![0, 1, 0, 1], 0));
+    assert_eq!(rhythm::text::read(&rhythm::text::write(rhythm)).rhythm.as_ref(), Some(rhythm));
     // The repeat sign may stand behind the bracket: where the last bar of the first ending is cut in two.
     let cut = [
         bar("1", &(FOUR.to_owned() + &whole)),

@@ -146,7 +146,9 @@ impl Passage {
         let first = self.endings.first().map_or(start, |ending| ending.bars.start);
         let end = self.endings.last().map_or(start, |last| last.bars.end);
         if passes.into_iter().eq(1..=times) && times_held && side_by_side && first >= start && end <= bars {
-            Ok(Repeat { bars: start..end, times, endings: self.endings })
+            // One ending for every time through is none.
+            let endings = if self.endings.len() == 1 { Vec::new() } else { self.endings };
+            Ok(Repeat { bars: start..end, times, endings })
         } else {
             Err(first)
         }
