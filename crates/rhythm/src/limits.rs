@@ -50,7 +50,7 @@ pub const TEXT_BYTES: Limit = Limit { what: "size of a rhythm text in bytes", le
 /// Characters of a title.
 pub const TITLE_CHARS: Limit = Limit { what: "length of a title in characters", least: 0, most: 200 };
 
-/// Errors, and hints, listed for one text; what follows is left out.
+/// Errors listed for one text; what follows is left out.
 pub const ERRORS_LISTED: usize = 20;
 
 /// The tempo of a rhythm that names none, in felt beats a minute: a walking pace a beginner can count at.

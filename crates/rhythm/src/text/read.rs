@@ -83,13 +83,39 @@ pub(super) fn read_all(text: &str) -> (Option<(Piece, Vec<Placed>)>, Vec<Diagnos
         }
     }
     diagnostics.sort_by_key(|d| d.span.start);
-    let (mut errors, mut hints) = (0, 0);
+    let mut errors = 0;
     diagnostics.retain(|d| {
-        let listed = if is_error(d) { &mut errors } else { &mut hints };
-        *listed += 1;
-        *listed <= ERRORS_LISTED
+        errors += usize::from(is_error(d));
+        !is_error(d) || errors <= ERRORS_LISTED
     });
-    (piece, diagnostics)
+    (piece, hinted_once(diagnostics))
+}
+
+/// The same with one hint of a kind, the first, which says how many more there are.
+fn hinted_once(diagnostics: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    let mut kept: Vec<Diagnostic> = Vec::new();
+    // Where each kind of hint is kept, and how often it came again.
+    let mut hints: Vec<(usize, usize)> = Vec::new();
+    for diagnostic in diagnostics {
+        let known = hints.iter_mut().find(|(at, _)| kept[*at].help == diagnostic.help);
+        match known.filter(|_| !is_error(&diagnostic)) {
+            Some((_, again)) => *again += 1,
+            None => {
+                if !is_error(&diagnostic) {
+                    hints.push((kept.len(), 0));
+                }
+                kept.push(diagnostic);
+            }
+        }
+    }
+    for (at, again) in hints {
+        match again {
+            0 => {}
+            1 => kept[at].message += "; so also in one more place",
+            many => kept[at].message += &format!("; so also in {many} more places"),
+        }
+    }
+    kept
 }
 
 fn is_error(diagnostic: &Diagnostic) -> bool {
