@@ -132,3 +132,40 @@ fn sixteenths_leave_room_for_a_hand() {
         assert!(room >= high, "{room} mm under the heads");
     }
 }
+
+/// Six parts of 16 bars keep more together than a page holds: their heading and tempo still stand over their first system.
+#[test]
+fn a_heading_stands_on_the_page_of_its_first_system() {
+    let bars = "| 1 e & a 2 & 3 4 | 1 & 2 3 & 4 ".repeat(8) + "|";
+    let section: String = (1..=6).map(|part| format!("part: drum {part}\n{bars}\n")).collect();
+    let piece = rhythm::text::read_piece(&section).piece.expect("six parts");
+    let short = crate::counted(&["| 1 2 3 & 4 | 1 (2) 3 4 | 1 & 2 & 3 4 | 1 _2 3 4 |"; 2]);
+    let counted = each(&piece);
+    let staves = piece.parts().iter().zip(&counted).map(|(part, lines)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: lines.iter().collect(),
+        shares_line: part.shares_line,
+    });
+    let mut exercises = crate::exercises(&short);
+    exercises.push(Exercise { title: "Section", staves: staves.collect() });
+    for print in [Print::default(), Print::default().large()] {
+        let document = sheet(&exercises, &SheetOptions::new(print, Answers::Blank)).expect("a sheet");
+        let mut headings = 0;
+        for page in &document.pages {
+            for (index, part) in page.parts.iter().enumerate() {
+                let bounds = part.bounds().expect("marks");
+                assert!(bounds.y0 >= 0.0 && bounds.y1 <= page.height, "{:?} at {bounds}", part.role);
+                let Role::Heading { level: 2, text } = &part.role else { continue };
+                headings += 1;
+                // Its tempo at the end of its line, then its first system.
+                let [tempo, system, ..] = &page.parts[index + 1..] else { panic!("{text} stands alone") };
+                let mark = tempo.bounds().expect("a tempo");
+                assert!(mark.y1 > bounds.y0 && mark.y0 < bounds.y1, "{text}: {mark} beside {bounds}");
+                let Role::Figure { alt } = &system.role else { panic!("{text} without its system") };
+                assert!(alt.starts_with("Tempo: ") && alt.contains("Bar 1"), "{alt}");
+            }
+        }
+        assert_eq!(headings, 3);
+    }
+}
