@@ -9,7 +9,8 @@ use rhythm::Rhythm;
 use crate::document::{Part, Role};
 use crate::flow::{Block, page_room};
 use crate::lines::{BODY, HEADING, LEADING, RISE, Type, wrapped};
-use crate::strips::{placed, reach, staves_in_words};
+use crate::strips::{placed, reach};
+use crate::words::systems_in_words;
 use crate::{Answers, Error, Print};
 
 /// One rhythm of a sheet, or the parts of a piece joined.
@@ -72,7 +73,7 @@ pub(crate) struct Shown {
 pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Result<Vec<Block>, Error> {
     let print = shown.print;
     let (engraving, factor) = engraved(exercise, shown)?;
-    let words = staves_in_words(&engraving, &exercise.staves, shown.answers == Answers::Key);
+    let words = systems_in_words(&engraving, &exercise.staves, shown.answers == Answers::Key);
     let rhythm = exercise.staves[0].rhythm;
     let head = head(exercise, heading, shown);
     let headed = head.is_some();

@@ -2,7 +2,7 @@
 
 use counting::{CountLine, count};
 use engrave::{Glyph, Item, Staff};
-use paper::{Answers, Document, Exercise, Part, Print, Role, SheetOptions, sheet};
+use paper::{Answers, Document, Exercise, Part, Print, Role, SheetOptions, sheet, staves_in_words};
 use rhythm::{Piece, Rhythm, together};
 
 use crate::figures;
@@ -67,7 +67,9 @@ fn parts_are_joined_and_named() {
         assert_eq!((of_glyph(Glyph::BracketTop), of_glyph(Glyph::Clef)), (1, 2), "two staves, one bracket");
         for name in ["snare drum", "hands", "feet"] {
             assert!(words(figure).contains(&name), "{:?}", words(figure));
-            assert!(alt.contains(&format!("{name}. Bar 1:")), "{alt}");
+            // Meter and repeats are told once, with the first part.
+            let meter = if name == "snare drum" { "4/4. " } else { "" };
+            assert!(alt.contains(&format!("{name}. {meter}Bar 1:")), "{alt}");
         }
     }
 }
@@ -168,4 +170,32 @@ fn a_heading_stands_on_the_page_of_its_first_system() {
         }
         assert_eq!(headings, 3);
     }
+}
+
+/// What is said of a page tells all that changes how it is played, with the counts as with the notes; the counts of all parts
+/// are told after the notes of each.
+#[test]
+fn counts_are_told_with_what_stands_on_them() {
+    let written = "meter: 3/4\n|: 1 2 & 3 | _1 2 3 fermata :| 3 times | [2/4] 1 2 |\naccents: | > ^ | | |\nsticking: | RLR | | |\n\
+        dynamics: | p< | f | |";
+    let one = crate::counted(&[written]);
+    let (rhythm, counting) = &one[0];
+    let staff = Staff { name: Some("snare"), rhythm, countings: vec![counting], shares_line: false };
+    assert_eq!(
+        staves_in_words(&[staff], true),
+        "3/4. Repeat begins, 3 times in all. Piano, crescendo. Bar 1: 1 right hand with accent, 2 left hand with strong \
+         accent, & right hand, 3. Forte. Bar 2: hold 1, 2, 3 with fermata. Repeat ends. 2/4. Bar 3: 1, 2."
+    );
+    let piece = piece();
+    let lines = all_as_one(&piece);
+    let staves = piece.parts().iter().zip(&lines).map(|(part, lines)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: lines.iter().collect(),
+        shares_line: part.shares_line,
+    });
+    let words = staves_in_words(&staves.collect::<Vec<_>>(), true);
+    assert!(words.starts_with("snare drum. 4/4. Bar 1: eighth, eighth, "), "{words}");
+    let feet = "feet. Bar 1: quarter, quarter rest, quarter, quarter rest. Counting. Bar 1: 1, &, 2, e, &, a, 3, &, 4.";
+    assert!(words.ends_with(feet), "{words}");
 }
