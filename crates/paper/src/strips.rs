@@ -76,12 +76,17 @@ pub(crate) fn single_note(value: rhythm::spelling::Value, x: f64, y: f64) -> Vec
     let mut items = vec![Item::glyph(head, (x - head.bounds().center().x, y), ink)];
     if value > rhythm::spelling::Value::Whole {
         let stem = x + half - STEM / 2.0;
-        items.push(Item::line((stem, y - STEM_FROM), (stem, y - STEM_LENGTH), STEM, ink));
+        items.push(Item::line((stem, y - STEM_FROM), (stem, y - stem_length(value)), STEM, ink));
         if let Some(flag) = Glyph::flag(value) {
             items.push(Item::glyph(flag, (stem - STEM / 2.0, y - STEM_LENGTH), ink));
         }
     }
     items
+}
+
+/// How far a stem reaches above the middle of its head: longer for the third flag and the fourth.
+fn stem_length(value: rhythm::spelling::Value) -> f64 {
+    STEM_LENGTH + FLAG_STEP * f64::from(value.flags().saturating_sub(2))
 }
 
 /// Thickness of a stem (`engravingDefaults` of the music font).
@@ -90,3 +95,5 @@ const STEM: f64 = 0.12;
 const STEM_FROM: f64 = 0.168;
 /// How far a stem reaches above the middle of its head (from memory: an octave).
 const STEM_LENGTH: f64 = 3.5;
+/// From flag to flag.
+const FLAG_STEP: f64 = 0.75;
