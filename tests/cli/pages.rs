@@ -108,7 +108,10 @@ fn a_pack_holds_all_that_its_page_shows() {
         html.matches("<audio controls preload=\"metadata\" aria-label=\"Pebbles Downhill").count(),
         players
     );
-    assert!(values(&html, "alt").iter().all(|alt| alt.starts_with("6/8. Bar 1: ")), "pictures have their words");
+    assert!(
+        values(&html, "alt").iter().all(|alt| alt.starts_with("6/8. Bar 1: ")),
+        "pictures have their words"
+    );
     for wav in held.iter().filter(|name| name.ends_with(".wav")) {
         let reader = hound::WavReader::open(out.join(wav)).unwrap_or_else(|error| panic!("{wav}: {error}"));
         let seconds = f64::from(reader.duration()) / f64::from(reader.spec().sample_rate);
