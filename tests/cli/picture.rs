@@ -29,7 +29,7 @@ fn a_rhythm_is_engraved_with_its_counting() {
     let svg = picture(&file, &[]);
     let words = [
         "<title>Pebbles Downhill</title>",
-        "<desc>Bar 1: 1, la, li, 2. Bar 2: 1, li, 2, li.",
+        "<desc>6/8. Bar 1: 1, la, li, 2. Bar 2: 1, li, 2, li.",
         ">la</text>",
         r#"id="timeSig6""#,
     ];
@@ -60,7 +60,7 @@ fn parts_are_joined_or_chosen() {
     let file = folder.path().join("coal-shed.rhythm").to_string_lossy().into_owned();
     std::fs::write(&file, SECTION).expect("written");
     let all = picture(&file, &["--no-counts"]);
-    holds(&all, &["#bracketTop", ">snare</text>", ">bass drum</text>", "<desc>snare. Bar 1: "]);
+    holds(&all, &["#bracketTop", ">snare</text>", ">bass drum</text>", "<desc>snare. 4/4. Bar 1: "]);
     assert_eq!(all.matches("#restWhole").count(), 0, "four bars of rest are one");
     let one = picture(&file, &["--part", "snare"]);
     assert!(!one.contains("bracketTop") && !one.contains(">snare</text>"));

@@ -1,6 +1,6 @@
 //! Writes a rhythm text as SVG: `cargo run -p engrave --example svg -- FILE [WIDTH] [WORD ...] > FILE.svg`, the words
 //! being `out` (repeats written out), `bare` (no counts), `hands`, `legend`, `large`, `ruled`, `two` (a second count
-//! line) and `feet`.
+//! line), `feet` and `together` (one count line for all parts).
 
 use counting::{CountLine, Settings, System, count_in};
 use engrave::{CountStyle, CountsShown, Layout, PrintSize, Staff, engrave_staves, svg};
@@ -39,6 +39,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .iter()
         .map(|part| systems.iter().map(|system| count_in(&part.rhythm, system, &settings)).collect())
         .collect();
+    let rhythms: Vec<&rhythm::Rhythm> = piece.parts().iter().map(|part| &part.rhythm).collect();
+    let all = is("together").then(|| rhythm::together(&rhythms)).transpose()?;
+    let lines = match all {
+        None => lines,
+        Some(all) => {
+            let last = vec![count_in(&all, &systems[0], &settings)];
+            (1..rhythms.len()).map(|_| Vec::new()).chain([last]).collect()
+        }
+    };
     let staves = piece.parts().iter().zip(&lines).map(|(part, lines)| Staff {
         name: part.name.as_deref(),
         rhythm: &part.rhythm,

@@ -49,8 +49,9 @@ pub(crate) struct Frame {
 pub(crate) const BRACKET_LEFT: f64 = 0.5 + JOINING_BRACKET;
 /// Between that bracket and the names of the parts.
 pub(crate) const NAME_GAP: f64 = 0.6;
-/// The most room for names of parts; longer ones are cut.
-pub(crate) const WIDEST_NAME: f64 = 14.0;
+/// The most room for names of parts on any page, and on a wide one so much of its width; longer ones are cut.
+const WIDEST_NAME: f64 = 14.0;
+const NAME_SHARE: f64 = 0.2;
 
 /// Width of the clef with what is kept free around it.
 const CLEF: f64 = 0.6 + 1.53 + 0.7;
@@ -72,7 +73,7 @@ impl Frame {
         if staves.len() > 1 {
             let names = staves.iter().filter_map(|staff| staff.name);
             let widths = names.map(|name| text_width(name, layout.print.name(), Weight::Regular));
-            let widest = widths.fold(0.0, f64::max).min(WIDEST_NAME);
+            let widest = widths.fold(0.0, f64::max).min(widest_name(layout));
             left += BRACKET_LEFT + if widest > 0.0 { widest + NAME_GAP } else { 0.0 };
         }
         Self { left, right }
@@ -81,6 +82,11 @@ impl Frame {
     pub(crate) fn room(&self) -> f64 {
         self.right - self.left
     }
+}
+
+/// The most room for names of parts; longer ones are cut.
+pub(crate) fn widest_name(layout: &Layout) -> f64 {
+    WIDEST_NAME.max(NAME_SHARE * (layout.staff_right() - layout.staff_left()))
 }
 
 /// Width of the digits of a bar's meter.

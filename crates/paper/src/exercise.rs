@@ -9,7 +9,8 @@ use rhythm::Rhythm;
 use crate::document::{Part, Role};
 use crate::flow::{Block, page_room};
 use crate::lines::{BODY, HEADING, LEADING, RISE, Type, wrapped};
-use crate::strips::{placed, reach, staves_in_words};
+use crate::strips::{placed, reach};
+use crate::words::systems_in_words;
 use crate::{Answers, Error, Print};
 
 /// One rhythm of a sheet, or the parts of a piece joined.
@@ -72,13 +73,11 @@ pub(crate) struct Shown {
 pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Result<Vec<Block>, Error> {
     let print = shown.print;
     let (engraving, factor) = engraved(exercise, shown)?;
-    let words = staves_in_words(&engraving, &exercise.staves, shown.answers == Answers::Key);
+    let words = systems_in_words(&engraving, &exercise.staves, shown.answers == Answers::Key);
     let rhythm = exercise.staves[0].rhythm;
-    let Head { block, height, tempo } = head(exercise, heading, shown);
-    let headed = height > 0.0;
-    let mut tempo = Some(tempo.into_iter().map(|item| item.moved(Vec2::new(0.0, -height))));
-    let mut blocks: Vec<Block> =
-        block.map(|block| block.after(BEFORE).keeping_next(true)).into_iter().collect();
+    let head = head(exercise, heading, shown);
+    let headed = head.is_some();
+    let mut blocks: Vec<Block> = head.map(|block| block.after(BEFORE).heading_next()).into_iter().collect();
     let systems: Vec<Block> = (engraving.bands().iter())
         .zip(words)
         .enumerate()
@@ -95,14 +94,14 @@ pub(crate) fn blocks(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Re
             let by = Vec2::new(print.edge() - Layout::MARGIN * factor, -top * factor);
             let placed =
                 |items: Vec<Item>| items.into_iter().map(|item| placed(item, factor, by)).collect::<Vec<_>>();
-            let (mut items, mut words) = (placed(items), words);
-            // The tempo is read with the first system, which stands right under the head.
-            if let Some(tempo) = tempo.take().filter(|_| shown.tempo) {
-                items.extend(tempo);
-                words = format!("Tempo: {}. {words}", rhythm.tempo());
-            }
+            // The tempo stands in the head, and is read with the first system.
+            let words = if number == 0 && shown.tempo {
+                format!("Tempo: {}. {words}", rhythm.tempo())
+            } else {
+                words
+            };
             let parts = vec![
-                Part::new(Role::Figure { alt: words }, items),
+                Part::new(Role::Figure { alt: words }, placed(items)),
                 Part::new(Role::Decoration, placed(rules)),
             ];
             let parts = parts.into_iter().filter(|part| !part.items.is_empty()).collect();
@@ -175,16 +174,9 @@ fn answer_line(system: &System) -> Vec<Item> {
     items
 }
 
-/// What stands over an exercise.
-struct Head {
-    block: Option<Block>,
-    height: f64,
-    /// The tempo at the right end of its first line, y from its top.
-    tempo: Vec<Item>,
-}
-
-/// Number, title and tempo in one line, the title in more where it is long.
-fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Head {
+/// What stands over an exercise, if anything does: number and title, in more lines than one where they are long, and the
+/// tempo at the right end of the first.
+fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Option<Block> {
     let print = shown.print;
     let (size, rhythm) = (print.em(HEADING), exercise.staves[0].rhythm);
     let tempo = if shown.tempo {
@@ -195,7 +187,7 @@ fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Head {
     let width = tempo.iter().map(|item| item.bounds().x1).fold(0.0, f64::max);
     let lines = wrapped(heading, Type::bold(size), print.measure() - width - 2.0);
     if lines.is_empty() && tempo.is_empty() {
-        return Head { block: None, height: 0.0, tempo };
+        return None;
     }
     let step = size * LEADING;
     let items: Vec<Item> = (0..)
@@ -205,10 +197,10 @@ fn head(exercise: &Exercise<'_>, heading: &str, shown: Shown) -> Head {
             Item::text(line, (print.edge(), base), size, Weight::Bold, Anchor::Start, Ink::Main)
         })
         .collect();
-    let role = Role::Heading { level: 2, text: heading.to_owned() };
-    let parts = if items.is_empty() { Vec::new() } else { vec![Part::new(role, items)] };
     let height = step * lines.len().max(1) as f64;
     let by = Vec2::new(print.page().0 - print.edge() - width, size * RISE);
     let tempo = tempo.into_iter().map(|item| item.moved(by)).collect();
-    Head { block: Some(Block::new(height, parts)), height, tempo }
+    let role = Role::Heading { level: 2, text: heading.to_owned() };
+    let parts = [Part::new(role, items), Part::new(Role::Decoration, tempo)];
+    Some(Block::new(height, parts.into_iter().filter(|part| !part.items.is_empty()).collect()))
 }

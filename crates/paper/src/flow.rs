@@ -16,23 +16,40 @@ pub(crate) struct Block {
     gap: f64,
     /// Its parts, y from its top, x from the left edge of the page.
     parts: Vec<Part>,
-    /// Whether it stands on the same page as the block after it.
-    keeps_next: bool,
+    /// How it keeps to the block after it.
+    keeps: Keeps,
     /// What it is called where it does not fit a page.
     name: String,
 }
 
+/// How a block keeps to the one after it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Keeps {
+    /// Not.
+    Apart,
+    /// On the same page, if all that keeps together fits one.
+    Together,
+    /// Always on the same page: a heading with what it stands over.
+    Heading,
+}
+
 impl Block {
     pub(crate) fn new(height: f64, parts: Vec<Part>) -> Self {
-        Self { height, gap: 0.0, parts, keeps_next: false, name: "a block of text".to_owned() }
+        Self { height, gap: 0.0, parts, keeps: Keeps::Apart, name: "a block of text".to_owned() }
     }
 
     pub(crate) fn after(self, gap: f64) -> Self {
         Self { gap, ..self }
     }
 
+    /// The same, on the page of the block after it if `keeps_next`, as far as such blocks together fit a page.
     pub(crate) fn keeping_next(self, keeps_next: bool) -> Self {
-        Self { keeps_next, ..self }
+        Self { keeps: if keeps_next { Keeps::Together } else { Keeps::Apart }, ..self }
+    }
+
+    /// The same as a heading: always on the page of the block after it.
+    pub(crate) fn heading_next(self) -> Self {
+        Self { keeps: Keeps::Heading, ..self }
     }
 
     pub(crate) fn named(self, name: impl Into<String>) -> Self {
@@ -76,7 +93,7 @@ pub(crate) fn page_room(print: Print) -> f64 {
 /// Fills pages with blocks from the top, each page numbered, with `foot` at the left of its number.
 ///
 /// Blocks that keep together begin a new page where they do not fit on this one; only where together they are higher
-/// than a page are they parted.
+/// than a page are they parted, and then never a heading from what it stands over, unless those two alone are.
 ///
 /// # Errors
 /// If one block alone is higher than a page.
@@ -87,38 +104,52 @@ pub(crate) fn pages(blocks: Vec<Block>, print: Print, foot: &str) -> Result<Vec<
     }
     let mut sheets: Vec<Vec<Part>> = Vec::new();
     let mut y = f64::INFINITY;
-    let mut left = blocks.into_iter().peekable();
-    let mut group = Vec::new();
-    while let Some(block) = left.next() {
-        let goes_on = block.keeps_next && left.peek().is_some();
-        group.push(block);
-        if goes_on {
-            continue;
-        }
-        let height = |blocks: &[Block]| {
-            let gaps: f64 = blocks.iter().skip(1).map(|block| block.gap).sum();
-            blocks.iter().map(|block| block.height).sum::<f64>() + gaps
-        };
-        let together = height(&group);
-        // What is higher than a page is parted anywhere, and begins where there is room for its first block.
-        let needed = if together <= room + SLACK { together } else { group[0].height };
-        let mut opens = y + group[0].gap + needed > room + SLACK;
-        for block in group.drain(..) {
-            let fits = y + block.gap + block.height <= room + SLACK;
-            if opens || !fits {
-                sheets.push(Vec::new());
-                y = 0.0;
-                opens = false;
-            } else {
-                y += block.gap;
+    for group in runs(blocks, |keeps| keeps != Keeps::Apart) {
+        let whole = together(&group) <= room + SLACK;
+        // What is higher than a page is parted where it has to be, and begins where its first piece has room.
+        let pieces = if whole { vec![group] } else { runs(group, |keeps| keeps == Keeps::Heading) };
+        for piece in pieces {
+            // A piece that no page holds begins a page, and a later one with the first of its blocks from which on it fits.
+            let needed: Vec<f64> = (0..piece.len()).map(|first| together(&piece[first..])).collect();
+            for (number, (block, needed)) in piece.into_iter().zip(needed).enumerate() {
+                let needed = if number > 0 && needed > room + SLACK { block.height } else { needed };
+                if y + block.gap + needed > room + SLACK {
+                    sheets.push(Vec::new());
+                    y = 0.0;
+                } else {
+                    y += block.gap;
+                }
+                let sheet = sheets.last_mut().expect("the first block opens a page");
+                sheet.extend(
+                    block.parts.into_iter().map(|part| moved(part, Vec2::new(0.0, print.edge() + y))),
+                );
+                y += block.height;
             }
-            let sheet = sheets.last_mut().expect("the first block opens a page");
-            sheet.extend(block.parts.into_iter().map(|part| moved(part, Vec2::new(0.0, print.edge() + y))));
-            y += block.height;
         }
     }
     let of = sheets.len();
     Ok((1..).zip(sheets).map(|(number, parts)| page(parts, print, foot, number, of)).collect())
+}
+
+/// Blocks in runs, each ending with the first that does not keep to the next in that way.
+fn runs(blocks: Vec<Block>, keeps: impl Fn(Keeps) -> bool) -> Vec<Vec<Block>> {
+    let mut runs: Vec<Vec<Block>> = Vec::new();
+    let mut goes_on = false;
+    for block in blocks {
+        let next = keeps(block.keeps);
+        match runs.last_mut().filter(|_| goes_on) {
+            Some(run) => run.push(block),
+            None => runs.push(vec![block]),
+        }
+        goes_on = next;
+    }
+    runs
+}
+
+/// How high blocks are that stand one under the other.
+fn together(blocks: &[Block]) -> f64 {
+    let gaps: f64 = blocks.iter().skip(1).map(|block| block.gap).sum();
+    blocks.iter().map(|block| block.height).sum::<f64>() + gaps
 }
 
 pub(crate) fn moved(part: Part, by: Vec2) -> Part {
@@ -185,6 +216,37 @@ mod tests {
         check(
             vec![block("a", part(0.3)), block("b", part(0.6)).keeping_next(true), block("c", part(0.6))],
             &["ab", "c"],
+        );
+        // A heading is not left behind by what it stands over, though all that keeps together is higher than a page.
+        check(
+            vec![
+                block("a", part(0.5)),
+                block("h", part(0.05)).heading_next(),
+                block("t", part(0.05)).heading_next(),
+                block("b", part(0.5)).keeping_next(true),
+                block("c", part(0.5)),
+            ],
+            &["a", "htb", "c"],
+        );
+        // It begins on this page where the first system still fits.
+        check(
+            vec![
+                block("a", part(0.3)),
+                block("h", part(0.1)).heading_next(),
+                block("b", part(0.5)).keeping_next(true),
+                block("c", part(0.5)),
+            ],
+            &["ahb", "c"],
+        );
+        // No page holds the title, the heading and the system: the heading goes with the system.
+        check(
+            vec![
+                block("a", part(0.1)),
+                block("t", part(0.15)).heading_next(),
+                block("h", part(0.1)).heading_next(),
+                block("b", part(0.8)),
+            ],
+            &["a", "t", "hb"],
         );
         check(vec![block("a", part(0.5)).after(9.0), block("b", part(0.5)).after(0.1)], &["a", "b"]);
         check(Vec::new(), &[]);

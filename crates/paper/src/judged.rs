@@ -188,7 +188,7 @@ fn of_system(take: &Judged<'_>, system: usize, print: Print) -> Column {
         });
         let Some(first) = own.next() else { continue };
         if take.players.len() > 1 {
-            column.push(&player.label, Role::Text, Type::bold(print.em(ASIDE)), GAP / 2.0);
+            column.head(&player.label, Role::Text, Type::bold(print.em(ASIDE)), GAP / 2.0);
         }
         [first].into_iter().chain(own).for_each(|remark| column.item(&remark.says));
     }
@@ -199,12 +199,17 @@ fn of_system(take: &Judged<'_>, system: usize, print: Print) -> Column {
 fn of_whole_take(player: &Told, print: Print) -> Column {
     let mut column = Column::new(print);
     let role = Role::Heading { level: 2, text: player.label.clone() };
-    column.push(&player.label, role, Type::bold(print.em(BODY)), 0.0);
-    column.push(&player.sums, Role::Text, Type::soft(print.em(ASIDE)), 0.0);
+    column.head(&player.label, role, Type::bold(print.em(BODY)), 0.0);
+    let mut whole = player.findings.iter().filter(|remark| remark.place.is_none()).peekable();
+    let set = Type::soft(print.em(ASIDE));
     if player.findings.is_empty() {
-        column.push("No finding.", Role::Text, Type::soft(print.em(ASIDE)), 0.4);
+        column.head(&player.sums, Role::Text, set, 0.0);
+        column.push("No finding.", Role::Text, set, 0.4);
+    } else if whole.peek().is_some() {
+        column.head(&player.sums, Role::Text, set, 0.0);
+    } else {
+        column.push(&player.sums, Role::Text, set, 0.0);
     }
-    let whole = player.findings.iter().filter(|remark| remark.place.is_none());
     whole.for_each(|remark| column.item(&remark.says));
     column
 }
@@ -255,6 +260,11 @@ impl Column {
 
     fn push(&mut self, text: &str, role: Role, set: Type, gap: f64) {
         self.blocks.push(paragraph(text, role, set, self.left, self.width).after(gap));
+    }
+
+    /// What stands over what is told of a player: never alone at the foot of a page.
+    fn head(&mut self, text: &str, role: Role, set: Type, gap: f64) {
+        self.blocks.push(paragraph(text, role, set, self.left, self.width).after(gap).heading_next());
     }
 
     /// A finding, with a bullet before it.

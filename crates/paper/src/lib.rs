@@ -35,6 +35,7 @@ mod strips;
 mod svg;
 mod values_chart;
 mod versions;
+mod words;
 
 pub use counting_chart::counting_chart;
 pub use document::{Date, Document, HeadOf, Page, Part, Role, THEME};
@@ -47,3 +48,4 @@ pub use sheet::{Answers, SheetOptions, sheet};
 pub use svg::svg;
 pub use values_chart::values_chart;
 pub use versions::{Version, versions};
+pub use words::staves_in_words;

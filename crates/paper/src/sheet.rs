@@ -115,21 +115,21 @@ fn under_title(options: &SheetOptions, print: Print) -> Block {
         Answers::Blank => fields,
         Answers::Key => key.into_parts(),
     };
-    Block::new(height, parts).keeping_next(true)
+    Block::new(height, parts).heading_next()
 }
 
 /// A line of text under the title.
 pub(crate) fn said(text: &str, print: Print) -> Block {
     paragraph(text, Role::Text, Type::soft(print.em(BODY)), print.edge(), print.measure())
         .after(0.4)
-        .keeping_next(true)
+        .heading_next()
 }
 
 /// The title of a document.
 pub(crate) fn heading(title: &str, print: Print) -> Block {
     let named = if title.is_empty() { "Rhythms" } else { title };
     let role = Role::Heading { level: 1, text: named.to_owned() };
-    paragraph(named, role, Type::bold(print.em(TITLE)), print.edge(), print.measure()).keeping_next(true)
+    paragraph(named, role, Type::bold(print.em(TITLE)), print.edge(), print.measure()).heading_next()
 }
 
 /// `Date` and `Code`, each with a line to write on. A code, not a name: sheets are pupils' records.

@@ -1,9 +1,7 @@
 //! A scene cut into its systems.
 
-use engrave::{Engraving, Glyph, Item, Paint, Scene, Staff, System};
+use engrave::{Glyph, Item, Paint, Scene, System};
 use kurbo::{Affine, Vec2};
-use rhythm::Rhythm;
-use rhythm::spelling::{spell, words};
 
 /// What belongs to one system of a scene.
 #[derive(Clone, Debug, Default)]
@@ -71,77 +69,6 @@ pub(crate) fn placed(item: Item, factor: f64, by: Vec2) -> Item {
     }
 }
 
-/// Which written bars stand in each system, by their index, in order.
-fn bars_of(engraving: &Engraving, rhythm: &Rhythm) -> Vec<Vec<usize>> {
-    let mut bars: Vec<Vec<usize>> = vec![Vec::new(); engraving.systems().len()];
-    // Both are the bars of the performance in order of time.
-    for (played, passage) in rhythm.performance().bars().iter().zip(engraving.passages()) {
-        if let Some(system) = bars.get_mut(passage.system) {
-            system.push(played.index);
-        }
-    }
-    for system in &mut bars {
-        system.sort_unstable();
-        system.dedup();
-    }
-    bars
-}
-
-/// `Bar 3`, `Pickup`.
-fn name(rhythm: &Rhythm, index: usize) -> String {
-    let bar = &rhythm.bars()[index];
-    if bar.is_pickup() { "Pickup".to_owned() } else { format!("Bar {}", bar.number()) }
-}
-
-/// Each system in words: its counts where `counted` and a staff has any, else its note values; of several staves one after
-/// the other, by their names.
-pub(crate) fn staves_in_words(engraving: &Engraving, staves: &[Staff<'_>], counted: bool) -> Vec<String> {
-    let mut systems = vec![String::new(); engraving.systems().len()];
-    for staff in staves {
-        let words = match staff.countings.first().filter(|_| counted) {
-            Some(counting) => counts_in_words(engraving, staff.rhythm, counting),
-            None => notes_in_words(engraving, staff.rhythm),
-        };
-        let name = staff.name.filter(|_| staves.len() > 1);
-        for (system, words) in systems.iter_mut().zip(words) {
-            if !system.is_empty() {
-                system.push(' ');
-            }
-            system.push_str(&name.map_or_else(String::new, |name| format!("{name}. ")));
-            system.push_str(&words);
-        }
-    }
-    systems
-}
-
-/// The note values of each system in words: `Bar 1: quarter, quarter, quarter rest, quarter.`
-fn notes_in_words(engraving: &Engraving, rhythm: &Rhythm) -> Vec<String> {
-    bars_in_words(engraving, rhythm, |index| words(&spell(&rhythm.bars()[index])))
-}
-
-/// The counting of each system in words: `Bar 1: 1, 2, rest 3, hold 4.`
-fn counts_in_words(engraving: &Engraving, rhythm: &Rhythm, counting: &counting::CountLine) -> Vec<String> {
-    bars_in_words(engraving, rhythm, |index| {
-        let said = counting.bars()[index].counts().iter().filter_map(|count| {
-            let word = count.say.as_ref()?;
-            Some(match count.deed {
-                rhythm::Deed::Attack => word.to_string(),
-                rhythm::Deed::Hold => format!("hold {word}"),
-                rhythm::Deed::Rest => format!("rest {word}"),
-            })
-        });
-        said.collect::<Vec<_>>().join(", ")
-    })
-}
-
-fn bars_in_words(engraving: &Engraving, rhythm: &Rhythm, words: impl Fn(usize) -> String) -> Vec<String> {
-    let in_words = |bars: Vec<usize>| {
-        let bars = bars.into_iter().map(|index| format!("{}: {}.", name(rhythm, index), words(index)));
-        bars.collect::<Vec<_>>().join(" ")
-    };
-    bars_of(engraving, rhythm).into_iter().map(in_words).collect()
-}
-
 /// A note by itself, its head about `x` on the line `y`: head, stem and flags, as `engrave` sets them.
 pub(crate) fn single_note(value: rhythm::spelling::Value, x: f64, y: f64) -> Vec<Item> {
     let (head, ink) = (Glyph::head(value), engrave::Ink::Main);
@@ -149,12 +76,17 @@ pub(crate) fn single_note(value: rhythm::spelling::Value, x: f64, y: f64) -> Vec
     let mut items = vec![Item::glyph(head, (x - head.bounds().center().x, y), ink)];
     if value > rhythm::spelling::Value::Whole {
         let stem = x + half - STEM / 2.0;
-        items.push(Item::line((stem, y - STEM_FROM), (stem, y - STEM_LENGTH), STEM, ink));
+        items.push(Item::line((stem, y - STEM_FROM), (stem, y - stem_length(value)), STEM, ink));
         if let Some(flag) = Glyph::flag(value) {
             items.push(Item::glyph(flag, (stem - STEM / 2.0, y - STEM_LENGTH), ink));
         }
     }
     items
+}
+
+/// How far a stem reaches above the middle of its head: longer for the third flag and the fourth.
+fn stem_length(value: rhythm::spelling::Value) -> f64 {
+    STEM_LENGTH + FLAG_STEP * f64::from(value.flags().saturating_sub(2))
 }
 
 /// Thickness of a stem (`engravingDefaults` of the music font).
@@ -163,3 +95,5 @@ const STEM: f64 = 0.12;
 const STEM_FROM: f64 = 0.168;
 /// How far a stem reaches above the middle of its head (from memory: an octave).
 const STEM_LENGTH: f64 = 3.5;
+/// From flag to flag.
+const FLAG_STEP: f64 = 0.75;

@@ -18,7 +18,7 @@ pub(crate) struct Sizes {
     number: f64,
     /// From the room's top to the first row's top.
     first_row: f64,
-    /// From foot to foot of two rows.
+    /// From foot to foot of two rows: a number one step higher is clear of the line of the row above.
     row: f64,
     /// From the base line of a number at a bead to that of a second one over it.
     step: f64,
@@ -31,7 +31,7 @@ impl Sizes {
         let small = print.small();
         match print {
             PrintSize::Usual => {
-                Self { label: 1.7, small, number: 1.1, first_row: 1.2, row: 4.9, step: 0.86, head_step: 1.4 }
+                Self { label: 1.7, small, number: 1.1, first_row: 1.2, row: 5.3, step: 0.86, head_step: 1.4 }
             }
             PrintSize::Large => {
                 Self { label: 2.2, small, number: 1.6, first_row: 1.8, row: 6.4, step: 1.4, head_step: 1.9 }

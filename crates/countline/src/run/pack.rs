@@ -6,9 +6,7 @@ use std::path::{Path, PathBuf};
 use counting::System;
 use engrave::svg::{SvgOptions, write as write_svg};
 use engrave::{Layout, PrintSize, engrave_staves};
-use paper::{Answers, Exercise, SheetOptions, pdf, sheet};
-use rhythm::Rhythm;
-use rhythm::spelling::{spell, words};
+use paper::{Answers, Exercise, SheetOptions, pdf, sheet, staves_in_words};
 use sequencer::{Levels, Plan, Sequence, Sounding, lower, sequence};
 use timebase::{Ratio, Tempo};
 use voice::VoicePack;
@@ -49,7 +47,7 @@ pub(crate) fn run(flags: &PackFlags) -> Result<(), Failure> {
             },
             tempo: exercise.tempo(),
             picture,
-            notes: parts_in_words(exercise),
+            notes: staves_in_words(&exercise.staves(), false),
             key,
             models,
         });
@@ -167,37 +165,19 @@ fn write_pictures(
         let layout = Layout { head: false, counts, print, width, ..Layout::default() };
         engrave_staves(&exercise.staves(), &layout).map_err(Failure::job)
     };
+    let in_words = |counted: bool| staves_in_words(&exercise.staves(), counted);
     let save = |behind: &str, engraving: &engrave::Engraving, description: String| {
         let file = format!("{name}{behind}.svg");
         let options = SvgOptions { title: exercise.title.clone(), description, theme: paper::THEME, scale };
         write(&folder.join(&file), write_svg(engraving.scene(), &options).as_bytes())?;
         Ok::<_, Failure>(file)
     };
-    let blank = save("", &picture(false)?, parts_in_words(exercise))?;
+    let blank = save("", &picture(false)?, in_words(false))?;
     if flags.no_key {
         return Ok((blank, None));
     }
-    let counted = picture(true)?;
-    let key = save("-key", &counted, counted.description())?;
-    Ok((blank, Some((key, counted.description()))))
-}
-
-/// The notes of every part.
-fn parts_in_words(exercise: &Loaded) -> String {
-    let of_part = |part: &LoadedPart| {
-        let name = part.name.as_ref().map_or_else(String::new, |name| format!("{name}. "));
-        name + &notes_in_words(&part.rhythm)
-    };
-    exercise.parts.iter().map(of_part).collect::<Vec<_>>().join(" ")
-}
-
-/// The notes bar by bar, for someone who does not see them: `Bar 1: quarter, quarter rest, half.`
-pub(super) fn notes_in_words(rhythm: &Rhythm) -> String {
-    let bars = rhythm.bars().iter().map(|bar| {
-        let name = if bar.is_pickup() { "Pickup".to_owned() } else { format!("Bar {}", bar.number()) };
-        format!("{name}: {}.", words(&spell(bar)))
-    });
-    bars.collect::<Vec<_>>().join(" ")
+    let key = save("-key", &picture(true)?, in_words(true))?;
+    Ok((blank, Some((key, in_words(true)))))
 }
 
 /// Every part of the exercise sounding at each tempo, the slowest first.

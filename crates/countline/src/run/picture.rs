@@ -3,11 +3,11 @@
 use counting::{CountLine, Settings, System};
 use engrave::svg::{self, SvgOptions};
 use engrave::{CountStyle, CountsShown, Layout, PrintSize, RestWords, Staff, StickingAt, engrave_staves};
+use paper::staves_in_words;
 use rhythm::{Part, Rhythm};
 use take::write_beside;
 
 use super::exercises;
-use super::pack::notes_in_words;
 use crate::failure::Failure;
 use crate::flags::{PictureCountFlags, PictureFlags};
 use crate::{counting_file, output, rhythm_file};
@@ -60,20 +60,11 @@ pub(crate) fn run(flags: &PictureFlags) -> Result<(), Failure> {
     let options = SvgOptions {
         scale: SCALE[usize::from(flags.large)],
         title: parts[0].rhythm.title().unwrap_or("A rhythm").to_owned(),
-        description: if counts_are_shown { engraving.description() } else { notes(&parts) },
+        description: staves_in_words(&staves, counts_are_shown),
         ..SvgOptions::default()
     };
     write_beside(&flags.out, svg::write(engraving.scene(), &options).as_bytes()).map_err(Failure::job)?;
     output::print(&format!("wrote {}\n", flags.out.display()))
-}
-
-/// Where no count is shown, the notes in words, for a reader who does not see them.
-fn notes(parts: &[Part]) -> String {
-    let of_part = |part: &Part| {
-        let name = part.name.as_ref().filter(|_| parts.len() > 1);
-        name.map_or_else(String::new, |name| format!("{name}. ")) + &notes_in_words(&part.rhythm)
-    };
-    parts.iter().map(of_part).collect::<Vec<_>>().join(" ")
 }
 
 /// The counting systems from the top. A variant goes for every system that has it; one must.

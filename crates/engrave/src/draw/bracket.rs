@@ -5,7 +5,7 @@ use kurbo::Rect;
 use crate::engraving::System;
 use crate::font::{CAP_HEIGHT, Weight, text_width};
 use crate::metrics::{BAR_LINE_REACH, JOINING_BRACKET, THIN_BAR};
-use crate::placing::{BRACKET_LEFT, NAME_GAP, WIDEST_NAME};
+use crate::placing::{BRACKET_LEFT, NAME_GAP, widest_name};
 use crate::voice::Voice;
 use crate::{Anchor, CountsShown, Glyph, Ink, Item, Layout, Staff};
 
@@ -44,7 +44,7 @@ fn join(items: &mut Vec<Item>, first: &System, last: &System) {
 /// The names before the staves: of two voices on a line one over the other, and once more before their count lines where
 /// each has its own.
 fn names(items: &mut Vec<Item>, systems: &[System], staves: &[Staff<'_>], layout: &Layout) {
-    let size = layout.print.name();
+    let (size, widest) = (layout.print.name(), widest_name(layout));
     let voices = Voice::all(staves);
     for (index, (system, staff)) in systems.iter().zip(staves).enumerate() {
         let Some(name) = staff.name else { continue };
@@ -55,7 +55,7 @@ fn names(items: &mut Vec<Item>, systems: &[System], staves: &[Staff<'_>], layout
             Voice::Lower => VOICE_NAME * size,
         };
         let at = (x, system.staff + middle + CAP_HEIGHT * size / 2.0);
-        items.push(Item::text(cut(name, size), at, size, Weight::Regular, Anchor::End, Ink::Main));
+        items.push(Item::text(cut(name, size, widest), at, size, Weight::Regular, Anchor::End, Ink::Main));
         let other = match voices[index] {
             Voice::Alone => None,
             Voice::Upper => systems.get(index + 1),
@@ -68,14 +68,21 @@ fn names(items: &mut Vec<Item>, systems: &[System], staves: &[Staff<'_>], layout
             // Where counts are to be written, beside the hand rather than beside the notes.
             let ruled = layout.count_style.shown == CountsShown::Ruled;
             let y = if ruled { y + RULED_NAME * layout.writing.below } else { y };
-            items.push(Item::text(cut(name, small), (x, y), small, Weight::Regular, Anchor::End, Ink::Soft));
+            items.push(Item::text(
+                cut(name, small, widest),
+                (x, y),
+                small,
+                Weight::Regular,
+                Anchor::End,
+                Ink::Soft,
+            ));
         }
     }
 }
 
 /// As much of a name as there is room for.
-fn cut(name: &str, size: f64) -> String {
-    let fits = |text: &str| text_width(text, size, Weight::Regular) <= WIDEST_NAME;
+fn cut(name: &str, size: f64, room: f64) -> String {
+    let fits = |text: &str| text_width(text, size, Weight::Regular) <= room;
     if fits(name) {
         return name.to_owned();
     }

@@ -37,6 +37,10 @@ pub(crate) fn dynamics(sheets: &mut Sheets<'_>, staff: usize) {
             }
             let first = bar.columns.first().copied().unwrap_or(bar.inner_left);
             let mut left = first - HALF_HEAD;
+            if index == 0 {
+                // What ends where a system begins has ended with the one before: here is no room for more than a stub.
+                growing.iter_mut().for_each(|growing| growing.stretches.retain(|stretch| stretch.0 != row));
+            }
             close(sheets, growing.take(), row, left - CLEAR, staff);
             if let Some(glyph) = dynamics.level.map(Glyph::loudness) {
                 let bounds = glyph.bounds();

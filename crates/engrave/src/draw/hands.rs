@@ -38,7 +38,9 @@ pub(super) fn thread(items: &mut Vec<Item>, from: f64, to: f64, y: f64) {
 
 /// The row of what the hands do, through all systems.
 pub(crate) fn hands(sheets: &mut Sheets<'_>, staff: usize) {
-    // Where the thread of the sound that goes on begins.
+    let told = told(sheets, staff);
+    // Which of them sound, and where the thread of the sound that goes on begins.
+    let mut sounding = vec![false; told.len()];
     let mut from: Option<f64> = None;
     for row in 0..sheets.rows.len() {
         let Some(y) = sheets.systems[row][staff].hands else { return };
@@ -49,16 +51,19 @@ pub(crate) fn hands(sheets: &mut Sheets<'_>, staff: usize) {
         }
         for bar in bars {
             let plan = &sheets.plans[bar.index];
-            let part = &plan.parts[staff];
             if plan.stands_apart {
                 from = Some(bar.inner_left);
             }
-            let mut signs = part.signs.iter().peekable();
-            let mut counted = part.counts.first().into_iter().flatten().peekable();
+            let mut parts: Vec<_> =
+                told.iter().map(|&part| plan.parts[part].signs.iter().peekable()).collect();
+            let mut counted = plan.parts[staff].counts.first().into_iter().flatten().peekable();
             for (column, &x) in bar.columns.iter().enumerate() {
-                let sign = signs.next_if(|sign| sign.column == column).map(|sign| sign.note.deed);
+                let here = parts
+                    .iter_mut()
+                    .map(|signs| signs.next_if(|sign| sign.column == column).map(|sign| sign.note.deed));
+                let done = all_as_one(here, &mut sounding);
                 let count = counted.next_if(|count| count.column == column).map(|at| at.count.deed);
-                let Some(deed) = sign.or(count) else { continue };
+                let Some(deed) = done.or(count) else { continue };
                 match deed {
                     Deed::Attack => from = Some(x + MARK),
                     Deed::Rest => from = None,
@@ -73,6 +78,36 @@ pub(crate) fn hands(sheets: &mut Sheets<'_>, staff: usize) {
             }
         }
     }
+}
+
+/// The staves whose deeds the row under one shows: that one, and all where its counts are the only ones, for they are then
+/// those of all together.
+fn told(sheets: &Sheets<'_>, staff: usize) -> Vec<usize> {
+    let parts = sheets.plans.first().map_or(&[][..], |plan| &plan.parts);
+    let others = parts.iter().enumerate().filter(|(index, _)| *index != staff);
+    let has_counts = |part: &PartBar| !part.counts.is_empty();
+    if parts.get(staff).is_some_and(has_counts) && !others.into_iter().any(|(_, part)| has_counts(part)) {
+        (0..parts.len()).collect()
+    } else {
+        vec![staff]
+    }
+}
+
+/// What parts do together at a place where any of them begins something: it is struck where one strikes, held where one
+/// sounds on, and silent where all are.
+fn all_as_one(here: impl Iterator<Item = Option<Deed>>, sounding: &mut [bool]) -> Option<Deed> {
+    let mut together = None;
+    for (deed, sounds) in here.zip(sounding.iter_mut()) {
+        let Some(deed) = deed else { continue };
+        *sounds = deed != Deed::Rest;
+        together = if deed == Deed::Attack { Some(deed) } else { together.or(Some(deed)) };
+    }
+    let goes_on = sounding.iter().any(|sounds| *sounds);
+    together.map(|deed| match deed {
+        Deed::Attack => deed,
+        Deed::Hold | Deed::Rest if goes_on => Deed::Hold,
+        Deed::Hold | Deed::Rest => Deed::Rest,
+    })
 }
 
 /// The foot's way in one bar: arrows down and up.

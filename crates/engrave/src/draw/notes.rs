@@ -5,14 +5,12 @@ use rhythm::spelling::Value;
 use super::canvas::Canvas;
 use crate::metrics::{BEAM, BEAM_STEP, HALF_HEAD, STEM, STEM_FROM};
 use crate::placing::Placed;
-use crate::plan::part::{DOT_GAP, GRACE_SCALE, GRACE_STEP, HEAD_TOP, ROLL_GAP, Sign};
+use crate::plan::part::{DOT_GAP, GRACE_SCALE, GRACE_STEM, GRACE_STEP, HEAD_TOP, ROLL_GAP, Sign};
 use crate::voice::Voice;
 use crate::{Glyph, Ink, Item};
 
 /// Dots of what stands on the line stand in the space over it.
 const DOT_RISE: f64 = 0.5;
-/// How far the stems of grace notes reach over their line: as those of full notes, smaller.
-const GRACE_STEM: f64 = 3.5 * GRACE_SCALE;
 
 /// Heads, stems, flags, rests and dots, the signs of rolls and grace notes. Beamed stems end at their beam.
 pub(super) fn notes(canvas: &mut Canvas, signs: &[Sign], bar: &Placed) {

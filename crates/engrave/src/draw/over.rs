@@ -5,7 +5,7 @@ use kurbo::Point;
 use crate::engraving::System;
 use crate::font::Weight;
 use crate::metrics::{BRACKET, ENDING_RISE, PRINT_ROOM};
-use crate::placing::Placed;
+use crate::placing::{Placed, closing};
 use crate::plan::Plan;
 use crate::plan::over::Over;
 use crate::{Anchor, Ink, Item, Layout};
@@ -37,7 +37,8 @@ pub(super) fn print(items: &mut Vec<Item>, plan: &Plan, bar: &Placed, system: &S
         x -= Over::GAP;
     }
     if let Some(times) = plan.times() {
-        let at = (bar.right, y);
+        // Left of the sign, so that it does not run into what stands over the next bar.
+        let at = (bar.right - closing(plan), y);
         items.push(Item::text(times, at, Over::TIMES * size, Weight::Bold, Anchor::End, Ink::Main));
     }
     if let Some(ending) = plan.ending {

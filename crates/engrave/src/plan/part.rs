@@ -54,6 +54,11 @@ pub(crate) const GRACE_STEP: f64 = 1.0;
 pub(crate) const DOT_GAP: f64 = 0.25;
 /// What is kept free over and under the sign of a roll.
 pub(crate) const ROLL_GAP: f64 = 0.3;
+/// How far the stems of grace notes reach over their line: as those of full notes, smaller.
+pub(crate) const GRACE_STEM: f64 = STEM_LENGTH * GRACE_SCALE;
+/// What is kept free between grace notes and the beams over them: more than between two beams, so that their own are not
+/// taken for more of those.
+const GRACE_CLEAR: f64 = 0.7;
 /// Half the height of a notehead.
 pub(crate) const HEAD_TOP: f64 = 0.5;
 /// What is kept free between the staff's line and the rests of two voices.
@@ -175,7 +180,11 @@ fn set_stems(signs: &mut [Sign]) {
         let flags = struck.map(|sign| sign.note.value.flags()).max().unwrap_or(0);
         let hung = hung(flags, beam.is_some());
         let usual = STEM_LENGTH + BEAM_STEP * f64::from(flags.saturating_sub(2));
-        let stem = group.iter().map(|sign| sign.room_under_beams() + hung).fold(usual, f64::max);
+        // Grace notes of the first stand before the beam.
+        let graced = group.iter().skip_while(|sign| sign.is_rest()).skip(1).filter(|sign| !sign.is_rest());
+        let graces = graced.map(|sign| sign.grace_height() + GRACE_CLEAR + hung);
+        let rooms = group.iter().map(|sign| sign.room_under_beams() + hung);
+        let stem = rooms.chain(graces).fold(usual, f64::max);
         group.iter_mut().for_each(|sign| (sign.stem, sign.free) = (stem, stem - hung));
         first += many;
     }
@@ -239,6 +248,15 @@ impl Sign {
     /// Whether it stands alone with flags on its stem.
     pub(crate) fn is_flagged(&self) -> bool {
         !self.is_rest() && self.note.beam.is_none() && self.note.value.flags() > 0
+    }
+
+    /// How far its grace notes reach over the line.
+    fn grace_height(&self) -> f64 {
+        match self.marks.grace {
+            Grace::None => 0.0,
+            Grace::Flam => -Glyph::GraceFlam.bounds().y0,
+            Grace::Drag | Grace::Ruff => GRACE_STEM,
+        }
     }
 
     /// How wide its grace notes are, with the gap behind them.

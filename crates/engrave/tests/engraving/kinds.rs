@@ -60,6 +60,24 @@ fn endings_go_back_but_the_last() {
     assert!(texts.contains(&"1.") && texts.contains(&"2."), "{texts:?}");
 }
 
+/// How often a passage is played is not read with what stands over the next bar.
+#[test]
+fn the_number_of_times_stands_before_its_sign() {
+    let engraving = of("|: 1 2 3 4 :| 4 times | [quarter = dotted quarter] [6/8] 1 2 |");
+    let bounds = |wanted: &dyn Fn(&Item) -> bool| {
+        let found = engraving.scene().items.iter().find(|item| wanted(item));
+        found.expect("it stands on the page").bounds()
+    };
+    let times = bounds(&|item| matches!(item, Item::Text { text, .. } if text == "4×"));
+    let equal = bounds(&|item| matches!(item, Item::Text { text, .. } if text == "="));
+    let dots = bounds(&|item| {
+        let closes = item.bounds().x0 > engraving.places()[3].x;
+        closes && matches!(item, Item::Glyph { glyph: Glyph::RepeatDot, .. })
+    });
+    assert!((times.x1 - dots.x0).abs() < 1e-6, "right-aligned to the sign: {times} {dots}");
+    assert!(times.x1 < engraving.systems()[0].bar_lines[0] - 1.0 && times.x1 < equal.x0);
+}
+
 #[test]
 fn jumps_are_told() {
     let engraving =

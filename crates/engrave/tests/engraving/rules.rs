@@ -324,6 +324,76 @@ fn loudness_stands_under_its_bar() {
     assert_eq!(sloped.iter().filter(|line| grows(line)).count(), 2);
 }
 
+/// The two lines of every hairpin.
+fn hairpins(engraving: &Engraving) -> Vec<(Point, Point)> {
+    let items = engraving.scene().items.iter();
+    let lines = items.filter_map(|item| match item {
+        Item::Line { from, to, .. } if from.x != to.x && from.y != to.y => Some((*from, *to)),
+        _ => None,
+    });
+    lines.collect()
+}
+
+/// A swell to the first note of a system ends with the system before; one that goes on does so in the next.
+#[test]
+fn no_swell_leaves_a_stub_in_the_next_system() {
+    let bars = "| 1 & 2 & 3 & 4 & ".repeat(6) + "|\ndynamics: ";
+    let layout = Layout { counts: false, width: 84.0, ..Layout::default() };
+    let lines = |dynamics: &str| {
+        let engraving = page(&read(&(bars.clone() + dynamics)), &layout);
+        let systems = engraving.systems();
+        assert!(systems.len() > 1);
+        let first = |number: usize| {
+            let place = engraving.places().iter().find(|place| place.system == number);
+            place.expect("a place").x
+        };
+        let in_first: Vec<bool> = hairpins(&engraving)
+            .into_iter()
+            .map(|(from, to)| {
+                assert!(to.x - from.x > 2.0, "a stub from {from} to {to}");
+                let number = systems.partition_point(|system| system.bottom < from.y);
+                from.x < first(number) - 0.6
+            })
+            .collect();
+        (in_first.len(), in_first.into_iter().filter(|before| *before).count())
+    };
+    assert_eq!(lines("| p< | f> | p< | f> | p< | f> |"), (12, 0), "each in its bar");
+    let (many, before_first) = lines("| p< | | | | | f |");
+    assert!(
+        many == 2 * (before_first / 2 + 1) && before_first > 0,
+        "one that goes on: {many} {before_first}"
+    );
+}
+
+/// The beams of grace notes under other beams stand further from them than beams do from each other.
+#[test]
+fn grace_notes_stand_clear_of_the_beams_over_them() {
+    let check = |value: &str, many: usize| {
+        let strokes = "flam drag ruff . ".repeat(many / 4);
+        let notes = format!("{value} ").repeat(many);
+        let engraving = of(&format!("meter: 1/4\n| {notes}|\nstrokes: | {strokes}|"));
+        let beams = beams(&engraving);
+        let items = || engraving.scene().items.iter();
+        let small = items().map(|item| (item, item.bounds())).filter(|(item, bounds)| match item {
+            Item::Path { .. } => (bounds.height() - 0.3).abs() < 1e-9,
+            Item::Glyph { glyph, .. } => *glyph == Glyph::GraceFlam,
+            _ => false,
+        });
+        let mut under = 0;
+        for (_, bounds) in small {
+            let over = beams.iter().filter(|beam| beam.x0 < bounds.x1 && bounds.x0 < beam.x1);
+            if let Some(lowest) = over.map(|beam| beam.y1).reduce(f64::max) {
+                under += 1;
+                assert!(bounds.y0 - lowest >= 0.6, "{value}: {bounds} under a beam that ends at {lowest}");
+            }
+        }
+        assert!(under > 2, "{value}: {under} under beams");
+    };
+    check("1/16", 4);
+    check("1/32", 8);
+    check("1/64", 16);
+}
+
 /// Where a system begins with another meter, the one before ends with it as well, behind its last bar line (common
 /// practice, no source).
 #[test]

@@ -181,13 +181,8 @@ fn a_sheet_and_its_key_are_laid_out_alike() {
     assert!(words(&key) > 10 && words(&sheet) == 0);
 }
 
-/// The row of the hands: a bead where it is struck, a knot where a held count falls, a ring where a silent one does.
-#[test]
-fn the_hands_have_marks_of_their_own() {
-    let style = CountStyle { hands: true, legend: true, ..CountStyle::default() };
-    let engraving = page(&read("| 1 _2 (3 4) |"), &Layout { count_style: style, ..Layout::default() });
-    let system = &engraving.systems()[0];
-    let y = system.hands.expect("a row of the hands");
+/// How many beads, rings, knots and threads stand in the row of the hands at this height.
+fn hands_marks(engraving: &Engraving, y: f64) -> [usize; 4] {
     let mut marks = [0; 4];
     for item in &engraving.scene().items {
         let middle = item.bounds().center();
@@ -201,11 +196,67 @@ fn the_hands_have_marks_of_their_own() {
             _ => {}
         }
     }
-    assert_eq!(marks, [1, 2, 1, 1], "a bead, two rings, a knot, a thread");
+    marks
+}
+
+/// The row of the hands: a bead where it is struck, a knot where a held count falls, a ring where a silent one does.
+#[test]
+fn the_hands_have_marks_of_their_own() {
+    let style = CountStyle { hands: true, legend: true, ..CountStyle::default() };
+    let engraving = page(&read("| 1 _2 (3 4) |"), &Layout { count_style: style, ..Layout::default() });
+    let y = engraving.systems()[0].hands.expect("a row of the hands");
+    assert_eq!(hands_marks(&engraving, y), [1, 2, 1, 1], "a bead, two rings, a knot, a thread");
     let foot = engraving.foot().expect("a legend");
     let words: Vec<_> = engraving.scene().items[foot.items.clone()]
         .iter()
         .filter_map(|item| if let Item::Text { text, .. } = item { Some(text.as_str()) } else { None })
         .collect();
     assert_eq!(words, ["1", "struck", "2", "held", "(3)", "silent", "strike", "hold", "rest"]);
+}
+
+/// Under one count line for several parts the row shows what they do together: struck where any strikes, held where any
+/// sounds on, silent where all are.
+#[test]
+fn the_hands_of_parts_counted_together_are_those_of_all() {
+    let layout =
+        Layout { count_style: CountStyle { hands: true, ..CountStyle::default() }, ..Layout::default() };
+    let check = |line: &str, upper: &str, lower: &str, expected: [usize; 4]| {
+        let piece = piece(&format!("part: hands\n{upper}\npart: feet\n{line}{lower}"));
+        let rhythms: Vec<_> = piece.parts().iter().map(|part| &part.rhythm).collect();
+        let all = count(&rhythm::together(&rhythms).expect("parts of a piece"));
+        let staves = piece.parts().iter().zip([vec![], vec![&all]]).map(|(part, countings)| Staff {
+            name: part.name.as_deref(),
+            rhythm: &part.rhythm,
+            countings,
+            shares_line: part.shares_line,
+        });
+        let engraving = engrave_staves(&staves.collect::<Vec<_>>(), &layout).expect("a page");
+        let y = engraving.staves()[1].systems()[0].hands.expect("a row under the lower part");
+        assert_eq!(hands_marks(&engraving, y), expected, "{upper} {lower}: beads, rings, knots, threads");
+    };
+    for line in ["line: hands\n", ""] {
+        check(line, "| 1 (2 3 4) |", "| (1) 2 _3 (4) |", [2, 1, 1, 1]);
+        check(line, "| 1 & 2 & 3 & 4 & |", "| 1 (2) 3 (4) |", [8, 0, 0, 0]);
+        check(line, "| 1 _2 _3 _4 |", "| (1) 2 (3 4) |", [2, 0, 2, 2]);
+    }
+}
+
+/// On a wide page there is room for longer names, up to a fifth of its width.
+#[test]
+fn long_names_of_parts_are_cut_only_where_there_is_no_room() {
+    let long = "snare drum with brushes";
+    let piece = piece(&format!("part: {long}\n| 1 2 3 4 |\npart: feet\n| 1 2 3 4 |"));
+    let check = |width: f64, whole: bool| {
+        let engraving = joined(&piece, &Layout { width, ..Layout::default() });
+        let names = engraving.scene().items.iter().filter_map(|item| match item {
+            Item::Text { text, .. } if text.starts_with("snare") => Some((text.clone(), item.bounds())),
+            _ => None,
+        });
+        for (text, bounds) in names {
+            assert_eq!(text == long, whole, "{text} on a page of {width}");
+            assert!(bounds.x0 >= Layout::MARGIN && bounds.width() <= (0.2 * (width - 4.0)).max(14.0));
+        }
+    };
+    check(107.0, true);
+    check(60.0, false);
 }

@@ -1,7 +1,7 @@
 //! A judged take with its findings beside it.
 
 use engrave::{Engraving, Item, Scene, engrave};
-use paper::{Document, Judged, Print, Remark, Role, Told, judged, judged_layout, pdf};
+use paper::{Document, Judged, PaperSize, Print, Remark, Role, Told, judged, judged_layout, pdf};
 use picture::{Mark, PictureOptions, Row};
 use rhythm::{AttackId, Rhythm};
 
@@ -31,6 +31,11 @@ fn taken(rhythm: &Rhythm, print: Print, labels: &[&str]) -> (Engraving, Vec<Row>
 }
 
 fn document(print: Print, labels: &[&str]) -> (Document, usize) {
+    document_with(print, labels, 0)
+}
+
+/// `more` findings about the whole take stand behind the others.
+fn document_with(print: Print, labels: &[&str], more: usize) -> (Document, usize) {
     let bars = "| 1 2 & 3 (4) | 1 _2 3 & 4 & ".repeat(8) + "|";
     let rhythm = rhythm(&bars);
     let (engraving, rows, scene) = taken(&rhythm, print, labels);
@@ -49,7 +54,10 @@ fn document(print: Print, labels: &[&str]) -> (Document, usize) {
             Remark { says: "The whole take is steady.".to_owned(), place: None },
             Remark { says: "In bar 1 the 4 was struck.".to_owned(), place: place(1) },
             Remark { says: "In bar 16 the 2 was struck twice.".to_owned(), place: place(16) },
-        ],
+        ]
+        .into_iter()
+        .chain(std::iter::repeat_n(Remark { says: "It is late after rests.".to_owned(), place: None }, more))
+        .collect(),
     };
     let players: Vec<Told> = labels.iter().map(told).collect();
     let take = Judged {
@@ -63,6 +71,28 @@ fn document(print: Print, labels: &[&str]) -> (Document, usize) {
     };
     assert!(system(16) > 0, "the last bar stands in another system");
     (judged(&take, print).expect("pages"), system(16))
+}
+
+/// A player's name and sums never stand alone at the foot of a page.
+#[test]
+fn names_keep_with_what_is_told() {
+    let labels = ["P1", "P2", "P3", "P4", "P5"];
+    let mut ends = 0;
+    for more in 0..24 {
+        for print in [Print::new(PaperSize::Letter).large(), Print::default().large()] {
+            let (document, _) = document_with(print, &labels, more);
+            for page in &document.pages {
+                let last = page.parts.iter().rfind(|part| part.role != Role::Decoration).expect("a part");
+                let is_name = matches!(last.role, Role::Heading { .. })
+                    || texts(last)
+                        .first()
+                        .is_some_and(|text| labels.contains(text) || text.contains("spread"));
+                assert!(!is_name || matches!(last.role, Role::Figure { .. }), "{more}: {:?}", texts(last));
+                ends += 1;
+            }
+        }
+    }
+    assert!(ends > 100, "many ends of pages: {ends}");
 }
 
 /// Each finding stands beside the system its place is in, right of the music, and is read after it; in large print under it.

@@ -2,7 +2,7 @@
 
 use counting::{CountLine, count};
 use engrave::{Glyph, Item, Staff};
-use paper::{Answers, Document, Exercise, Part, Print, Role, SheetOptions, sheet};
+use paper::{Answers, Document, Exercise, Part, Print, Role, SheetOptions, sheet, staves_in_words};
 use rhythm::{Piece, Rhythm, together};
 
 use crate::figures;
@@ -67,7 +67,9 @@ fn parts_are_joined_and_named() {
         assert_eq!((of_glyph(Glyph::BracketTop), of_glyph(Glyph::Clef)), (1, 2), "two staves, one bracket");
         for name in ["snare drum", "hands", "feet"] {
             assert!(words(figure).contains(&name), "{:?}", words(figure));
-            assert!(alt.contains(&format!("{name}. Bar 1:")), "{alt}");
+            // Meter and repeats are told once, with the first part.
+            let meter = if name == "snare drum" { "4/4. " } else { "" };
+            assert!(alt.contains(&format!("{name}. {meter}Bar 1:")), "{alt}");
         }
     }
 }
@@ -131,4 +133,69 @@ fn sixteenths_leave_room_for_a_hand() {
         let room = mm(lines(&blank)[0] - heads[0].1 - 0.5);
         assert!(room >= high, "{room} mm under the heads");
     }
+}
+
+/// Six parts of 16 bars keep more together than a page holds: their heading and tempo still stand over their first system.
+#[test]
+fn a_heading_stands_on_the_page_of_its_first_system() {
+    let bars = "| 1 e & a 2 & 3 4 | 1 & 2 3 & 4 ".repeat(8) + "|";
+    let section: String = (1..=6).map(|part| format!("part: drum {part}\n{bars}\n")).collect();
+    let piece = rhythm::text::read_piece(&section).piece.expect("six parts");
+    let short = crate::counted(&["| 1 2 3 & 4 | 1 (2) 3 4 | 1 & 2 & 3 4 | 1 _2 3 4 |"; 2]);
+    let counted = each(&piece);
+    let staves = piece.parts().iter().zip(&counted).map(|(part, lines)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: lines.iter().collect(),
+        shares_line: part.shares_line,
+    });
+    let mut exercises = crate::exercises(&short);
+    exercises.push(Exercise { title: "Section", staves: staves.collect() });
+    for print in [Print::default(), Print::default().large()] {
+        let document = sheet(&exercises, &SheetOptions::new(print, Answers::Blank)).expect("a sheet");
+        let mut headings = 0;
+        for page in &document.pages {
+            for (index, part) in page.parts.iter().enumerate() {
+                let bounds = part.bounds().expect("marks");
+                assert!(bounds.y0 >= 0.0 && bounds.y1 <= page.height, "{:?} at {bounds}", part.role);
+                let Role::Heading { level: 2, text } = &part.role else { continue };
+                headings += 1;
+                // Its tempo at the end of its line, then its first system.
+                let [tempo, system, ..] = &page.parts[index + 1..] else { panic!("{text} stands alone") };
+                let mark = tempo.bounds().expect("a tempo");
+                assert!(mark.y1 > bounds.y0 && mark.y0 < bounds.y1, "{text}: {mark} beside {bounds}");
+                let Role::Figure { alt } = &system.role else { panic!("{text} without its system") };
+                assert!(alt.starts_with("Tempo: ") && alt.contains("Bar 1"), "{alt}");
+            }
+        }
+        assert_eq!(headings, 3);
+    }
+}
+
+/// What is said of a page tells all that changes how it is played, with the counts as with the notes; the counts of all parts
+/// are told after the notes of each.
+#[test]
+fn counts_are_told_with_what_stands_on_them() {
+    let written = "meter: 3/4\n|: 1 2 & 3 | _1 2 3 fermata :| 3 times | [2/4] 1 2 |\naccents: | > ^ | | |\nsticking: | RLR | | |\n\
+        dynamics: | p< | f | |";
+    let one = crate::counted(&[written]);
+    let (rhythm, counting) = &one[0];
+    let staff = Staff { name: Some("snare"), rhythm, countings: vec![counting], shares_line: false };
+    assert_eq!(
+        staves_in_words(&[staff], true),
+        "3/4. Repeat begins, 3 times in all. Piano, crescendo. Bar 1: 1 right hand with accent, 2 left hand with strong \
+         accent, & right hand, 3. Forte. Bar 2: hold 1, 2, 3 with fermata. Repeat ends. 2/4. Bar 3: 1, 2."
+    );
+    let piece = piece();
+    let lines = all_as_one(&piece);
+    let staves = piece.parts().iter().zip(&lines).map(|(part, lines)| Staff {
+        name: part.name.as_deref(),
+        rhythm: &part.rhythm,
+        countings: lines.iter().collect(),
+        shares_line: part.shares_line,
+    });
+    let words = staves_in_words(&staves.collect::<Vec<_>>(), true);
+    assert!(words.starts_with("snare drum. 4/4. Bar 1: eighth, eighth, "), "{words}");
+    let feet = "feet. Bar 1: quarter, quarter rest, quarter, quarter rest. Counting. Bar 1: 1, &, 2, e, &, a, 3, &, 4.";
+    assert!(words.ends_with(feet), "{words}");
 }

@@ -1,4 +1,4 @@
-use engrave::{Ink, Item, Layout, Scene, engrave};
+use engrave::{Ink, Item, Layout, PrintSize, Scene, engrave};
 use kurbo::Point;
 use picture::{Error, Mark, PictureOptions, Row, Side, Spread, picture};
 use rhythm::AttackId;
@@ -168,6 +168,40 @@ fn rows_stay_in_their_room() {
         let legend = systems.last().is_some_and(|system| top >= system.bottom);
         let inside = systems.iter().any(|system| system.rows <= top && bottom <= system.bottom);
         assert!(legend || inside, "{item:?}");
+    }
+}
+
+/// Numbers stand clear of the lines that rows stand on, those too that are raised over a neighbour.
+#[test]
+fn numbers_are_clear_of_the_row_above() {
+    let rhythm = read(&format!("| {}|", "1/32 ".repeat(32)));
+    let beyond = Some(Side::Late);
+    let marks = attacks(&rhythm).into_iter().map(|id| Mark::Pin { id, lean_ms: 120.0, beyond });
+    let rows = vec![row(marks.collect()); 3];
+    for print in [PrintSize::Usual, PrintSize::Large] {
+        let layout = picture::layout(Layout { print, ..Layout::default() }, &rows, false);
+        let engraving = engrave(&rhythm, &counting::count(&rhythm), &layout).expect("a page");
+        let options = PictureOptions { legend: false, ..PictureOptions::default() };
+        let scene = picture(&engraving, &rows, &[], &options).expect("a picture");
+        let lines: Vec<f64> = (scene.items.iter())
+            .filter_map(|item| match item {
+                Item::Line { from, to, ink: Ink::Faint, .. } if from.y == to.y => Some(from.y),
+                _ => None,
+            })
+            .collect();
+        let numbers: Vec<_> = (scene.items.iter())
+            .filter(|item| matches!(item, Item::Text { text, .. } if text == "+120"))
+            .map(Item::bounds)
+            .collect();
+        let mut heights: Vec<f64> = numbers.iter().map(|bounds| bounds.y1).collect();
+        heights.sort_by(f64::total_cmp);
+        heights.dedup();
+        assert_eq!(heights.len(), 2 * lines.len(), "some are raised in every row");
+        for bounds in numbers {
+            for &y in &lines {
+                assert!(bounds.y1 < y || bounds.y0 > y + 0.3, "{bounds} at the line {y}, {print:?}");
+            }
+        }
     }
 }
 

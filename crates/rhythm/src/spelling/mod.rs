@@ -55,7 +55,7 @@ pub use self::note::{Note, OuterTuplet, Tuplet, Value};
 use self::region::{Region, Regions, Standing, Walk};
 pub use self::remark::{Boundary, Oddity, Remark, remarks};
 use self::symbol::Symbol;
-pub use self::words::words;
+pub use self::words::{Around, bar_words, bars_in_words, with_marks, words};
 use crate::{Bar, Deed, Event, Form, Marks};
 
 /// The finest common denominator of a bar's places that is spelled by the rules. It leaves room for

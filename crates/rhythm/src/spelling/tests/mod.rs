@@ -2,6 +2,7 @@ mod authors;
 mod laws;
 mod remarks;
 mod rules;
+mod words;
 
 use timebase::{Ratio, Span};
 

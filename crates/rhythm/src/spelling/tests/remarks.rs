@@ -124,7 +124,7 @@ fn remarks_in_words() {
     );
     assert_eq!(
         told("2/4", "{3:2 3/16 3/16 } 1/4"),
-        "dotted eighth, dotted eighth (3:2): a tuplet of what plain values show; usual: eighth, eighth"
+        "triplet of dotted eighth, dotted eighth: a tuplet of what plain values show; usual: eighth, eighth"
     );
     assert_eq!(told("4/4", "1/8 1/8 !1/8 1/8 1/2"), "the beam is broken before the eighth; usual: one beam");
 }
