@@ -90,6 +90,12 @@ impl Devices {
         self.listed = asker.is_ok().then_some(listed);
     }
 
+    /// Whether it is being asked.
+    #[cfg(test)]
+    pub(crate) fn is_asking(&self) -> bool {
+        self.listed.is_some()
+    }
+
     /// Takes what the threads have found. Says whether the sound was opened, or failed to.
     pub(crate) fn mind(&mut self) -> bool {
         if let Some(list) = self.listed.as_ref().and_then(|listed| listed.try_recv().ok()) {
