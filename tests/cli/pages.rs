@@ -37,6 +37,10 @@ fn pages_are_written_where_the_call_says() {
         "a.pdf",
         &["a-A.pdf", "a-B.pdf"],
     );
+    let many = ["2-lamp-on-the-landing", "3-over-the-stile"].map(rhythm);
+    let pool =
+        [&["sheet", &first, &second, &many[0], &many[1]][..], &["--versions", "2", "--each", "2"]].concat();
+    check(&[&pool[..], &["--answers", "key"]].concat(), "a.pdf", &["a-A.pdf", "a-B.pdf"]);
     check(&["chart", "values"], "values.svg", &["values.svg"]);
 }
 
@@ -56,8 +60,12 @@ fn what_cannot_be_printed_is_refused_with_a_way_out() {
     check(&["sheet", &first], 2, &["--out"]);
     check(&["sheet", &first, "-o", "a.docx"], 2, &["a.docx", ".pdf", ".svg"]);
     check(&["sheet", &first, "-o", &out, "--pdf", "--svg"], 2, &["--pdf", "--svg"]);
+    let other = path(folder.path(), "a.svg");
+    check(&["sheet", &first, "-o", &other, "--pdf"], 2, &["a.svg", "--pdf"]);
+    check(&["chart", "values", "-o", &out, "--svg"], 2, &["a.pdf", "--svg"]);
     check(&["sheet", &first, "-o", &out, "--versions", "2"], 2, &["2 versions", "1 at most"]);
     check(&["sheet", &first, "-o", &out, "--versions", "0"], 2, &["0 versions", "1 at most"]);
+    check(&["sheet", &first, "-o", &out, "--versions", "2", "--each", "1"], 2, &["1 rhythms", "at least 2"]);
     check(&["sheet", &first, "-o", &out, "--date", "2026-02-30"], 2, &["2026-02-30", "2026-09-14"]);
     check(&["sheet", &first, "-o", &out, "--title", "\u{4e2d}"], 1, &["\u{4e2d}", "other letters"]);
     check(&["sheet", "no-such.rhythm", "-o", &out], 1, &["no-such.rhythm"]);

@@ -42,6 +42,20 @@ pub enum Error {
         /// How many there can be.
         most: usize,
     },
+    /// Versions that cannot differ by their rhythms.
+    #[error(
+        "{versions} versions with {each} of {exercises} rhythms each cannot be made: versions are 1 to {VERSIONS_MOST}, each has \
+         at least 1 rhythm, and there are at least {} to choose from: give more rhythms, or ask for fewer in each",
+        2 * (*each).max(1)
+    )]
+    Dealt {
+        /// How many versions were asked for.
+        versions: usize,
+        /// Of how many rhythms.
+        exercises: usize,
+        /// How many each was to have.
+        each: usize,
+    },
     /// A character that the embedded text font does not have.
     #[error(
         "\"{text}\" has the character {character:?}, which the printed font lacks: write it in other letters"

@@ -47,5 +47,5 @@ pub use print::{PaperSize, Print};
 pub use sheet::{Answers, SheetOptions, sheet};
 pub use svg::svg;
 pub use values_chart::values_chart;
-pub use versions::{Version, versions};
+pub use versions::{Version, dealt, versions};
 pub use words::staves_in_words;

@@ -7,6 +7,16 @@ pub struct Version {
     /// From 0.
     index: u8,
     seed: u64,
+    drawn: Drawn,
+}
+
+/// What chance has chosen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Drawn {
+    /// The order; the first version's is as given.
+    Order,
+    /// The rhythms.
+    Rhythms,
 }
 
 impl Version {
@@ -17,15 +27,15 @@ impl Version {
     }
 }
 
-/// As it stands at the foot of a page: `Version B, order drawn with seed 7`.
+/// As it stands at the foot of a page: `Version B, order drawn with seed 7`, `Version B, rhythms drawn with seed 7`.
 impl std::fmt::Display for Version {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let order = if self.index == 0 {
-            "in the order given".to_owned()
-        } else {
-            format!("order drawn with seed {}", self.seed)
+        let drawn = match self.drawn {
+            Drawn::Order if self.index == 0 => "in the order given".to_owned(),
+            Drawn::Order => format!("order drawn with seed {}", self.seed),
+            Drawn::Rhythms => format!("rhythms drawn with seed {}", self.seed),
         };
-        write!(f, "Version {}, {order}", self.letter())
+        write!(f, "Version {}, {drawn}", self.letter())
     }
 }
 
@@ -51,7 +61,38 @@ pub fn versions(count: usize, exercises: usize, seed: u64) -> Result<Vec<(Versio
             drawn.push(order);
         }
     }
-    Ok((0_u8..).map(|index| Version { index, seed }).zip(drawn).collect())
+    Ok(numbered(seed, Drawn::Order).zip(drawn).collect())
+}
+
+fn numbered(seed: u64, drawn: Drawn) -> impl Iterator<Item = Version> {
+    (0_u8..).map(move |index| Version { index, seed, drawn })
+}
+
+/// `count` versions of a sheet that differ by their rhythms: `each` of so many `exercises`, which are given from the easiest to
+/// the hardest. The list is parted in `each` stretches as equal as can be, and every version has one of each stretch: so
+/// all are of one level. Which one, `seed` draws; no two versions have the same one of a stretch before all of it is used.
+///
+/// # Errors
+/// If there are not so many letters, or the exercises are fewer than twice as many as each version has.
+pub fn dealt(
+    count: usize,
+    exercises: usize,
+    each: usize,
+    seed: u64,
+) -> Result<Vec<(Version, Vec<usize>)>, Error> {
+    if !(1..=VERSIONS_MOST).contains(&count) || each == 0 || exercises / 2 < each {
+        return Err(Error::Dealt { versions: count, exercises, each });
+    }
+    let mut random = SplitMix64(seed);
+    let mut versions = vec![Vec::with_capacity(each); count];
+    for stretch in 0..each {
+        let (first, end) = (stretch * exercises / each, (stretch + 1) * exercises / each);
+        let order = shuffled(end - first, &mut random);
+        for (version, &place) in versions.iter_mut().zip(order.iter().cycle()) {
+            version.push(first + place);
+        }
+    }
+    Ok(numbered(seed, Drawn::Rhythms).zip(versions).collect())
 }
 
 /// Durstenfeld's shuffle ("Algorithm 235: Random permutation", Communications of the ACM 7, 1964).
@@ -115,6 +156,33 @@ mod tests {
     }
 
     #[test]
+    fn dealt_versions_are_of_one_level() {
+        for (count, exercises, each) in [(1, 2, 1), (2, 8, 4), (3, 20, 6), (5, 12, 4), (26, 300, 10)] {
+            let all = dealt(count, exercises, each, 7).expect("there are so many");
+            assert_eq!(all.len(), count);
+            for (number, (_, chosen)) in all.iter().enumerate() {
+                assert_eq!(chosen.len(), each);
+                for (stretch, &index) in chosen.iter().enumerate() {
+                    let (first, end) = (stretch * exercises / each, (stretch + 1) * exercises / each);
+                    assert!((first..end).contains(&index), "one of its own level");
+                    // Another than the versions before it have, as long as there are others.
+                    let before = all[number.saturating_sub(end - first - 1)..number].iter();
+                    assert!(before.map(|(_, other)| other[stretch]).all(|other| other != index));
+                }
+            }
+        }
+        assert_eq!(dealt(3, 20, 6, 1), dealt(3, 20, 6, 1));
+        assert_ne!(dealt(3, 20, 6, 1), dealt(3, 20, 6, 2));
+        let wrong = |count, exercises, each, words: &str| {
+            let error = dealt(count, exercises, each, 0).expect_err("it cannot be").to_string();
+            assert!(error.contains(words), "{error}");
+        };
+        wrong(2, 7, 4, "at least 8");
+        wrong(2, 7, 0, "at least 1");
+        wrong(27, 70, 4, "1 to 26");
+    }
+
+    #[test]
     fn more_versions_than_orders_are_refused() {
         let check = |count, exercises, most: &str| {
             let error = versions(count, exercises, 0).expect_err("too many").to_string();
@@ -131,5 +199,7 @@ mod tests {
         let all = versions(2, 3, 42).expect("there are");
         assert_eq!(all[0].0.to_string(), "Version A, in the order given");
         assert_eq!(all[1].0.to_string(), "Version B, order drawn with seed 42");
+        let dealt = dealt(1, 4, 2, 42).expect("there are");
+        assert_eq!(dealt[0].0.to_string(), "Version A, rhythms drawn with seed 42");
     }
 }

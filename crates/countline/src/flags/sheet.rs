@@ -12,7 +12,7 @@ use super::parts::PartsFlags;
 #[command(
     after_help = "The key is written beside the sheet: week-3.pdf and week-3-key.pdf. With versions: week-3-A.pdf, \
     week-3-A-key.pdf, week-3-B.pdf … They have the same rhythms, the first in the order given, each other in an order of \
-    its own. The same call writes the same bytes."
+    its own, or with --each other rhythms of the same level. The same call writes the same bytes."
 )]
 pub(crate) struct SheetFlags {
     /// The rhythm texts, one exercise each (the parts of a piece are joined by a bracket); `-` reads standard input
@@ -34,7 +34,11 @@ pub(crate) struct SheetFlags {
     /// So many versions of the sheet, each with the exercises in another order: 1 to 26
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     pub(crate) versions: usize,
-    /// What the orders of the versions are drawn from; it is printed on them
+    /// So many of the rhythms in each version, other ones in each, all of one level: give the rhythms from the easiest to the
+    /// hardest, at least twice as many; every version has one of each stretch of neighbours
+    #[arg(long, value_name = "NUMBER", requires = "versions")]
+    pub(crate) each: Option<usize>,
+    /// What the orders, or the rhythms, of the versions are drawn from; it is printed on them
     #[arg(long, value_name = "NUMBER", default_value_t = 1, requires = "versions")]
     pub(crate) seed: u64,
     #[command(flatten)]

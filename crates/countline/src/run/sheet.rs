@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use counting::System;
-use paper::{Answers, Exercise, SheetOptions, Version, sheet, versions};
+use paper::{Answers, Exercise, SheetOptions, Version, dealt, sheet, versions};
 
 use super::{exercises, pages};
 use crate::counting_file;
@@ -16,10 +16,14 @@ pub(crate) fn run(flags: &SheetFlags) -> Result<(), Failure> {
     let system = counting_file::chosen(&flags.counting)?;
     let loaded = exercises::load(&flags.files, &system, flags.parts)?;
     let title = exercises::title(flags.title.as_deref(), &loaded);
-    let orders: Vec<(Option<Version>, Vec<usize>)> = if flags.versions == 1 {
+    let orders: Vec<(Option<Version>, Vec<usize>)> = if flags.versions == 1 && flags.each.is_none() {
         vec![(None, (0..loaded.len()).collect())]
     } else {
-        let drawn = versions(flags.versions, loaded.len(), flags.seed).map_err(super::call)?;
+        let drawn = match flags.each {
+            Some(each) => dealt(flags.versions, loaded.len(), each, flags.seed),
+            None => versions(flags.versions, loaded.len(), flags.seed),
+        };
+        let drawn = drawn.map_err(super::call)?;
         drawn.into_iter().map(|(version, order)| (Some(version), order)).collect()
     };
     let usual = system == *System::numbers();
