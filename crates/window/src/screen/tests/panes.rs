@@ -54,6 +54,15 @@ impl Opened {
         self.harness.run();
     }
 
+    /// Until the machine's own list of devices is there, whenever that is, and the pane stands still.
+    fn wait_for_devices(&mut self) {
+        while self.harness.state().devices.is_asking() {
+            std::thread::sleep(std::time::Duration::from_millis(5));
+            self.harness.run_steps(1);
+        }
+        self.harness.run_steps(2);
+    }
+
     /// As if this had been touched on a device.
     fn touch(&mut self, port: &str, touched: Touched) {
         let touch = TouchedAt { port: port.to_owned(), channel: 9, touched };
@@ -180,20 +189,20 @@ fn esc_ends_a_lesson_and_leaves_everything_as_it_was() {
 fn what_becomes_of_strokes_is_chosen() {
     let mut window = opened(TEXT);
     window.press(Key::D);
-    // The machine's own list comes first, whenever that is.
-    while window.harness.state().devices.is_asking() {
-        std::thread::sleep(std::time::Duration::from_millis(5));
-        window.harness.run_steps(1);
-    }
+    window.wait_for_devices();
     let list = List { midi_out: vec!["Sound module".to_owned()], ..List::default() };
     window.harness.state_mut().devices.list = Some(list);
     window.harness.run_steps(2);
     window.press_named("Sound module");
+    window.wait_for_devices();
     // The devices are opened and listed anew: there is no such output here, and it is chosen all the same.
     window.press_named("Sounds through this computer: louder");
+    window.wait_for_devices();
     assert!(window.says("Sound module"));
     window.press_unseen("recorded: a microphone hears everybody in the room");
+    window.wait_for_devices();
     window.press_unseen("Channel: higher");
+    window.wait_for_devices();
     let settings = &window.harness.state().devices.settings;
     assert_eq!((settings.thru_percent, settings.through.as_deref()), (10, Some("Sound module")));
     assert_eq!(settings.record.as_ref().map(|record| record.channel), Some(1));
