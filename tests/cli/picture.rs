@@ -65,6 +65,11 @@ fn parts_are_joined_or_chosen() {
     let one = picture(&file, &["--part", "snare"]);
     assert!(!one.contains("bracketTop") && !one.contains(">snare</text>"));
     assert_eq!(one.matches("#restWhole").count(), 4, "each of them is counted");
+    // The lower of two voices on a line, by itself.
+    let kit = "meter: 4/4\npart: hands\n| 1 2 3 4 |\n\npart: feet\nline: hands\n| 1 3 |\n";
+    std::fs::write(&file, kit).expect("written");
+    let feet = picture(&file, &["--part", "feet", "--no-counts"]);
+    assert_eq!(feet.matches("#noteheadHalf").count(), 2, "{feet}");
 }
 
 #[test]

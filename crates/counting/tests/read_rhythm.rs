@@ -112,6 +112,20 @@ fn bars_of_rest_are_counted_by_their_number() {
     wrong("| (1) (2) (3) (4) | (2) (2) 3 (4) |");
 }
 
+/// Durations are said by the notes as they are printed: counted or in lengths, `& _3` is two tied eighths.
+#[test]
+fn tied_notes_are_said_alike_in_counts_and_in_lengths() {
+    let words = |text: &str| {
+        let line = count_in(&rhythm(text), &system("kodaly"), &Settings::default());
+        let words = line.bars()[0].counts().iter().map(|count| (count.at, count.deed, count.say.clone()));
+        words.collect::<Vec<_>>()
+    };
+    let printed = words("| 1/8 1/4 1/8 _1/8 1/8 1/8 1/8 |");
+    assert_eq!(words("| 1 & _2 & _3 & 4 & |"), printed);
+    let on_three = printed.iter().find(|(at, ..)| *at == Span::HALF).expect("a count");
+    assert_eq!((on_three.1, on_three.2.as_ref().map(counting::Word::as_str)), (Deed::Hold, Some("i")));
+}
+
 #[test]
 fn mistakes_are_pointed_at() {
     let check = |name: &str, counting: &str, at: &str, message: &str| {
