@@ -27,8 +27,11 @@ fn build() -> PathBuf {
     if let Some(built) = std::env::var_os("COUNTLINE_PROGRAM") {
         return built.into();
     }
+    // What is measured from a release build is a release build.
+    let profile = if cfg!(debug_assertions) { "dev" } else { "release" };
     let output = Command::new(env!("CARGO"))
         .args(["build", "--quiet", "-p", "countline", "--bin", "countline", "--message-format=json"])
+        .args(["--profile", profile])
         .current_dir(root())
         .stderr(Stdio::inherit())
         .output()

@@ -95,8 +95,13 @@ mod linux {
 
     fn section(minutes: u64, count: u64, a_second: u64) {
         assert!((1..=50).contains(&minutes) && (1..=32).contains(&count), "up to 50 minutes and 32 players");
-        // Thirty bars of two seconds a minute.
-        let bars = "1 2 3 4 | ".repeat(30).trim_end_matches([' ', '|']).to_owned();
+        // Thirty bars of two seconds a minute; what is struck is what is written, where a bar holds so many strokes.
+        let bar = match a_second {
+            4 => "1 & 2 & 3 & 4 & | ",
+            8 => "1 e & a 2 e & a 3 e & a 4 e & a | ",
+            _ => "1 2 3 4 | ",
+        };
+        let bars = bar.repeat(30).trim_end_matches([' ', '|']).to_owned();
         let rhythm = format!(
             "meter: 4/4\ntempo: quarter = 120\n{}\n",
             if minutes == 1 { format!("| {bars} |") } else { format!("|: {bars} :| {minutes} times") }

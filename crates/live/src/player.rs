@@ -7,8 +7,10 @@ use timebase::{Moment, Seconds};
 
 use crate::PlayerState;
 
-/// How often everything is weighed anew while strokes come. A stroke's own verdict does not wait for it.
+/// How often everything is weighed anew while strokes come, at most: after so much time, and after so large a part of the take
+/// has come to it, since weighing takes the longer the longer the take is. A stroke's own verdict does not wait for it.
 const REVISE_EVERY: Seconds = Seconds::from_millis(2_000);
+const REVISE_PART: i64 = 16;
 
 /// Before anything is due.
 const LONG_BEFORE: Seconds = Seconds::from_millis(4_000_000_000);
@@ -158,7 +160,8 @@ impl Player {
     /// time to time. Says whether that is something else than before.
     pub(crate) fn judge_due(&mut self, now: Moment) -> bool {
         let strokes = self.live.strokes();
-        let again = self.revised.is_none_or(|(at, of)| of != strokes && now - at >= REVISE_EVERY);
+        let enough = REVISE_EVERY.max(now.since_zero().divided_by(REVISE_PART));
+        let again = self.revised.is_none_or(|(at, of)| of != strokes && now - at >= enough);
         let due = std::mem::replace(&mut self.due, Due::Not);
         let judgement = if due == Due::Now && again && self.live.gains_by_revision() {
             self.revised = Some((now, strokes));

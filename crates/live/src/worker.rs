@@ -23,7 +23,7 @@ use crate::through::Through;
 use crate::{Event, Measured, Phase};
 
 /// How often the clocks are looked at while nothing is struck.
-const TICK: Duration = Duration::from_millis(5);
+const TICK: Duration = Duration::from_millis(10);
 
 /// How often everybody is judged anew while nothing is struck, so that a missed attack shows.
 const JUDGE_EVERY: Seconds = Seconds::from_millis(100);

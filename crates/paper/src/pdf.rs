@@ -95,14 +95,16 @@ fn content_tag(part: &Part) -> ContentTag<'_> {
     }
 }
 
-/// What the tag tree says of a part; `None` of decoration.
+/// What the tag tree says of a part; `None` of decoration. Where it stands is said in whole points around it: it is for
+/// a frame on a screen, and there is one for every picture in a book.
 fn tag(part: &Part, identifier: Identifier, page: usize, pt: Points) -> Option<Tagged> {
     if part.role == Role::Decoration {
         return None;
     }
     let bounds = part.bounds()?;
-    let rect =
-        krilla::geom::Rect::from_ltrb(pt.of(bounds.x0), pt.of(bounds.y0), pt.of(bounds.x1), pt.of(bounds.y1));
+    let [left, top] = [bounds.x0, bounds.y0].map(|edge| pt.of(edge).floor());
+    let [right, bottom] = [bounds.x1, bounds.y1].map(|edge| pt.of(edge).ceil());
+    let rect = krilla::geom::Rect::from_ltrb(left, top, right, bottom);
     Some(Tagged { role: part.role.clone(), identifier, page, rect })
 }
 

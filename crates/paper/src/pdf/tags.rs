@@ -15,7 +15,7 @@ pub(super) struct Tagged {
     pub(super) identifier: Identifier,
     /// Its page, from 0.
     pub(super) page: usize,
-    /// Where on the page, in points.
+    /// Where on the page, in whole points.
     pub(super) rect: Option<Rect>,
 }
 
