@@ -43,6 +43,25 @@ impl Bindings {
         }
     }
 
+    /// The names that are a part of this device's, and mean another one of whose they are a part too, with that one.
+    pub(crate) fn also(
+        &self,
+        kind: SourceKind,
+        device: &str,
+        source: u16,
+    ) -> impl Iterator<Item = (String, u16)> {
+        let parts = self.bound.iter().filter(move |bound| {
+            kind == SourceKind::Port && !bound.is_whole && contains(device, &bound.name)
+        });
+        let other = parts.filter_map(|bound| Some((bound.name.clone(), bound.source?)));
+        other.filter(move |&(_, meant)| meant != source)
+    }
+
+    /// Whether some device was found that this name means. The space bar is always there, though it is entered with its first stroke.
+    pub(crate) fn is_seen(&self, name: &str) -> bool {
+        name == Place::SPACE_BAR || self.source(name).is_some()
+    }
+
     /// The device that this name means, once it was found.
     pub(crate) fn source(&self, name: &str) -> Option<u16> {
         self.bound.iter().find(|bound| bound.name == name)?.source

@@ -1,6 +1,6 @@
 use crate::binding::Bindings;
 use crate::place::Touched;
-use crate::{Place, SourceKind};
+use crate::{Place, Roster, SourceKind};
 
 /// What can be asked for without touching the computer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -32,6 +32,23 @@ impl Controls {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.places.is_empty()
+    }
+
+    /// Those of the list all of whose strokes at a place would be orders, with that place and the order.
+    #[must_use]
+    pub fn swallowed<'a>(&'a self, roster: &'a Roster) -> Vec<(&'a str, &'a Place, Order)> {
+        let mut swallowed = Vec::new();
+        for entry in roster.entries() {
+            for place in &entry.places {
+                let name = place.port_name().to_lowercase();
+                let of = self.places.iter().find(|(_, control)| {
+                    let other = control.port_name().to_lowercase();
+                    (name.contains(&other) || other.contains(&name)) && place.is_within(control)
+                });
+                swallowed.extend(of.map(|(order, _)| (entry.code.as_str(), place, *order)));
+            }
+        }
+        swallowed
     }
 
     /// What is assigned to what.
@@ -77,11 +94,52 @@ impl BoundControls {
         self.bindings.bind(kind, device, source);
     }
 
+    pub(crate) const fn bindings(&self) -> &Bindings {
+        &self.bindings
+    }
+
+    /// What is to be asked for at a device that was never seen, and its name.
+    pub(crate) fn unseen(&self) -> impl Iterator<Item = (String, String)> {
+        let unseen =
+            self.controls.places.iter().filter(|(_, place)| !self.bindings.is_seen(place.port_name()));
+        unseen.map(|(order, place)| (order.name().to_owned(), place.port_name().to_owned()))
+    }
+
     pub(crate) fn order(&self, source: u16, channel: u8, touched: Touched) -> Option<Order> {
         let places = &self.controls.places;
         let meant = places.iter().find(|(_, place)| {
             self.bindings.source(place.port_name()) == Some(source) && place.holds(channel, touched)
         });
         meant.map(|&(order, _)| order)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Entry, NoteRange, Touch};
+
+    /// A pad that is given to an order as a whole is nobody's any more; a note or a pedal of it takes nothing else away.
+    #[test]
+    fn orders_that_leave_a_player_nothing_are_found() {
+        let pad = |name: &str| Place::port(name).expect("a name");
+        let touch = |touch| pad("Pad").with_touch(touch).expect("a touch");
+        let note = Touch::Notes(NoteRange::new(51, 51).expect("a note"));
+        let roster = Roster::new(vec![
+            Entry::new("K1", vec![pad("Pad")]),
+            Entry::new("beat", vec![touch(Touch::Pedal(64))]),
+        ])
+        .expect("apart");
+        let check = |control: Place, expected: &[&str]| {
+            let controls = Controls::new(vec![(Order::Next, control)]);
+            let found: Vec<_> = controls.swallowed(&roster).iter().map(|(code, ..)| *code).collect();
+            assert_eq!(found, expected);
+        };
+        check(pad("Pad"), &["K1"]);
+        check(pad("big pad"), &["K1"]);
+        check(pad("Other"), &[]);
+        check(touch(note), &[]);
+        check(touch(Touch::Pedal(64)), &["beat"]);
+        check(touch(Touch::Pedal(4)), &[]);
     }
 }

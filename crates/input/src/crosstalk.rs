@@ -11,8 +11,8 @@ const KEPT: usize = 8;
 /// Finds the strokes that are another pad's blow, felt through the rack or the table that both stand on: on another pad of
 /// the same module, within [`CROSSTALK_SPAN`] after a stroke at least [`CROSSTALK_SHARE`] times as hard.
 ///
-/// A blow whose weak echo is sent *before* it is not found: to tell, every soft stroke would have to wait. A module that
-/// often does that needs its own cross-talk setting raised.
+/// A blow whose weak echo is sent *before* it is not found here: to tell, a soft stroke has to wait, which [`Echoes`](crate::Echoes) makes
+/// it do.
 #[derive(Clone, Debug, Default)]
 pub struct Crosstalk {
     /// The last strokes of each module.
@@ -30,9 +30,7 @@ impl Crosstalk {
     pub fn marks(&mut self, pad: Pad, stamp: HostTime, velocity: u8) -> bool {
         let last = self.last.entry(pad.source).or_default();
         let echoes = |&(other, at, hard): &(Pad, HostTime, u8)| {
-            other != pad
-                && (stamp - at).abs() <= CROSSTALK_SPAN
-                && u16::from(velocity) * u16::from(CROSSTALK_SHARE) <= u16::from(hard)
+            other != pad && (stamp - at).abs() <= CROSSTALK_SPAN && is_echo(velocity, hard)
         };
         if last.iter().any(echoes) {
             return true;
@@ -43,6 +41,11 @@ impl Crosstalk {
         }
         false
     }
+}
+
+/// Whether a stroke so soft may be the echo of one so hard.
+pub(crate) fn is_echo(soft: u8, hard: u8) -> bool {
+    u16::from(soft) * u16::from(CROSSTALK_SHARE) <= u16::from(hard)
 }
 
 #[cfg(test)]

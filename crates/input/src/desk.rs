@@ -1,4 +1,4 @@
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -6,8 +6,8 @@ use crossbeam_channel::{Receiver, Sender, bounded};
 use timebase::{HostTime, Seconds};
 
 use crate::controls::BoundControls;
-use crate::flood::{Flood, Flow};
-use crate::limits::PEDAL_DOWN;
+use crate::flood::{Floods, Flow, HeldBack};
+use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
 use crate::{
@@ -55,11 +55,38 @@ struct Ledger {
     players: Players,
     controls: BoundControls,
     mask: RetriggerMask,
+    /// How soon after a stroke on it a pad bounces, where the player has no span of their own.
+    span: Seconds,
     crosstalk: Crosstalk,
-    /// How each source flows, by its number.
-    floods: Vec<Flood>,
+    floods: Floods,
     /// Pedals that are down: source, channel and controller.
     down: HashSet<(u16, u8, u8)>,
+    /// When pedals came up last.
+    up: HashMap<Pad, HostTime>,
+}
+
+/// What a message says of a pad or a pedal.
+#[derive(Clone, Copy, Debug)]
+struct Deed {
+    kind: StrokeKind,
+    channel: u8,
+    touched: Touched,
+    velocity: u8,
+}
+
+impl Deed {
+    /// What was touched, as the masks tell pads apart. Pedals stand beside the notes, beyond the last.
+    const fn pad(&self, source: u16) -> Pad {
+        let note = match self.touched {
+            Touched::Note(note) => note,
+            Touched::Pedal(controller) => 0x80 | controller,
+        };
+        Pad { source, channel: self.channel, note }
+    }
+
+    fn at(&self, port: String) -> TouchedAt {
+        TouchedAt { port, channel: self.channel, touched: self.touched }
+    }
 }
 
 /// A message with its stamps, on its way from a driver's callback to the desk.
@@ -80,9 +107,11 @@ impl Desk {
             players: Players::listed(settings.grouping, settings.roster.clone()),
             controls: BoundControls::new(settings.controls.clone()),
             mask: RetriggerMask::new(settings.retrigger),
+            span: settings.retrigger,
             crosstalk: Crosstalk::new(),
-            floods: Vec::new(),
+            floods: Floods::default(),
             down: HashSet::new(),
+            up: HashMap::new(),
         };
         let (lost, held) = (AtomicU64::new(0), AtomicU64::new(0));
         let asks = AtomicBool::new(false);
@@ -102,11 +131,21 @@ impl Desk {
         let called =
             ledger.players.source(source).map_or_else(|| name.to_owned(), |known| known.name.clone());
         ledger.controls.bind(kind, &called, source);
+        let parts = ledger.parts_of(kind, &called, source);
         drop(ledger);
         if called != name {
             self.notice(Notice::Twice { name: called });
         }
+        parts.into_iter().for_each(|part| self.notice(part));
         source
+    }
+
+    /// Whoever is listed, and whatever is to be asked for, at a device that nobody has seen, each with the name it goes by.
+    pub(crate) fn unseen(&self) -> Vec<(String, String)> {
+        let ledger = self.ledger();
+        let mut unseen = ledger.players.unseen();
+        unseen.extend(ledger.controls.unseen());
+        unseen
     }
 
     pub(crate) fn admit(&self, source: u16) {
@@ -136,6 +175,20 @@ impl Desk {
         self.held.load(Ordering::Relaxed)
     }
 
+    /// Which floods are over at `now`, or all until now. Each is told once.
+    pub(crate) fn held_back(&self, now: HostTime, all: bool) -> Vec<HeldBack> {
+        let mut ledger = self.ledger();
+        let floods = ledger.floods.take(now, all);
+        floods
+            .into_iter()
+            .map(|flood| {
+                let name = ledger.flooded(flood.source, flood.pad);
+                let crate::flood::Flood { source, from, to, messages, .. } = flood;
+                HeldBack { source, name, from, to, messages }
+            })
+            .collect()
+    }
+
     pub(crate) fn count_lost(&self, more: u64) {
         self.lost.fetch_add(more, Ordering::Relaxed);
     }
@@ -153,9 +206,10 @@ impl Desk {
     /// Makes a message a stroke or an order and puts it into its queue. A stroke for which there is no room is counted as lost.
     pub(crate) fn receive(&self, source: u16, hit: Hit, resolution: Seconds) {
         let mut ledger = self.ledger();
-        let flow = ledger.flow(source, hit.stamp);
+        let Some(deed) = ledger.deed(source, hit.message) else { return };
+        let flow = ledger.flow(source, deed, hit.stamp);
         if flow != Flow::Through {
-            let name = ledger.players.source(source).map_or_else(String::new, |known| known.name.clone());
+            let name = ledger.flooded(source, Some((deed.channel, deed.touched)));
             drop(ledger);
             self.held.fetch_add(1, Ordering::Relaxed);
             if flow == Flow::FirstHeld {
@@ -164,7 +218,7 @@ impl Desk {
             return;
         }
         if self.asks.load(Ordering::Relaxed) {
-            let touch = ledger.touch(source, hit);
+            let touch = ledger.touch(source, deed, hit.stamp);
             drop(ledger);
             // Somebody learns by it; what finds no room is struck once more.
             if let Some(touch) = touch {
@@ -172,16 +226,13 @@ impl Desk {
             }
             return;
         }
-        let made = match hit.message {
-            Message::Note(note) => Some(ledger.note(source, note, hit, resolution)),
-            Message::Control(control) => ledger.control(source, control, hit, resolution),
-        };
+        let made = ledger.make(source, deed, hit, resolution);
         drop(ledger);
         match made {
-            Some(Made::Stroke(stroke)) => self.pass(stroke),
+            Made::Stroke(stroke) => self.pass(stroke),
             // Orders come from a person; one that finds sixty-four before it is none.
-            Some(Made::Order(order)) => drop(self.orders.try_send(order)),
-            Some(Made::Nothing) | None => {}
+            Made::Order(order) => drop(self.orders.try_send(order)),
+            Made::Nothing => {}
         }
     }
 
@@ -206,42 +257,106 @@ enum Made {
 }
 
 impl Ledger {
-    fn flow(&mut self, source: u16, stamp: HostTime) -> Flow {
+    /// What a message says; nothing where a pedal is as it was.
+    fn deed(&mut self, source: u16, message: Message) -> Option<Deed> {
+        match message {
+            Message::Note(NoteMessage { kind, channel, note, velocity }) => {
+                Some(Deed { kind, channel, touched: Touched::Note(note), velocity })
+            }
+            Message::Control(ControlMessage { channel, controller, value }) => {
+                let key = (source, channel, controller);
+                let is_down = value >= PEDAL_DOWN;
+                let changed = if is_down { self.down.insert(key) } else { self.down.remove(&key) };
+                let kind = if is_down { StrokeKind::On } else { StrokeKind::Off };
+                changed.then_some(Deed {
+                    kind,
+                    channel,
+                    touched: Touched::Pedal(controller),
+                    velocity: value,
+                })
+            }
+        }
+    }
+
+    fn flow(&mut self, source: u16, deed: Deed, stamp: HostTime) -> Flow {
         let kind = self.players.source(source).map(|known| known.kind);
         if kind != Some(SourceKind::Port) {
             return Flow::Through;
         }
-        let index = usize::from(source);
-        if index >= self.floods.len() {
-            self.floods.resize(index + 1, Flood::new());
-        }
-        self.floods[index].admit(stamp)
+        self.floods.admit(source, (deed.channel, deed.touched), deed.kind, stamp)
     }
 
-    fn note(&mut self, source: u16, message: NoteMessage, hit: Hit, resolution: Seconds) -> Made {
-        let NoteMessage { kind, channel, note, velocity } = message;
-        if let Some(order) = self.controls.order(source, channel, Touched::Note(note)) {
-            return if kind == StrokeKind::On { Made::Order(order) } else { Made::Nothing };
+    /// What a person calls the device, or the pad of it, that floods.
+    fn flooded(&self, source: u16, pad: Option<(u8, Touched)>) -> String {
+        let port = self.players.source(source).map_or_else(String::new, |known| known.name.clone());
+        match pad {
+            Some((channel, touched)) => TouchedAt { port, channel, touched }.to_string(),
+            None => port,
         }
-        let Some(player) = self.players.at(source, channel, Touched::Note(note)) else {
+    }
+
+    /// Names in lists that are a part of this device's and of that of another, which they go by.
+    fn parts_of(&self, kind: SourceKind, device: &str, source: u16) -> Vec<Notice> {
+        let names = self.players.bindings().also(kind, device, source);
+        let mut parts: Vec<(String, u16)> =
+            names.chain(self.controls.bindings().also(kind, device, source)).collect();
+        parts.sort_unstable();
+        parts.dedup();
+        let told = parts.into_iter().filter_map(|(part, meant)| {
+            let meant = self.players.source(meant)?.name.clone();
+            Some(Notice::Ambiguous { part, meant, other: device.to_owned() })
+        });
+        told.collect()
+    }
+
+    /// Whether a stroke is its pad's own bouncing, where the mask is of this span.
+    fn bounces(&mut self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
+        let pad = deed.pad(source);
+        // A pedal's contact bounces when it opens as when it closes.
+        let up = self.up.get(&pad).is_some_and(|&up| (stamp - up).abs() < span.min(RetriggerMask::USUAL));
+        up || self.mask.marks_within(span, pad, stamp)
+    }
+
+    /// Whether a stroke is another pad's blow. Pedals are not shaken.
+    fn is_shaken(&mut self, source: u16, deed: Deed, stamp: HostTime) -> bool {
+        matches!(deed.touched, Touched::Note(_))
+            && self.crosstalk.marks(deed.pad(source), stamp, deed.velocity)
+    }
+
+    /// Notes that a pedal came up.
+    fn let_go(&mut self, source: u16, deed: Deed, stamp: HostTime) {
+        if matches!(deed.touched, Touched::Pedal(_)) {
+            self.up.insert(deed.pad(source), stamp);
+        }
+    }
+
+    /// What a pad or a pedal does is an order, somebody's stroke or nothing. A pedal strikes when it goes down and lets go when it
+    /// comes up.
+    fn make(&mut self, source: u16, deed: Deed, hit: Hit, resolution: Seconds) -> Made {
+        let Deed { kind, channel, touched, velocity } = deed;
+        let (stamp, driver) = (hit.stamp, hit.driver);
+        if let Some(order) = self.controls.order(source, channel, touched) {
+            return self.order(source, deed, stamp, order);
+        }
+        let Some(player) = self.players.at(source, channel, touched) else {
             return Made::Nothing;
         };
-        let (own_mask, instrument) = self
+        let (own_span, instrument) = self
             .players
             .player(player)
             .map_or((None, Instrument::Pad), |player| (player.retrigger, player.instrument));
-        let pad = Pad { source, channel, note };
         let (mut retrigger, mut crosstalk) = (false, false);
         if kind == StrokeKind::On {
-            retrigger = match own_mask {
-                Some(span) => self.mask.marks_within(span, pad, hit.stamp),
-                None => self.mask.marks(pad, hit.stamp),
-            };
+            retrigger = self.bounces(source, deed, stamp, own_span.unwrap_or(self.span));
             // Keys do not shake one another.
-            crosstalk =
-                !retrigger && instrument == Instrument::Pad && self.crosstalk.marks(pad, hit.stamp, velocity);
+            crosstalk = !retrigger && instrument == Instrument::Pad && self.is_shaken(source, deed, stamp);
+        } else {
+            self.let_go(source, deed, stamp);
         }
-        let (stamp, driver) = (hit.stamp, hit.driver);
+        let note = match touched {
+            Touched::Note(note) => note,
+            Touched::Pedal(_) => Stroke::PEDAL_NOTE,
+        };
         Made::Stroke(Stroke {
             player,
             source,
@@ -257,63 +372,25 @@ impl Ledger {
         })
     }
 
-    /// What was struck or trodden on; nothing for what comes up, a pad's own bouncing and another pad's blow.
-    fn touch(&mut self, source: u16, hit: Hit) -> Option<TouchedAt> {
-        let (channel, touched) = match hit.message {
-            Message::Note(NoteMessage { kind, channel, note, velocity }) => {
-                let pad = Pad { source, channel, note };
-                let is_meant = kind == StrokeKind::On
-                    && !self.mask.marks(pad, hit.stamp)
-                    && !self.crosstalk.marks(pad, hit.stamp, velocity);
-                is_meant.then_some((channel, Touched::Note(note)))?
-            }
-            Message::Control(message) => {
-                let went_down = self.pedal_goes(source, message)?;
-                went_down.then_some((message.channel, Touched::Pedal(message.controller)))?
-            }
-        };
-        let port = self.players.source(source)?.name.clone();
-        Some(TouchedAt { port, channel, touched })
-    }
-
-    /// Whether a pedal goes down (or else up); nothing where it is as it was.
-    fn pedal_goes(&mut self, source: u16, message: ControlMessage) -> Option<bool> {
-        let key = (source, message.channel, message.controller);
-        let is_down = message.value >= PEDAL_DOWN;
-        let changed = if is_down { self.down.insert(key) } else { self.down.remove(&key) };
-        changed.then_some(is_down)
-    }
-
-    /// A pedal strikes when it goes down and lets go when it comes up; what it says in between is nothing.
-    fn control(
-        &mut self,
-        source: u16,
-        message: ControlMessage,
-        hit: Hit,
-        resolution: Seconds,
-    ) -> Option<Made> {
-        let ControlMessage { channel, controller, value } = message;
-        let is_down = self.pedal_goes(source, message)?;
-        let touched = Touched::Pedal(controller);
-        if let Some(order) = self.controls.order(source, channel, touched) {
-            return is_down.then_some(Made::Order(order));
+    /// One blow or tread is one order, and another pad's blow is none.
+    fn order(&mut self, source: u16, deed: Deed, stamp: HostTime, order: Order) -> Made {
+        if deed.kind == StrokeKind::Off {
+            self.let_go(source, deed, stamp);
+            return Made::Nothing;
         }
-        let player = self.players.at(source, channel, touched)?;
-        let kind = if is_down { StrokeKind::On } else { StrokeKind::Off };
-        let (stamp, driver) = (hit.stamp, hit.driver);
-        Some(Made::Stroke(Stroke {
-            player,
-            source,
-            kind,
-            channel,
-            note: Stroke::PEDAL_NOTE,
-            velocity: value,
-            stamp,
-            resolution,
-            driver,
-            retrigger: false,
-            crosstalk: false,
-        }))
+        let is_meant = !self.bounces(source, deed, stamp, ORDER_SPAN) && !self.is_shaken(source, deed, stamp);
+        if is_meant { Made::Order(order) } else { Made::Nothing }
+    }
+
+    /// What was struck or trodden on; nothing for what comes up, a pad's own bouncing and another pad's blow.
+    fn touch(&mut self, source: u16, deed: Deed, stamp: HostTime) -> Option<TouchedAt> {
+        if deed.kind == StrokeKind::Off {
+            self.let_go(source, deed, stamp);
+            return None;
+        }
+        let is_meant = !self.bounces(source, deed, stamp, self.span) && !self.is_shaken(source, deed, stamp);
+        let port = self.players.source(source)?.name.clone();
+        is_meant.then(|| deed.at(port))
     }
 }
 

@@ -44,6 +44,14 @@ pub enum Error {
         /// The names of the ports that are there.
         there: Vec<String>,
     },
+    /// A part of several ports' names.
+    #[error("\"{given}\" is a part of {} MIDI ports' names, {}: write more of the one that is meant", .there.len(), quoted(.there))]
+    ManyPorts {
+        /// What was asked for.
+        given: String,
+        /// The names of the ports that could be meant.
+        there: Vec<String>,
+    },
     /// A port that is open already.
     #[error("the MIDI port \"{port}\" is open already: close it first, or play on it")]
     OpenAlready {
@@ -128,11 +136,11 @@ pub enum Error {
 }
 
 fn listed(names: &[String]) -> String {
-    if names.is_empty() {
-        "nothing is plugged in".to_owned()
-    } else {
-        format!("there is {}", names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", "))
-    }
+    if names.is_empty() { "nothing is plugged in".to_owned() } else { format!("there is {}", quoted(names)) }
+}
+
+fn quoted(names: &[String]) -> String {
+    names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]

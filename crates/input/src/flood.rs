@@ -1,16 +1,77 @@
-use timebase::HostTime;
+use std::collections::HashMap;
 
-use crate::limits::MESSAGES_A_SECOND;
+use timebase::{HostTime, Seconds};
 
-/// What one device may send: so many messages a second, and as many at once. What comes faster is not of hands.
-///
-/// A bucket that a second fills and every message takes one out of.
+use crate::StrokeKind;
+use crate::limits::{AT_ONCE_OF_A_PAD, FLOOD_CALM, MESSAGES_A_SECOND, STROKES_OF_A_PAD};
+use crate::place::Touched;
+
+/// Floods that are over and wait to be asked for; nobody asks where no drill runs.
+const KEPT: usize = 32;
+
+const SECOND_NS: i64 = 1_000_000_000;
+
+/// How fast something sends: every message fills it, time empties it. What fills it to the brim is wild until it is half empty.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Flood {
-    /// What is left, in nanoseconds of filling.
-    left_ns: i64,
+struct Meter {
+    message_ns: i64,
+    full_ns: i64,
+    level_ns: i64,
     last: Option<HostTime>,
     wild: bool,
+}
+
+impl Meter {
+    const fn new(a_second: i64, at_once: i64) -> Self {
+        let message_ns = SECOND_NS / a_second;
+        Self { message_ns, full_ns: message_ns * at_once, level_ns: 0, last: None, wild: false }
+    }
+
+    /// Whether a message goes through. One that does not keeps it full: whoever goes on like that is not heard.
+    fn admit(&mut self, stamp: HostTime) -> bool {
+        // A stamp that goes back empties nothing.
+        let since = self.last.map_or(0, |last| (stamp - last).as_nanos().clamp(0, self.full_ns));
+        self.last = Some(self.last.map_or(stamp, |last| last.max(stamp)));
+        self.level_ns = (self.level_ns - since).max(0);
+        self.wild &= self.level_ns * 2 > self.full_ns;
+        self.wild |= self.level_ns + self.message_ns > self.full_ns;
+        self.level_ns = (self.level_ns + self.message_ns).min(self.full_ns);
+        !self.wild
+    }
+}
+
+/// What devices send faster than hands can strike is held back: a pad that goes wild by itself, so that the others on its module are
+/// heard, and a whole device where all its pads together do.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Floods {
+    devices: HashMap<u16, Device>,
+    over: Vec<Flood>,
+}
+
+#[derive(Clone, Debug)]
+struct Device {
+    meter: Meter,
+    pads: HashMap<(u8, Touched), PadFlow>,
+    now: Option<Flood>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct PadFlow {
+    meter: Meter,
+    /// Whether it was struck and not let go since: that release goes through, however wild it is.
+    is_down: bool,
+}
+
+/// A stretch of time in which a device's messages were held back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Flood {
+    pub(crate) source: u16,
+    /// The channel and the pad, where it was only one.
+    pub(crate) pad: Option<(u8, Touched)>,
+    /// The first and the last that was held back.
+    pub(crate) from: HostTime,
+    pub(crate) to: HostTime,
+    pub(crate) messages: u64,
 }
 
 /// What becomes of a message.
@@ -24,27 +85,89 @@ pub(crate) enum Flow {
     Held,
 }
 
-/// A second fills it.
-const FULL_NS: i64 = 1_000_000_000;
-const MESSAGE_NS: i64 = FULL_NS / MESSAGES_A_SECOND;
-
-impl Flood {
-    pub(crate) const fn new() -> Self {
-        Self { left_ns: FULL_NS, last: None, wild: false }
-    }
-
-    pub(crate) fn admit(&mut self, stamp: HostTime) -> Flow {
-        // A stamp that goes back brings nothing.
-        let since = self.last.map_or(FULL_NS, |last| (stamp - last).as_nanos().clamp(0, FULL_NS));
-        self.last = Some(self.last.map_or(stamp, |last| last.max(stamp)));
-        self.left_ns = (self.left_ns + since).min(FULL_NS);
-        if self.left_ns >= MESSAGE_NS {
-            self.left_ns -= MESSAGE_NS;
-            // Tame again once half of it is full.
-            self.wild &= self.left_ns < FULL_NS / 2;
+impl Floods {
+    /// A pad of the device was struck or let go.
+    pub(crate) fn admit(
+        &mut self,
+        source: u16,
+        pad: (u8, Touched),
+        kind: StrokeKind,
+        stamp: HostTime,
+    ) -> Flow {
+        let device = self.devices.entry(source).or_insert_with(Device::new);
+        let flow = device.pads.entry(pad).or_insert_with(PadFlow::new);
+        if kind == StrokeKind::Off && std::mem::take(&mut flow.is_down) {
             return Flow::Through;
         }
-        if std::mem::replace(&mut self.wild, true) { Flow::Held } else { Flow::FirstHeld }
+        // A pad that is held back by itself takes nothing from the others.
+        let pad_passes = flow.meter.admit(stamp);
+        if pad_passes && device.meter.admit(stamp) {
+            flow.is_down = kind == StrokeKind::On;
+            return Flow::Through;
+        }
+        let pad = (!pad_passes).then_some(pad);
+        match &mut device.now {
+            Some(now) if stamp - now.to < FLOOD_CALM => {
+                now.to = now.to.max(stamp);
+                now.messages += 1;
+                now.pad = now.pad.filter(|known| Some(*known) == pad);
+                Flow::Held
+            }
+            now => {
+                let over = now.replace(Flood { source, pad, from: stamp, to: stamp, messages: 1 });
+                if self.over.len() < KEPT {
+                    self.over.extend(over);
+                }
+                Flow::FirstHeld
+            }
+        }
+    }
+
+    /// The floods that are over at `now`, and where all are wanted, up to now also those that go on. Each is told once.
+    pub(crate) fn take(&mut self, now: HostTime, all: bool) -> Vec<Flood> {
+        for device in self.devices.values_mut() {
+            if device.now.as_ref().is_some_and(|flood| all || now - flood.to >= FLOOD_CALM) {
+                self.over.extend(device.now.take());
+            }
+        }
+        let mut over = std::mem::take(&mut self.over);
+        over.sort_by_key(|flood| (flood.from, flood.source));
+        over
+    }
+}
+
+impl Device {
+    fn new() -> Self {
+        Self { meter: Meter::new(MESSAGES_A_SECOND, MESSAGES_A_SECOND), pads: HashMap::new(), now: None }
+    }
+}
+
+impl PadFlow {
+    const fn new() -> Self {
+        Self { meter: Meter::new(STROKES_OF_A_PAD, AT_ONCE_OF_A_PAD), is_down: false }
+    }
+}
+
+/// What a device sent was held back, because hands cannot strike as much.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HeldBack {
+    /// The device, by its number.
+    pub source: u16,
+    /// Its name, with the channel and the note where it was one pad only: `Module, channel 10, note 38`.
+    pub name: String,
+    /// When the first and the last message came that were held back.
+    pub from: HostTime,
+    /// The last.
+    pub to: HostTime,
+    /// How many.
+    pub messages: u64,
+}
+
+impl HeldBack {
+    /// How long it lasted.
+    #[must_use]
+    pub fn length(&self) -> Seconds {
+        self.to - self.from
     }
 }
 
@@ -52,12 +175,24 @@ impl Flood {
 mod tests {
     use super::*;
 
-    /// How many of so many messages a second, for so many seconds, go through, and how often it is said.
-    fn check(a_second: i64, seconds: i64, through: std::ops::RangeInclusive<i64>, said: i64) {
-        let mut flood = Flood::new();
+    const ON: StrokeKind = StrokeKind::On;
+    const OFF: StrokeKind = StrokeKind::Off;
+
+    fn at(ns: i64) -> HostTime {
+        HostTime::from_nanos(ns)
+    }
+
+    fn pad(note: u8) -> (u8, Touched) {
+        (9, Touched::Note(note))
+    }
+
+    /// How many of so many messages a second on so many pads in turn, for so many seconds, go through, and how often it is said.
+    fn check(a_second: i64, pads: i64, seconds: i64, through: std::ops::RangeInclusive<i64>, said: i64) {
+        let mut floods = Floods::default();
         let (mut passed, mut told) = (0, 0);
         for number in 0..a_second * seconds {
-            match flood.admit(HostTime::from_nanos(number * 1_000_000_000 / a_second)) {
+            let note = u8::try_from(number % pads).expect("a note");
+            match floods.admit(0, pad(note), ON, at(number * SECOND_NS / a_second)) {
                 Flow::Through => passed += 1,
                 Flow::FirstHeld => told += 1,
                 Flow::Held => {}
@@ -69,20 +204,54 @@ mod tests {
 
     #[test]
     fn hands_pass_and_a_wild_device_is_held() {
-        // Thirty-two players at sixteen strokes a second and their releases, on one port.
-        check(1_024, 600, 614_400..=614_400, 0);
-        check(10_000, 10, 16_000..=17_700, 1);
+        // Thirty-two players at sixteen strokes a second on one port; a roll of fifty a second on one pad.
+        check(512, 32, 600, 307_200..=307_200, 0);
+        check(50, 1, 600, 30_000..=30_000, 0);
+        check(10_000, 1, 10, 32..=33, 1);
+        // On a hundred pads in turn no pad is wild, and the device is.
+        check(8_000, 100, 10, 1_600..=2_100, 1);
     }
 
     #[test]
-    fn a_chord_at_once_passes_and_a_device_that_calms_down_is_heard_again() {
-        let mut flood = Flood::new();
-        for _ in 0..1_600 {
-            assert_eq!(flood.admit(HostTime::from_nanos(5)), Flow::Through);
+    fn a_wild_pad_takes_nothing_from_the_others_and_its_release_is_heard() {
+        let mut floods = Floods::default();
+        let mut flow = |note, kind, ns| floods.admit(0, pad(note), kind, at(ns));
+        assert_eq!(flow(38, ON, 0), Flow::Through);
+        let passed = (0..50_000).filter(|number| flow(60, ON, number * 100_000) == Flow::Through).count();
+        assert!(passed < 40, "{passed}");
+        assert_eq!(flow(60, OFF, 5_000_000_000), Flow::Through, "of what went through before");
+        assert_ne!(flow(60, OFF, 5_000_000_001), Flow::Through, "of what was held back");
+        assert_eq!(flow(38, OFF, 5_000_000_002), Flow::Through);
+        assert_eq!(flow(38, ON, 5_000_000_003), Flow::Through);
+        assert_eq!(flow(60, ON, 5_500_000_000), Flow::Through, "it has calmed down");
+    }
+
+    #[test]
+    fn a_chord_at_once_passes_and_a_stamp_that_goes_back_is_no_harm() {
+        let mut floods = Floods::default();
+        for note in 0..120 {
+            assert_eq!(floods.admit(0, pad(note), ON, at(5)), Flow::Through);
         }
-        assert_eq!(flood.admit(HostTime::from_nanos(5)), Flow::FirstHeld);
-        assert_eq!(flood.admit(HostTime::from_nanos(5)), Flow::Held);
-        assert_eq!(flood.admit(HostTime::from_nanos(1_000_000_000)), Flow::Through);
-        assert_eq!(flood.admit(HostTime::from_nanos(0)), Flow::Through, "a stamp that goes back is no harm");
+        assert_eq!(floods.admit(0, pad(0), ON, at(0)), Flow::Through);
+    }
+
+    #[test]
+    fn a_flood_is_told_with_its_length_and_number() {
+        let mut floods = Floods::default();
+        let mut flood = |source, note: fn(i64) -> u8, from_ms: i64| {
+            for number in 0..100 {
+                floods.admit(source, pad(note(number)), ON, at((from_ms + number) * 1_000_000));
+            }
+        };
+        flood(1, |_| 38, 0);
+        flood(1, |_| 38, 5_000);
+        flood(2, |number| if number % 2 == 0 { 60 } else { 61 }, 5_500);
+        let told = floods.take(at(6_098_000_000), false);
+        let seen: Vec<_> = told.iter().map(|flood| (flood.source, flood.pad, flood.messages > 40)).collect();
+        assert_eq!(seen, [(1, Some(pad(38)), true)], "the second goes on as far as is known");
+        let told = floods.take(at(6_100_000_000), true);
+        assert_eq!(told.iter().map(|flood| flood.source).collect::<Vec<_>>(), [1, 2]);
+        assert!(told[0].from >= at(5_000_000_000) && told[0].to == at(5_099_000_000), "{told:?}");
+        assert!(floods.take(at(9_000_000_000), true).is_empty(), "each is told once");
     }
 }

@@ -1,6 +1,6 @@
 use timebase::{HostTime, Seconds};
 
-use crate::{Instrument, Stroke};
+use crate::{Instrument, Pad, Stroke};
 
 /// Finds the strokes of one player that are one attack: the notes of a chord, and a flam's grace with its main stroke.
 ///
@@ -28,7 +28,7 @@ pub enum Gathered {
 #[derive(Clone, Debug)]
 struct Last {
     at: HostTime,
-    note: u8,
+    pad: Pad,
     velocity: u8,
     /// A chord, or a flam's main stroke: no grace of anything.
     is_whole: bool,
@@ -62,21 +62,25 @@ impl Gathering {
     /// Takes the next stroke and says what it is.
     pub fn take(&mut self, stroke: &Stroke) -> Gathered {
         let gathered = self.last.as_ref().map_or(Gathered::Attack, |last| self.beside(last, stroke));
-        let Stroke { stamp: at, note, velocity, .. } = *stroke;
+        let Stroke { stamp: at, velocity, .. } = *stroke;
         match (gathered, &mut self.last) {
             (Gathered::Chord, Some(last)) => {
                 last.is_whole = true;
                 last.velocity = last.velocity.max(velocity);
             }
             (Gathered::Grace, Some(last)) => last.is_whole = true,
-            _ => self.last = Some(Last { at, note, velocity, is_whole: gathered == Gathered::Main }),
+            _ => {
+                self.last =
+                    Some(Last { at, pad: stroke.pad(), velocity, is_whole: gathered == Gathered::Main })
+            }
         }
         gathered
     }
 
     fn beside(&self, last: &Last, stroke: &Stroke) -> Gathered {
         let after = stroke.stamp - last.at;
-        if after.abs() <= self.chord && stroke.note != last.note {
+        // One key cannot be struck twice in a chord; two pads may well send one note.
+        if after.abs() <= self.chord && stroke.pad() != last.pad {
             return Gathered::Chord;
         }
         if last.is_whole || after.abs() > self.flam {
@@ -141,6 +145,17 @@ mod tests {
         check(Instrument::Keys, FAR, &[(0, 60, 80), (41, 64, 70)], &[Attack, Attack]);
         check(Instrument::Keys, FAR, &[(0, 60, 80), (30, 60, 70)], &[Attack, Attack]);
         check(Instrument::Pad, FAR, &[(0, 38, 80), (10, 40, 90)], &[Attack, Chord]);
+    }
+
+    /// Both hands at once, on two pads that send the same note as they come from the factory: a device or a channel apart.
+    #[test]
+    fn two_pads_of_one_note_are_struck_together() {
+        let first = stroke(0, 38, 100);
+        let second = stroke(5, 38, 95);
+        for second in [Stroke { source: 1, ..second }, Stroke { channel: 1, ..second }] {
+            let mut gathering = Gathering::new(Instrument::Pad, FAR);
+            assert_eq!([gathering.take(&first), gathering.take(&second)], [Attack, Chord]);
+        }
     }
 
     /// Thirty-seconds at a march are 62 ms apart: no two of them are ever one attack.

@@ -134,7 +134,7 @@ impl House {
             if open.connection.is_some() && !there.contains(&open.port) {
                 open.connection = None;
                 self.desk.mark(open.source, false);
-                self.desk.notice(Notice::Gone(open.port.clone()));
+                self.desk.notice(Notice::Gone { port: open.port.clone(), source: open.source });
             }
         }
     }
@@ -156,8 +156,9 @@ impl House {
             if let Ok(connection) = self.system.connect(port, tap) {
                 self.open[index].connection = Some(connection);
                 self.open[index].port = port.clone();
-                self.desk.mark(self.open[index].source, true);
-                self.desk.notice(Notice::Back(port.clone()));
+                let source = self.open[index].source;
+                self.desk.mark(source, true);
+                self.desk.notice(Notice::Back { port: port.clone(), source });
             }
         }
     }

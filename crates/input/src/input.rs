@@ -8,8 +8,8 @@ use timebase::{HostTime, Seconds};
 use crate::desk::{Desk, Fetched};
 use crate::house::House;
 use crate::{
-    Controls, Error, Grouping, MidiSystem, Notice, Order, PlayerId, Players, Port, Replay, RetriggerMask,
-    Roster, SourceKind, Stroke, Tap, TouchedAt,
+    Controls, Error, Grouping, HeldBack, MidiSystem, Notice, Order, PlayerId, Players, Port, Replay,
+    RetriggerMask, Roster, SourceKind, Stroke, Tap, TouchedAt,
 };
 
 /// How often it looks which devices are gone and which are back. midir tells of neither.
@@ -70,6 +70,18 @@ impl View {
     #[must_use]
     pub fn lost(&self) -> u64 {
         self.desk.lost()
+    }
+
+    /// How many messages were held back because a device sent more than hands can strike.
+    #[must_use]
+    pub fn held(&self) -> u64 {
+        self.desk.held()
+    }
+
+    /// Which floods of a device are over at `now`, or all until now, each once. The sum of their messages is [`View::held`].
+    #[must_use]
+    pub fn held_back(&self, now: HostTime, all: bool) -> Vec<HeldBack> {
+        self.desk.held_back(now, all)
     }
 }
 
@@ -217,6 +229,13 @@ impl Input {
     #[must_use]
     pub fn held(&self) -> u64 {
         self.desk.held()
+    }
+
+    /// Who of the list is to play, and what is to be asked for, on a device that was never seen, each with the name it goes by:
+    /// mistyped, or not plugged in yet.
+    #[must_use]
+    pub fn unseen(&self) -> Vec<(String, String)> {
+        self.desk.unseen()
     }
 
     fn house(&self) -> Result<MutexGuard<'_, House>, Error> {

@@ -48,6 +48,7 @@
 //! | [`Learning`] | a roster learnt by playing | any |
 //! | [`Players`] | who plays on what | any |
 //! | [`Gathering`] | chords and flams made one attack | any |
+//! | [`Echoes`] | soft strokes kept back until it is known whether they were another pad's blow | any |
 //! | [`Controls`] | pads and pedals that are orders and no strokes | any |
 //! | [`Replay`] | recorded bytes into the queue | any |
 //! | [`Outlet`] | messages to a device, each with its time | any, also a real-time one |
@@ -69,6 +70,7 @@ mod binding;
 mod controls;
 mod crosstalk;
 mod desk;
+mod echoes;
 mod error;
 mod flood;
 mod gathering;
@@ -95,7 +97,9 @@ mod touched_at;
 pub use controls::{Controls, Order};
 pub use crosstalk::Crosstalk;
 pub use desk::Tap;
+pub use echoes::Echoes;
 pub use error::Error;
+pub use flood::HeldBack;
 pub use gathering::{Gathered, Gathering};
 pub use input::{Input, InputSettings, View};
 pub use learning::{Learning, Lesson};

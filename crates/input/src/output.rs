@@ -30,13 +30,13 @@ pub trait Outlet: fmt::Debug + Send {
     }
 }
 
-/// The ports that notes can be sent to.
+/// The ports that notes can be sent to; not those by which this program listens, for it would hear itself.
 ///
 /// # Errors
 /// [`Error::NoMidiOut`] where the machine has no MIDI. For JACK, that its library, its server or its place in this program
 /// is missing.
 pub fn output_ports(choice: SystemChoice) -> Result<Vec<Port>, Error> {
-    match choice {
+    let listed = match choice {
         SystemChoice::Native => {
             let lister = native()?;
             let listed = lister.ports();
@@ -50,7 +50,12 @@ pub fn output_ports(choice: SystemChoice) -> Result<Vec<Port>, Error> {
         SystemChoice::Jack => jack_out::ports(),
         #[cfg(not(all(target_os = "linux", feature = "jack")))]
         SystemChoice::Jack => Err(Error::NoJackBuilt),
-    }
+    };
+    listed.map(others)
+}
+
+fn others(listed: Vec<Port>) -> Vec<Port> {
+    listed.into_iter().filter(|port| !port.is_own()).collect()
 }
 
 /// Opens a port to send to. The times of messages count from `origin`.
@@ -102,6 +107,18 @@ impl Outlet for Native {
 impl fmt::Debug for Native {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("Native").field("name", &self.name).finish_non_exhaustive()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_programs_own_inputs_are_not_offered() {
+        let listed = ["countline-01:in", "Module:in", "countline:in"].map(|name| Port::new(name, name));
+        let names: Vec<_> = others(listed.to_vec()).iter().map(|port| port.name().to_owned()).collect();
+        assert_eq!(names, ["Module:in"]);
     }
 }
 

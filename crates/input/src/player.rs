@@ -247,6 +247,41 @@ impl Players {
         &self.sources
     }
 
+    /// Those who play on this device, in order; who is not listed only once heard of.
+    #[must_use]
+    pub fn on(&self, source: u16) -> Vec<PlayerId> {
+        let mut on: Vec<PlayerId> = Vec::new();
+        for (index, entry) in self.roster.entries().iter().enumerate() {
+            let here = |place: &crate::Place| self.bindings.source(place.port_name()) == Some(source);
+            if entry.places.iter().any(here) {
+                on.push(PlayerId(number(index)));
+            }
+        }
+        let found = self.found.iter().filter(|((at, _), _)| *at == source).map(|(_, id)| *id);
+        on.extend(found);
+        on.sort_unstable();
+        on
+    }
+
+    pub(crate) const fn bindings(&self) -> &Bindings {
+        &self.bindings
+    }
+
+    /// Those of the list who are to play on a device that was never seen, and its name.
+    pub(crate) fn unseen(&self) -> Vec<(String, String)> {
+        let places =
+            self.roster.entries().iter().flat_map(|entry| {
+                entry.places.iter().map(move |place| (entry.code.as_str(), place.port_name()))
+            });
+        let mut unseen: Vec<(String, String)> = Vec::new();
+        for (code, name) in places.filter(|(_, name)| !self.bindings.is_seen(name)) {
+            if !unseen.iter().any(|(known, of)| known == code && of == name) {
+                unseen.push((code.to_owned(), name.to_owned()));
+            }
+        }
+        unseen
+    }
+
     /// Notes what each player lacks.
     fn look(&mut self) {
         for (player, entry) in self.players.iter_mut().zip(self.roster.entries()) {
@@ -256,7 +291,6 @@ impl Players {
                 let source = source.and_then(|source| self.sources.get(usize::from(source)));
                 let name = source.map_or(place.port_name(), |source| &source.name);
                 let is_there = source.is_some_and(|source| source.is_there);
-                // The space bar is always there, though it is entered with its first stroke.
                 let always = place.port_name() == crate::Place::SPACE_BAR;
                 if !is_there && !always && !player.missing.iter().any(|missing| missing == name) {
                     player.missing.push(name.to_owned());

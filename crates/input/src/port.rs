@@ -41,7 +41,7 @@ impl Port {
         }
     }
 
-    /// Whether this program made it, to send from: listened to, it would hear itself. Systems name a port after its program, JACK
+    /// Whether this program made it, to send from or to listen by: connected to itself, it would hear itself. Systems name a port after its program, JACK
     /// with a number behind where the name is taken (`countline-01:out`).
     #[must_use]
     pub(crate) fn is_own(&self) -> bool {
@@ -70,13 +70,17 @@ impl fmt::Display for Port {
 /// Finds the port a person means: by its whole name, or by a part of it that no other has.
 ///
 /// # Errors
-/// If there is none, or more than one; the message lists what is there.
+/// If there is none, or more than one; the message lists what is there, or those that could be meant.
 pub fn find_port<'a>(ports: &'a [Port], given: &str) -> Result<&'a Port, Error> {
     let exact = ports.iter().find(|port| port.name == given || port.id == given);
     let mut parts = ports.iter().filter(|port| port.name.to_lowercase().contains(&given.to_lowercase()));
     match (exact, parts.next(), parts.next()) {
         (Some(port), _, _) | (None, Some(port), None) => Ok(port),
-        _ => Err(Error::NoSuchPort {
+        (None, Some(first), Some(second)) => Err(Error::ManyPorts {
+            given: given.to_owned(),
+            there: [first, second].into_iter().chain(parts).map(|port| port.name.clone()).collect(),
+        }),
+        (None, None, _) => Err(Error::NoSuchPort {
             given: given.to_owned(),
             there: ports.iter().map(|port| port.name.clone()).collect(),
         }),
@@ -97,6 +101,7 @@ mod tests {
         for (name, own) in [
             ("countline:out", true),
             ("countline-01:out", true),
+            ("countline-01:in", true),
             ("countline:click 129:0", true),
             ("countline pad:out", false),
             ("Stage Piano:MIDI 1 24:0", false),
@@ -129,5 +134,12 @@ mod tests {
         check("21:0", Some(1));
         check("pad", None);
         check("snare", None);
+        let said = |given: &str| find_port(&ports, given).expect_err("not one").to_string();
+        assert!(
+            said("pad").contains("2 MIDI ports' names, \"Pad One 20:0\", \"Pad Two 21:0\""),
+            "{}",
+            said("pad")
+        );
+        assert!(said("snare").contains("there is no MIDI port \"snare\""), "{}", said("snare"));
     }
 }

@@ -1,6 +1,6 @@
 use timebase::{HostTime, Seconds};
 
-use crate::PlayerId;
+use crate::{Pad, PlayerId};
 
 /// Somebody struck or released something: a pad, a key of a keyboard, the space bar.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,6 +65,12 @@ impl Stroke {
             retrigger: false,
             crosstalk: false,
         }
+    }
+
+    /// Which pad of which device.
+    #[must_use]
+    pub const fn pad(&self) -> Pad {
+        Pad { source: self.source, channel: self.channel, note: self.note }
     }
 
     /// Whether it is an attack to be judged: struck, no bouncing and no other pad's blow.

@@ -60,14 +60,14 @@ fn a_device_plugged_in_again_is_the_same_player() {
     plug(&rack, &["Other 21:0"]);
     house.look();
     house.look();
-    assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Gone(ports[0].clone())]);
+    assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Gone { port: ports[0].clone(), source: 0 }]);
 
     // It comes back under another address.
     plug(&rack, &["Other 21:0", "Pad 24:0"]);
     house.look();
     house.look();
     let back = Port::new("Pad 24:0", "Pad 24:0");
-    assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back(back)]);
+    assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back { port: back, source: 0 }]);
     let mut taps = rack.taps.lock().expect("no panic");
     let (_, tap) = taps.last_mut().expect("connected");
     tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO, None);
@@ -84,7 +84,7 @@ fn two_devices_of_one_name_come_back_to_two_players() {
     house.look();
     plug(&rack, &["Pad 30:0", "Pad 31:0"]);
     house.look();
-    let back = noticed.try_iter().filter(|notice| matches!(notice, Notice::Back(_))).count();
+    let back = noticed.try_iter().filter(|notice| matches!(notice, Notice::Back { .. })).count();
     assert_eq!(back, 2);
     let sources: Vec<_> = house.open.iter().map(|open| open.port.name().to_owned()).collect();
     assert_eq!(sources, ["Pad 30:0", "Pad 31:0"]);
@@ -132,7 +132,7 @@ fn a_port_that_cannot_be_opened_stands_in_nobodys_way() {
     assert_eq!(missing(&house), ["Held"]);
     rack.held.lock().expect("no panic").clear();
     house.look();
-    assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back(held)]);
+    assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back { port: held, source: 0 }]);
     let mut taps = rack.taps.lock().expect("no panic");
     let (_, tap) = taps.last_mut().expect("connected");
     tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO, None);
@@ -156,7 +156,7 @@ fn a_device_plugged_in_later_plays_where_all_do() {
     rack.held.lock().expect("no panic").clear();
     house.look();
     let told: Vec<_> = noticed.try_iter().collect();
-    assert!(matches!(&told[..], [Notice::Gone(_), Notice::Back(_)]), "{told:?}");
+    assert!(matches!(&told[..], [Notice::Gone { .. }, Notice::Back { .. }]), "{told:?}");
     assert_eq!(house.desk.players().all().len(), 2);
 }
 

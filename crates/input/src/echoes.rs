@@ -1,0 +1,142 @@
+use std::collections::{HashSet, VecDeque};
+
+use timebase::HostTime;
+
+use crate::crosstalk::is_echo;
+use crate::limits::{CROSSTALK_SPAN, CROSSTALK_WAIT};
+use crate::{Instrument, Stroke};
+
+/// The hardest that a note can be.
+const HARDEST: u8 = 127;
+
+/// Keeps soft strokes of pads back for some milliseconds, until it is known whether they were the echo of a hard one on another pad of
+/// the module that is heard of only afterwards. What comes from the same device waits behind them, so nothing changes its place.
+///
+/// For whoever judges. What sounds at once must not wait, and sounds before it is known.
+#[derive(Clone, Debug, Default)]
+pub struct Echoes {
+    waiting: VecDeque<Waiting>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Waiting {
+    stroke: Stroke,
+    /// Whether a hard stroke may show it to be an echo.
+    may_be: bool,
+    until: HostTime,
+}
+
+impl Echoes {
+    /// Nothing waits yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Takes a stroke, heard of at `now`, of somebody who plays on such an instrument. It may be due at once.
+    pub fn take(&mut self, stroke: Stroke, instrument: Instrument, now: HostTime) {
+        let is_pads = instrument == Instrument::Pad && stroke.is_attack();
+        if is_pads {
+            self.show(&stroke);
+        }
+        let may_be = is_pads && is_echo(stroke.velocity, HARDEST);
+        let until = if may_be { now + CROSSTALK_WAIT } else { now };
+        self.waiting.push_back(Waiting { stroke, may_be, until });
+    }
+
+    /// Marks what waits and is the echo of this stroke.
+    fn show(&mut self, hard: &Stroke) {
+        for waiting in self.waiting.iter_mut().filter(|waiting| waiting.may_be) {
+            let soft = &mut waiting.stroke;
+            if soft.source == hard.source
+                && soft.pad() != hard.pad()
+                && (hard.stamp - soft.stamp).abs() <= CROSSTALK_SPAN
+                && is_echo(soft.velocity, hard.velocity)
+            {
+                soft.crosstalk = true;
+                waiting.may_be = false;
+            }
+        }
+    }
+
+    /// The next stroke that need not wait any longer at `now`.
+    pub fn due(&mut self, now: HostTime) -> Option<Stroke> {
+        let mut held_up = HashSet::new();
+        let next = self.waiting.iter().position(|waiting| {
+            let is_due = !waiting.may_be || waiting.until <= now;
+            // Whatever stands behind one that waits, of the same device, waits too.
+            let is_next = is_due && !held_up.contains(&waiting.stroke.source);
+            if !is_next {
+                held_up.insert(waiting.stroke.source);
+            }
+            is_next
+        })?;
+        self.waiting.remove(next).map(|waiting| waiting.stroke)
+    }
+
+    /// The next stroke, whether it would have to wait or not.
+    pub fn rest(&mut self) -> Option<Stroke> {
+        self.waiting.pop_front().map(|waiting| waiting.stroke)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use timebase::Seconds;
+
+    use super::*;
+    use crate::{PlayerId, StrokeKind};
+
+    fn at(ms: i64) -> HostTime {
+        HostTime::from_nanos(ms * 1_000_000)
+    }
+
+    fn stroke(source: u16, note: u8, ms: i64, velocity: u8) -> Stroke {
+        let key = Stroke::of_key(PlayerId::new(0), source, at(ms), Seconds::ZERO);
+        Stroke { note, velocity, ..key }
+    }
+
+    /// Strokes of pads, each heard of 5 ms after it fell, and what of them is due at `now`: the note, and whether it was an echo.
+    fn check(strokes: &[Stroke], now: i64, expected: &[(u8, bool)]) {
+        let mut echoes = Echoes::new();
+        for stroke in strokes {
+            echoes.take(*stroke, Instrument::Pad, stroke.stamp + Seconds::from_millis(5));
+        }
+        let due: Vec<_> = std::iter::from_fn(|| echoes.due(at(now)))
+            .map(|stroke| (stroke.note, stroke.crosstalk))
+            .collect();
+        assert_eq!(due, expected, "{strokes:?}");
+        let all = due.len() + std::iter::from_fn(|| echoes.rest()).count();
+        assert_eq!(all, strokes.len(), "nothing is lost");
+    }
+
+    #[test]
+    fn an_echo_sent_before_its_blow_is_found() {
+        let soft = stroke(0, 45, 0, 12);
+        check(&[soft, stroke(0, 38, 2, 120)], 7, &[(45, true), (38, false)]);
+        // Too late, not hard enough, of another module, the same pad.
+        for other in
+            [stroke(0, 38, 9, 120), stroke(0, 38, 2, 47), stroke(1, 38, 2, 120), stroke(0, 45, 2, 120)]
+        {
+            check(&[soft, other], 40, &[(45, false), (other.note, false)]);
+        }
+    }
+
+    #[test]
+    fn a_soft_stroke_waits_and_only_its_own_device_behind_it() {
+        let soft = stroke(0, 45, 0, 31);
+        let let_go = Stroke { kind: StrokeKind::Off, ..stroke(0, 45, 3, 0) };
+        let strokes = [soft, stroke(1, 38, 2, 50), let_go, stroke(0, 40, 10, 90)];
+        check(&strokes, 34, &[(38, false)]);
+        check(&strokes, 35, &[(45, false), (38, false), (45, false), (40, false)]);
+        check(&[stroke(0, 45, 0, 32)], 5, &[(45, false)]);
+    }
+
+    #[test]
+    fn keys_do_not_wait() {
+        let mut echoes = Echoes::new();
+        let soft = stroke(0, 60, 0, 10);
+        echoes.take(soft, Instrument::Keys, at(0));
+        assert_eq!(echoes.due(at(0)), Some(soft));
+    }
+}
