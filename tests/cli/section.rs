@@ -32,6 +32,11 @@ fn players_are_kept_shown_and_forgotten() {
         "next=Stage,pedal=64",
     ];
     with(&settings, &set).done();
+    // What leaves a player nothing is said, and kept all the same.
+    let file = settings.join("other.toml");
+    let file = file.to_str().expect("UTF-8");
+    let run = with(&settings, &["players", "--file", file, "--set", "K1=Pad", "--control", "next=Pad"]);
+    assert!(run.err.contains("everything that K1 strikes on Pad is the order \"next\""), "{}", run.err);
     let shown = with(&settings, &["players"]).done();
     let expected = "K1: Module, channel 10, notes 36-40\nK3: Left and Right\nK4: Stage; keys; retrigger 10 ms\n\
         Stage, pedal 64: next (calls the next)\n";
@@ -61,6 +66,10 @@ fn what_cannot_be_kept_is_said() {
     check(&["listen", &rhythm, "--control", "dance=Pad"], 2, &["dance", "start, stop, next and again"]);
     check(&["listen", &rhythm, "--retrigger-ms", "900"], 2, &["900", "0 to 100"]);
     check(&["listen", &rhythm, "--turns", "P1"], 2, &["PAD=CODE"]);
+    // A pad that nobody has, and none that is plugged in could get.
+    check(&["listen", &rhythm, "--turns", "X9=K1"], 2, &["X9", "P1, P2 and so on"]);
+    let turns = ["listen", &rhythm, "--player", "K1=Pad", "--turns", "P1=K2"];
+    check(&turns, 2, &["\"P1\"", "there is K1", "P2 and so on"]);
     check(&["listen", &rhythm, "--thru", "101"], 2, &["101"]);
     std::fs::write(folder.path().join("players.toml"), "[[player]]\ncode = 3\n").expect("written");
     check(&["players"], 1, &["players.toml, line 2", "mend it"]);

@@ -157,6 +157,11 @@ impl Desk {
         self.ledger().players.mark(source, is_there);
     }
 
+    /// What this player plays on.
+    pub(crate) fn instrument(&self, player: PlayerId) -> Instrument {
+        self.ledger().players.player(player).map_or(Instrument::Pad, |player| player.instrument)
+    }
+
     /// Whoever strikes the computer's keyboard.
     pub(crate) fn keyboard_at(&self, source: u16) -> PlayerId {
         let touched = Touched::Note(Stroke::KEYBOARD_NOTE);
@@ -179,12 +184,20 @@ impl Desk {
     pub(crate) fn held_back(&self, now: HostTime, all: bool) -> Vec<HeldBack> {
         let mut ledger = self.ledger();
         let floods = ledger.floods.take(now, all);
+        let ledger = &*ledger;
         floods
             .into_iter()
             .map(|flood| {
-                let name = ledger.flooded(flood.source, flood.pad);
-                let crate::flood::Flood { source, from, to, messages, .. } = flood;
-                HeldBack { source, name, from, to, messages }
+                let crate::flood::Flood { source, pads, from, to, messages } = flood;
+                let one = pads.first().copied().filter(|_| pads.len() == 1);
+                let name = ledger.flooded(source, one);
+                let mut players: Vec<PlayerId> = pads
+                    .iter()
+                    .filter_map(|&(channel, touched)| ledger.players.known_at(source, channel, touched))
+                    .collect();
+                players.sort_unstable();
+                players.dedup();
+                HeldBack { source, name, players, from, to, messages }
             })
             .collect()
     }

@@ -1,10 +1,10 @@
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use timebase::{HostTime, Seconds};
 
-use crate::StrokeKind;
 use crate::limits::{AT_ONCE_OF_A_PAD, FLOOD_CALM, MESSAGES_A_SECOND, STROKES_OF_A_PAD};
 use crate::place::Touched;
+use crate::{PlayerId, StrokeKind};
 
 /// Floods that are over and wait to be asked for; nobody asks where no drill runs.
 const KEPT: usize = 32;
@@ -63,11 +63,11 @@ struct PadFlow {
 }
 
 /// A stretch of time in which a device's messages were held back.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Flood {
     pub(crate) source: u16,
-    /// The channel and the pad, where it was only one.
-    pub(crate) pad: Option<(u8, Touched)>,
+    /// The channels and the pads.
+    pub(crate) pads: BTreeSet<(u8, Touched)>,
     /// The first and the last that was held back.
     pub(crate) from: HostTime,
     pub(crate) to: HostTime,
@@ -105,16 +105,21 @@ impl Floods {
             flow.is_down = kind == StrokeKind::On;
             return Flow::Through;
         }
-        let pad = (!pad_passes).then_some(pad);
         match &mut device.now {
             Some(now) if stamp - now.to < FLOOD_CALM => {
                 now.to = now.to.max(stamp);
                 now.messages += 1;
-                now.pad = now.pad.filter(|known| Some(*known) == pad);
+                now.pads.insert(pad);
                 Flow::Held
             }
             now => {
-                let over = now.replace(Flood { source, pad, from: stamp, to: stamp, messages: 1 });
+                let over = now.replace(Flood {
+                    source,
+                    pads: BTreeSet::from([pad]),
+                    from: stamp,
+                    to: stamp,
+                    messages: 1,
+                });
                 if self.over.len() < KEPT {
                     self.over.extend(over);
                 }
@@ -155,6 +160,8 @@ pub struct HeldBack {
     pub source: u16,
     /// Its name, with the channel and the note where it was one pad only: `Module, channel 10, note 38`.
     pub name: String,
+    /// Whose strokes may be among what was held back.
+    pub players: Vec<PlayerId>,
     /// When the first and the last message came that were held back.
     pub from: HostTime,
     /// The last.
@@ -247,10 +254,12 @@ mod tests {
         flood(1, |_| 38, 5_000);
         flood(2, |number| if number % 2 == 0 { 60 } else { 61 }, 5_500);
         let told = floods.take(at(6_098_000_000), false);
-        let seen: Vec<_> = told.iter().map(|flood| (flood.source, flood.pad, flood.messages > 40)).collect();
-        assert_eq!(seen, [(1, Some(pad(38)), true)], "the second goes on as far as is known");
+        let seen: Vec<_> =
+            told.iter().map(|flood| (flood.source, flood.pads.len(), flood.messages > 40)).collect();
+        assert_eq!(seen, [(1, 1, true)], "the second goes on as far as is known");
         let told = floods.take(at(6_100_000_000), true);
-        assert_eq!(told.iter().map(|flood| flood.source).collect::<Vec<_>>(), [1, 2]);
+        let seen: Vec<_> = told.iter().map(|flood| (flood.source, flood.pads.len())).collect();
+        assert_eq!(seen, [(1, 1), (2, 2)]);
         assert!(told[0].from >= at(5_000_000_000) && told[0].to == at(5_099_000_000), "{told:?}");
         assert!(floods.take(at(9_000_000_000), true).is_empty(), "each is told once");
     }

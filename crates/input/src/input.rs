@@ -8,8 +8,8 @@ use timebase::{HostTime, Seconds};
 use crate::desk::{Desk, Fetched};
 use crate::house::House;
 use crate::{
-    Controls, Error, Grouping, HeldBack, MidiSystem, Notice, Order, PlayerId, Players, Port, Replay,
-    RetriggerMask, Roster, SourceKind, Stroke, Tap, TouchedAt,
+    Controls, Error, Grouping, HeldBack, Instrument, MidiSystem, Notice, Order, PlayerId, Players, Port,
+    Replay, RetriggerMask, Roster, SourceKind, Stroke, Tap, TouchedAt,
 };
 
 /// How often it looks which devices are gone and which are back. midir tells of neither.
@@ -70,6 +70,12 @@ impl View {
     #[must_use]
     pub fn lost(&self) -> u64 {
         self.desk.lost()
+    }
+
+    /// What this player plays on.
+    #[must_use]
+    pub fn instrument(&self, player: PlayerId) -> Instrument {
+        self.desk.instrument(player)
     }
 
     /// How many messages were held back because a device sent more than hands can strike.

@@ -188,6 +188,13 @@ impl Players {
         }
     }
 
+    /// Who has this on `channel` of `source`, as far as is known.
+    pub(crate) fn known_at(&self, source: u16, channel: u8, touched: Touched) -> Option<PlayerId> {
+        let unlisted = || self.found.get(&(source, self.channel_told(source, channel))).copied();
+        let listed = self.listed_at(source, channel, touched);
+        listed.or_else(|| if matches!(touched, Touched::Note(_)) { unlisted() } else { None })
+    }
+
     /// The player whose place holds this touch and is the narrowest that does.
     fn listed_at(&self, source: u16, channel: u8, touched: Touched) -> Option<PlayerId> {
         let mut best: Option<(usize, &crate::Place)> = None;

@@ -1,10 +1,18 @@
 use std::path::{Path, PathBuf};
 
-/// Where a new take goes: a folder under `root` named by date, time and the rhythm's title, which does not exist yet
-/// as far as the name can tell.
+/// Where a new take goes: a folder under `root` named by date, time and the rhythm's title, which does not exist yet. The second take
+/// of one second has a number behind.
 #[must_use]
 pub fn new_take_dir(root: &Path, title: Option<&str>) -> PathBuf {
-    root.join(name(&jiff::Zoned::now().strftime("%Y-%m-%d %H.%M.%S").to_string(), title))
+    let name = name(&jiff::Zoned::now().strftime("%Y-%m-%d %H.%M.%S").to_string(), title);
+    free(root, &name)
+}
+
+fn free(root: &Path, name: &str) -> PathBuf {
+    let numbered = (2u32..).map(|number| root.join(format!("{name} {number}")));
+    let mut places = std::iter::once(root.join(name)).chain(numbered);
+    // There is one: nobody has that many folders.
+    places.find(|place| !place.exists()).unwrap_or_else(|| root.join(name))
 }
 
 /// Letters and digits of the title, everything else a hyphen: fit for a file name on any system.
@@ -28,6 +36,18 @@ pub fn now() -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_second_take_of_a_second_has_a_number() {
+        let root = tempfile::tempdir().expect("a folder");
+        let mut taken = Vec::new();
+        for _ in 0..3 {
+            let place = free(root.path(), "12.00.00 rhythm");
+            std::fs::create_dir(&place).expect("it is free");
+            taken.push(place.file_name().expect("a name").to_string_lossy().into_owned());
+        }
+        assert_eq!(taken, ["12.00.00 rhythm", "12.00.00 rhythm 2", "12.00.00 rhythm 3"]);
+    }
 
     #[test]
     fn titles_become_file_names() {

@@ -44,6 +44,8 @@ pub(crate) struct Player {
     /// Strokes that were marked as the pad's own bouncing, and as another pad's blow.
     bounced: usize,
     shaken: usize,
+    /// Whether strokes were held back of a device that sent more than hands can strike.
+    pub(crate) flooded: bool,
     /// Whether the judgement is to be made anew, and when it last was.
     pub(crate) due: Due,
     pub(crate) judged: u64,
@@ -89,6 +91,7 @@ impl Player {
             revised: None,
             bounced: 0,
             shaken: 0,
+            flooded: false,
             due: Due::Not,
             judged: 0,
             told: 0,
@@ -145,9 +148,14 @@ impl Player {
         }
     }
 
+    /// How many strokes were another pad's blow; of a device that sends what nobody strikes, that says nothing of its pads.
+    const fn shaken(&self) -> usize {
+        if self.flooded { 0 } else { self.shaken }
+    }
+
     /// What a person should know of the strokes that were marked.
     pub(crate) fn marked(&self) -> Option<String> {
-        (self.shaken > 0).then(|| {
+        (self.shaken() > 0).then(|| {
             format!(
                 "{}: {} strokes were taken for another pad's blow and not judged; they are kept in the take. Raise the \
                  module's cross-talk setting, or put the pads apart",
@@ -207,7 +215,7 @@ impl Player {
             source: self.source.clone(),
             missing: self.missing.clone(),
             resolution: self.resolution,
-            shaken: self.shaken,
+            shaken: self.shaken(),
             judgement: Arc::clone(&self.judgement),
         }
     }

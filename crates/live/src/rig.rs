@@ -61,6 +61,8 @@ pub struct Rig {
     /// Whether pads sound through the program.
     drums: bool,
     midi_notice: Option<String>,
+    /// Who plays nothing where they are to play.
+    conflicts: Vec<String>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -139,6 +141,7 @@ impl Rig {
             measured: settings.measured.clone(),
             drums: settings.thru_percent > 0,
             midi_notice,
+            conflicts: crate::mistaken::conflicts(&settings.input),
             thread: Some(thread),
         })
     }
@@ -243,6 +246,15 @@ impl Rig {
             format!("{}: {}{gone}", player.label(), player.name)
         };
         self.input.players().all().iter().map(named).collect()
+    }
+
+    /// What was said of players and orders and cannot be meant so, a sentence each: ports that are not there, and players whose every
+    /// stroke is an order.
+    #[must_use]
+    pub fn mistaken(&self) -> Vec<String> {
+        let unseen =
+            if self.midi_notice.is_none() { crate::mistaken::unseen(&self.input) } else { Vec::new() };
+        self.conflicts.iter().cloned().chain(unseen).collect()
     }
 
     /// Why there is no MIDI, in a sentence; `None` where there is.

@@ -6,7 +6,7 @@ mod rounds;
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
-use input::{Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
+use input::{HeldBack, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
 use judge::{Played, Settings};
 use mixer::Programme;
 use sequencer::{Levels, Pads, Sounding};
@@ -191,6 +191,7 @@ impl Run {
             retrigger: stroke.is_marked(),
         };
         let written = match (&mut self.recorder, recorded) {
+            (Some(recorder), Some(number)) if stroke.crosstalk => recorder.crosstalk(number, noted),
             (Some(recorder), Some(number)) => recorder.stroke(number, noted),
             _ => Ok(()),
         };
@@ -399,6 +400,27 @@ impl Run {
         self.disturbed_since = Some(to);
         let disturbance = Disturbance { from: from.min(to).max(Moment::ZERO), to, why: why.to_owned() };
         self.recorder.as_mut().map_or(Ok(()), |recorder| recorder.disturbed(disturbance))
+    }
+
+    /// Strokes of these players may be among what was held back of a device that sent more than hands can strike. The take is marked
+    /// there; `false` where there is no take, or it was before.
+    pub(crate) fn held_back(&mut self, held: &HeldBack, fit: &ClockFit) -> Result<bool, take::Error> {
+        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
+            player.flooded |= held.players.contains(&player.id);
+        }
+        let at = |stamp| Some(self.in_take(self.moment(fit.moment_at(stamp)?)? - self.latency.all));
+        let (Some(from), Some(to)) = (at(held.from), at(held.to)) else { return Ok(false) };
+        let Some(recorder) = self.recorder.as_mut().filter(|_| to > Moment::ZERO) else { return Ok(false) };
+        let why = format!(
+            "{} messages of {}, more than hands can strike, were held back",
+            held.messages, held.name
+        );
+        recorder.disturbed(Disturbance { from: from.max(Moment::ZERO), to, why }).map(|()| true)
+    }
+
+    /// What a player is called in this drill.
+    pub(crate) fn label(&self, id: PlayerId, players: &Players) -> String {
+        self.who(id, players).0.label
     }
 
     /// Judges for good, completes the take and says how it ended.

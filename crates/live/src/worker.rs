@@ -1,12 +1,13 @@
 //! The thread that minds the devices.
 
+mod heard;
 mod rounds;
 
 use std::sync::PoisonError;
 use std::time::Duration;
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender};
-use input::{Input, Notice, Order, SourceKind, Stroke, TouchedAt, View};
+use input::{Echoes, Input, Notice, Order, SourceKind, Stroke, TouchedAt, View};
 use mixer::Report;
 use sequencer::Levels;
 use take::Ended;
@@ -96,6 +97,10 @@ pub(crate) struct Worker {
     begins_awaited: usize,
     /// Strokes that were lost before the drill began.
     lost_before: u64,
+    /// Soft strokes that may be another pad's blow, and what waits behind them.
+    echoes: Echoes,
+    /// How many messages were told of that a device sent beyond what hands can strike.
+    held_told: u64,
 }
 
 impl Worker {
@@ -116,6 +121,8 @@ impl Worker {
             to_send: false,
             begins_awaited: 0,
             lost_before: 0,
+            echoes: Echoes::new(),
+            held_told: 0,
         };
         worker.open_microphone();
         worker
@@ -141,6 +148,7 @@ impl Worker {
         while let Ok(stroke) = self.strokes.try_recv() {
             self.strike(stroke);
         }
+        self.note_due();
         self.mind_sleep();
         self.mind_sound();
         self.mind_microphone();
@@ -185,6 +193,8 @@ impl Worker {
 
     fn start(&mut self, run: Box<Run>) {
         self.end(Ended::Stopped);
+        // What was before is no part of it.
+        self.mind_floods(true);
         let rate = run.rate();
         self.run = Some(run);
         if self.parts.sound.rate() != Some(rate) {
@@ -327,8 +337,9 @@ impl Worker {
         let mut changed = false;
         while let Ok(notice) = self.notices.try_recv() {
             changed = true;
-            self.notice(told(&notice));
+            self.heed_input(&notice);
         }
+        self.mind_floods(false);
         if changed && let Some(run) = &mut self.run {
             run.look_for(&self.view.players());
             let states = run.states();
@@ -425,7 +436,8 @@ impl Worker {
             self.parts.sound.strike(drum, self.parts.thru * f32::from(stroke.velocity) / 127.0);
         }
         self.pass_on(&stroke);
-        self.note(stroke);
+        self.echoes.take(stroke, self.view.instrument(stroke.player), self.parts.clock.now());
+        self.note_due();
     }
 
     /// To the MIDI device that sounds, if there is one. Only what comes from a MIDI port ends its notes, so only that goes there.
@@ -435,10 +447,8 @@ impl Worker {
         if kind != Some(SourceKind::Port) {
             return;
         }
-        if let Err(error) = through.pass(stroke, self.parts.clock.now()) {
-            self.parts.through = None;
-            self.notice(format!("strokes are sent on no longer: {error}"));
-        }
+        let passed = through.pass(stroke, self.parts.clock.now());
+        self.passed(passed);
     }
 
     fn note(&mut self, stroke: Stroke) {
@@ -501,6 +511,10 @@ impl Worker {
     }
 
     fn end(&mut self, ended: Ended) {
+        while let Some(stroke) = self.echoes.rest() {
+            self.note(stroke);
+        }
+        self.mind_floods(true);
         let now = self.drill_now();
         let lost = self.view.lost() - self.lost_before;
         if lost > 0 && self.run.is_some() {
@@ -527,25 +541,6 @@ impl Worker {
         self.phase = Phase::Judged;
         self.tell(Event::Phase(Phase::Judged));
         events.into_iter().for_each(|event| self.tell(event));
-    }
-}
-
-/// A notice of the input in a sentence.
-fn told(notice: &Notice) -> String {
-    match notice {
-        Notice::Gone(port) => format!("{port} has gone; its player goes on when it is back"),
-        Notice::Back(port) => format!("{port} is back"),
-        Notice::New(port) => format!("{port} was plugged in and is listened to"),
-        Notice::CannotOpen { port, why } => format!(
-            "{port} cannot be opened ({why}): close the program that holds it; it is tried again every second"
-        ),
-        Notice::Twice { name } => format!(
-            "there are two devices of one name; the later one is called \"{name}\". Do not unplug both at once"
-        ),
-        Notice::Flood { name } => format!(
-            "{name} sends more than hands can strike, and what is too much is held back: check its cable and its \
-             settings, or unplug it"
-        ),
     }
 }
 

@@ -22,7 +22,15 @@ pub(crate) enum Record {
     /// A player who was not there at the beginning; the next free number is theirs.
     Player { player: PlayerForm },
     /// A stroke of the player of this number, from 0.
-    Stroke { player: usize, at_ms: f64, note: u8, velocity: u8, retrigger: bool },
+    Stroke {
+        player: usize,
+        at_ms: f64,
+        note: u8,
+        velocity: u8,
+        retrigger: bool,
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        crosstalk: bool,
+    },
     /// A round of a drill plan begins, with the felt beats that it adds.
     Round { round: Box<DrilledRoundForm>, clicks: Vec<ClickForm> },
     /// What the round of this number became.
@@ -192,8 +200,9 @@ impl Told {
                     return Err(format!("more than {} players", PLAYERS.most));
                 }
             }
-            Record::Stroke { player, at_ms, note, velocity, retrigger } => {
+            Record::Stroke { player, at_ms, note, velocity, retrigger, crosstalk } => {
                 let at = moment(at_ms);
+                let retrigger = retrigger || crosstalk;
                 let stroke = Stroke { at, note, velocity, released: None, retrigger };
                 add_stroke(&mut self.player(player)?.strokes, stroke);
             }
@@ -260,7 +269,14 @@ impl Record {
     pub(crate) fn stroke(player: usize, stroke: &Stroke) -> Self {
         let at_ms = ms(stroke.at.since_zero());
         let (note, velocity, retrigger) = (stroke.note, stroke.velocity, stroke.retrigger);
-        Self::Stroke { player, at_ms, note, velocity, retrigger }
+        Self::Stroke { player, at_ms, note, velocity, retrigger, crosstalk: false }
+    }
+
+    /// A stroke that is another pad's blow.
+    pub(crate) fn crosstalk(player: usize, stroke: &Stroke) -> Self {
+        let at_ms = ms(stroke.at.since_zero());
+        let (note, velocity) = (stroke.note, stroke.velocity);
+        Self::Stroke { player, at_ms, note, velocity, retrigger: false, crosstalk: true }
     }
 
     pub(crate) fn release(player: usize, note: u8, at: Moment) -> Self {

@@ -16,7 +16,8 @@ pub struct Stroke {
     pub velocity: u8,
     /// When it was let go; `None` where that is not known.
     pub released: Option<Moment>,
-    /// Whether it is the pad's own bouncing and no attack. Such strokes are kept in the journal and left out of MIDI files.
+    /// Whether it is no attack but the pad's own bouncing, or another pad's blow. Such strokes are kept in the journal, which tells the
+    /// two apart, and left out of MIDI files.
     pub retrigger: bool,
 }
 

@@ -157,12 +157,25 @@ impl Recorder {
     /// # Errors
     /// [`Error::NoSuchPlayer`]; [`Error::OutOfRange`] beyond [`STROKES`], before the beginning or after a day; a failure to write, after which the recording has ended.
     pub fn stroke(&mut self, player: usize, stroke: Stroke) -> Result<(), Error> {
+        self.write_stroke(player, stroke, Record::stroke(player, &stroke))
+    }
+
+    /// Writes down a stroke of this player's pad that was another pad's blow, felt through the rack, and no attack.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn crosstalk(&mut self, player: usize, stroke: Stroke) -> Result<(), Error> {
+        let marked = Stroke { retrigger: true, ..stroke };
+        self.write_stroke(player, marked, Record::crosstalk(player, &stroke))
+    }
+
+    fn write_stroke(&mut self, player: usize, stroke: Stroke, record: Record) -> Result<(), Error> {
         self.check_player(player)?;
         check_moment(stroke.at)?;
         if !STROKES.holds(self.strokes + 1) {
             return Err(Error::OutOfRange { given: self.strokes + 1, limit: STROKES });
         }
-        self.append(&Record::stroke(player, &stroke))?;
+        self.append(&record)?;
         self.strokes += 1;
         add_stroke(&mut self.players[player].strokes, Stroke { released: None, ..stroke });
         self.reached = self.reached.max(stroke.at);

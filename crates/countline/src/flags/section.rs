@@ -20,7 +20,8 @@ pub(crate) struct SectionFlags {
     /// How soon after a stroke the same pad's next one is its own bouncing, for everybody; 0 marks none. By default 25
     #[arg(long, value_name = "MS", value_parser = super::millis)]
     pub(crate) retrigger_ms: Option<f64>,
-    /// What a pad, a pedal or a key asks for: start, stop, next or again, as ORDER=PORT with `,notes=51` or `,pedal=64`
+    /// What a pad, a pedal or a key asks for: start, stop, next or again, as ORDER=PORT with `,notes=51` or `,pedal=64`. One blow
+    /// asks once, and strikes nothing
     #[arg(long, value_name = "ORDER=PORT[,...]")]
     pub(crate) control: Vec<String>,
     /// Let a struck pad sound at once through the program, so loud in percent: as the drum that its note is on MIDI channel 10,
@@ -44,7 +45,8 @@ pub(crate) struct SectionFlags {
     after_help = "Use codes instead of names: what is kept here is used for takes, and those are pupils' records."
 )]
 pub(crate) struct PlayersFlags {
-    /// Learn by playing: each of these players in turn strikes everything that is theirs
+    /// Learn by playing: each of these players in turn strikes everything that is theirs, and treads on their pedals. Who is kept and
+    /// not named here keeps what is theirs
     #[arg(long, value_name = "CODES", value_delimiter = ',', conflicts_with_all = ["set", "remove"])]
     pub(crate) learn: Vec<String>,
     /// Keep a player and what is played on, as --player of `countline listen` has it; several times for one player's two pads

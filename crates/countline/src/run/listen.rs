@@ -32,7 +32,9 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(super::sounds::choice(&flags.sounds));
     let voice = super::voice(&flags.plan)?.0;
-    let mut turns = Turns::new(self::turns(&flags.turns)?);
+    let turns = self::turns(&flags.turns)?;
+    super::section::check_turns(&turns, &flags.players)?;
+    let mut turns = Turns::new(turns);
     let replay = match &flags.replay {
         Some(path) => recorded(path, &rhythm, &plan)?,
         None => Vec::new(),
@@ -102,6 +104,7 @@ pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<(Stage, Vec<Orde
     if let Some(notice) = rig.midi_notice() {
         output::note(notice);
     }
+    rig.mistaken().iter().for_each(|mistaken| output::note(mistaken));
     output::note(&format!("sound: {}, {played}", rig.sound_name()));
     if flags.players.latency_ms.is_none() {
         output::note(&latency_told(&rig));

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::time::{Duration, Instant};
 
-use input::{Controls, Input, InputSettings, Learning, Lesson, Order, StrokeKind, midi_system};
+use input::{Controls, Input, InputSettings, Learning, Lesson, Order, Roster, midi_system};
 use timebase::HostOrigin;
 
 use super::section;
@@ -13,8 +13,14 @@ use crate::output;
 use crate::settings::{self, PlayersFile};
 
 /// How long nobody may have struck for a player's turn to be over, and for a player not to come at all.
-const QUIET: Duration = Duration::from_millis(1_500);
-const PATIENCE: Duration = Duration::from_secs(30);
+const USUAL: Patience = Patience { quiet: Duration::from_millis(1_500), none: Duration::from_secs(30) };
+
+/// How long is waited.
+#[derive(Clone, Copy, Debug)]
+struct Patience {
+    quiet: Duration,
+    none: Duration,
+}
 
 pub(crate) fn run(flags: &PlayersFlags) -> Result<(), Failure> {
     let file = flags.file.as_deref();
@@ -48,16 +54,20 @@ pub(crate) fn run(flags: &PlayersFlags) -> Result<(), Failure> {
     }
     kept.controls = Controls::new(controls);
     if !flags.learn.is_empty() {
-        kept.roster = learn(flags)?;
+        kept.roster = learn(flags, &kept.roster)?;
     }
     let path = settings::keep_players(file, &kept)?;
     output::print(&shown(&kept))?;
+    let PlayersFile { roster, controls } = kept;
+    for conflict in live::conflicts(&InputSettings { roster, controls, ..InputSettings::default() }) {
+        output::note(&conflict);
+    }
     output::note(&format!("kept in {}", path.display()));
     Ok(())
 }
 
-/// Each player in turn strikes what is theirs.
-fn learn(flags: &PlayersFlags) -> Result<input::Roster, Failure> {
+/// Each player in turn strikes what is theirs; those who are kept and not called keep what is theirs.
+fn learn(flags: &PlayersFlags, kept: &Roster) -> Result<Roster, Failure> {
     let mut input = Input::new(&InputSettings::default());
     let system = midi_system(super::midi_choice(flags.system), HostOrigin::at(Instant::now()))
         .map_err(Failure::job)?;
@@ -68,33 +78,39 @@ fn learn(flags: &PlayersFlags) -> Result<input::Roster, Failure> {
             "there is no MIDI input to learn from: plug in a pad or a keyboard".to_owned(),
         ));
     }
-    let mut learning = Learning::new();
-    for code in &flags.learn {
+    input.ask_touches(true);
+    taught(&input, &flags.learn, kept, USUAL)
+}
+
+/// What those of these codes touch.
+fn taught(input: &Input, codes: &[String], kept: &Roster, patience: Patience) -> Result<Roster, Failure> {
+    let mut learning = Learning::beside(kept);
+    let mut struck = 0;
+    for code in codes {
         learning.call(code);
         output::note(&format!("{code}: strike everything that is yours, then wait"));
-        turn(&input, &mut learning, code);
+        turn(input, &mut learning, code, patience);
+        struck += learning.struck();
+        if learning.struck() == 0 {
+            let listed = kept.entries().iter().any(|entry| entry.code == *code);
+            let then = if listed { "keeps what is kept" } else { "is left out" };
+            output::note(&format!("{code} struck nothing and {then}"));
+        }
+    }
+    if struck == 0 {
+        return Err(Failure::Job("nobody struck anything, so nothing is changed".to_owned()));
     }
     learning.roster().map_err(super::call)
 }
 
-fn turn(input: &Input, learning: &mut Learning, code: &str) {
+fn turn(input: &Input, learning: &mut Learning, code: &str, patience: Patience) {
     let mut last = Instant::now();
     loop {
-        let patience = if learning.struck() == 0 { PATIENCE } else { QUIET };
-        let left = patience.saturating_sub(last.elapsed());
-        let Ok(stroke) = input.strokes().recv_timeout(left) else { break };
-        if stroke.kind != StrokeKind::On || stroke.is_marked() {
-            continue;
-        }
-        let players = input.players();
-        let Some(source) = players.source(stroke.source) else { continue };
-        match learning.strike(&source.name, stroke.channel, stroke.note) {
-            Lesson::Learnt => output::note(&format!(
-                "{code}: {}, channel {}, note {}",
-                source.name,
-                stroke.channel + 1,
-                stroke.note
-            )),
+        let wait = if learning.struck() == 0 { patience.none } else { patience.quiet };
+        let left = wait.saturating_sub(last.elapsed());
+        let Ok(touch) = input.touches().recv_timeout(left) else { return };
+        match learning.touch(&touch) {
+            Lesson::Learnt => output::note(&format!("{code}: {touch}")),
             Lesson::Known | Lesson::Nobody => {}
             // It holds nobody's turn up.
             Lesson::OfAnother { code: other } => {
@@ -103,9 +119,6 @@ fn turn(input: &Input, learning: &mut Learning, code: &str) {
             }
         }
         last = Instant::now();
-    }
-    if learning.struck() == 0 {
-        output::note(&format!("{code} struck nothing and is left out"));
     }
 }
 
@@ -135,4 +148,39 @@ fn shown(kept: &PlayersFile) -> String {
         let _ = writeln!(text, "{place}: {} ({does})", order.name());
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use input::{Entry, Place};
+    use timebase::{HostTime, Seconds};
+
+    use super::*;
+
+    const SHORT: Patience = Patience { quiet: Duration::from_millis(20), none: Duration::from_millis(20) };
+
+    fn told(roster: &Roster) -> Vec<String> {
+        let place =
+            |entry: &Entry| entry.places.iter().map(ToString::to_string).collect::<Vec<_>>().join(" and ");
+        roster.entries().iter().map(|entry| format!("{}: {}", entry.code, place(entry))).collect()
+    }
+
+    /// A pad and a pedal are learnt for one who is new; those who are kept stay, and where nobody strikes, nothing changes.
+    #[test]
+    fn who_is_kept_stays_and_a_pedal_is_learnt() {
+        let entry = |code: &str, port: &str| Entry::new(code, vec![Place::port(port).expect("a name")]);
+        let kept = Roster::new(vec![entry("K9", "Left"), entry("K1", "Right")]).expect("a list");
+        let input = Input::new(&InputSettings::default());
+        input.ask_touches(true);
+        let mut module = input.replay("Module");
+        let send = |source: &mut input::Replay, ms: i64, bytes: &[u8]| {
+            source.send(bytes, HostTime::from_nanos(ms * 1_000_000), Seconds::from_millis(1));
+        };
+        send(&mut module, 0, &[0x99, 38, 100]);
+        send(&mut module, 500, &[0xb9, 64, 127]);
+        let codes = ["K2".to_owned(), "K1".to_owned()];
+        let learnt = taught(&input, &codes, &kept, SHORT).map_err(|_| "refused").expect("K2 has struck");
+        assert_eq!(told(&learnt), ["K9: Left", "K1: Right", "K2: Module, channel 10, pedal 64 and Module"]);
+        assert!(taught(&input, &codes, &kept, SHORT).is_err(), "nobody has struck");
+    }
 }

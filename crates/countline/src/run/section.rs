@@ -1,5 +1,6 @@
 //! Who plays on what, as the flags and the kept files say it.
 
+use input::limits::PLAYERS;
 use input::{Controls, Entry, Grouping, InputSettings, RetriggerMask, Roster, check_mask};
 use live::RecordSettings;
 use timebase::Seconds;
@@ -52,6 +53,36 @@ pub(super) fn roster(mut list: Roster, typed: &[String]) -> Result<Roster, Failu
     }
     let entries = list.entries().iter().cloned().chain(new).collect();
     Roster::new(entries).map_err(super::call)
+}
+
+/// Refuses turns at a pad whose label nobody has, and nothing that is plugged in could get.
+pub(super) fn check_turns(turns: &[(String, Vec<String>)], flags: &PlayerFlags) -> Result<(), Failure> {
+    if turns.is_empty() {
+        return Ok(());
+    }
+    let roster = input_settings(flags)?.roster;
+    let codes: Vec<&str> = roster.entries().iter().map(|entry| entry.code.as_str()).collect();
+    // Who is not listed is numbered behind those who are.
+    let first = codes.len() + 1;
+    let numbered = |label: &str| {
+        let number = label.strip_prefix('P').and_then(|number| number.parse::<usize>().ok());
+        number.is_some_and(|number| {
+            format!("P{number}") == label
+                && number >= first
+                && i64::try_from(number).is_ok_and(|number| PLAYERS.holds(number))
+        })
+    };
+    match turns.iter().find(|(pad, _)| !codes.contains(&pad.as_str()) && !numbered(pad)) {
+        None => Ok(()),
+        Some((pad, _)) if codes.is_empty() => Err(Failure::Call(format!(
+            "nobody is called \"{pad}\", so nobody can take turns there: MIDI inputs are P1, P2 and so on"
+        ))),
+        Some((pad, _)) => Err(Failure::Call(format!(
+            "nobody is called \"{pad}\", so nobody can take turns there: there is {}, and whatever else is plugged in is P{first} \
+             and so on",
+            codes.join(", ")
+        ))),
+    }
 }
 
 /// What is recorded beside.

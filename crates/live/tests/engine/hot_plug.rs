@@ -49,6 +49,7 @@ fn a_pad_that_comes_back_goes_on_as_the_same_player() {
     let said: Vec<_> =
         told.notices.iter().map(|notice| notice.contains("has gone") || notice.contains("is back")).collect();
     assert_eq!(said, [true, true], "{:?}", told.notices);
+    assert!(told.notices.iter().all(|notice| notice.contains("P1 plays on")), "{:?}", told.notices);
     // Beats at 3.0 to 5.0 s went unheard, everything else is there.
     assert_eq!(offsets_ms(&players[0]).len(), 11);
     let take = opened(&folder.path().join("take"));

@@ -1,11 +1,113 @@
 //! Pads that misbehave or do more than strike: floods, garbage, orders, thru-sound.
 
-use input::{Controls, InputSettings, NoteRange, Order, Place, Touch};
+use input::{Controls, Entry, InputSettings, NoteRange, Order, Place, Roster, Touch};
 use live::Event;
 use live::offline::{Offline, Setup};
 use take::Ended;
 
-use crate::{Hands, at, ms, offsets_ms, play, quarters, told};
+use crate::{Hands, at, kept, ms, offsets_ms, opened, play, quarters, told};
+
+/// Two at one module: K1 on its pad 38, K2 on those from 45 to 70.
+fn at_a_module() -> Offline {
+    let entry = |code: &str, least, most| {
+        let notes = Touch::Notes(NoteRange::new(least, most).expect("a range"));
+        let place = Place::port("Module").expect("a name").with_touch(notes).expect("a touch");
+        Entry::new(code, vec![place])
+    };
+    let roster = Roster::new(vec![entry("K1", 38, 38), entry("K2", 45, 70)]).expect("apart");
+    let setup = Setup { input: InputSettings { roster, ..InputSettings::default() }, ..Setup::default() };
+    let mut engine = Offline::new(setup).expect("an engine");
+    engine.plug("Module");
+    engine
+}
+
+/// Eleven pads of K2's flood for two seconds: K1 on the same module is judged as if nothing were, and the take says what was held
+/// back from when to when.
+#[test]
+fn a_flood_does_not_silence_the_others_of_its_module_and_is_marked() {
+    let mut engine = at_a_module();
+    let folder = tempfile::tempdir().expect("a folder");
+    let folder = folder.path().join("take");
+    engine.start(kept(quarters(2), &folder)).expect("a drill");
+    let mut hands = [Hands::even("Module", (0..8).map(|beat| at(500 * beat + 10)), [0x99, 38, 90])];
+    let until = engine.now() + ms(8_000);
+    let mut sent = 0_u32;
+    while engine.now() < until {
+        let before = engine.now();
+        play(&mut engine, ms(1), &mut hands);
+        let passed = (engine.now() - before).as_nanos() / 100_000;
+        let floods = engine.drill_now().is_some_and(|now| (at(700)..at(2_700)).contains(&now));
+        for _ in 0..if floods { passed } else { 0 } {
+            let [note, velocity] = [sent % 11, sent * 37 % 120].map(|of| u8::try_from(of).expect("small"));
+            engine.send("Module", &[0x99, 60 + note, 1 + velocity]);
+            sent += 1;
+        }
+    }
+    let told = told(&engine);
+    let (ended, players, disturbances) = told.end.expect("it is over");
+    assert_eq!((ended, disturbances), (Ended::Finished, 0), "the sound was whole");
+    let first = offsets_ms(&players[0]);
+    assert_eq!(first.len(), 8);
+    assert!(first.iter().all(|offset| (offset - 10.0).abs() < 0.5), "{first:?}");
+    // What went through before the pads were known for wild.
+    assert!(players[1].judgement.attacks().len() <= 22, "{}", players[1].judgement.attacks().len());
+    let [began, over] = &told.notices[..] else { panic!("{:?}", told.notices) };
+    assert!(began.contains("more than hands can strike"), "{began}");
+    let held = engine.input().held();
+    assert!(held > 18_000 && over.contains(&format!("Module: {held} messages in 2.0 s")), "{over}");
+    assert!(over.contains("what K2 struck there") && over.contains("The take is marked"), "{over}");
+    let take = opened(&folder);
+    let [stretch] = take.disturbed() else { panic!("{:?}", take.disturbed()) };
+    let bar_one = take.header().bar_one;
+    let (from, to) = (stretch.from - bar_one, stretch.to - bar_one);
+    assert!(from > ms(690) && from < ms(780) && to > ms(2_680) && to < ms(2_720), "{from} {to}");
+    assert!(stretch.why.contains(&held.to_string()), "{}", stretch.why);
+}
+
+/// A module that sends the weak echo on the neighbour's pad 2 ms before the blow: nobody is judged by it, and the take tells it from
+/// bouncing. As soft a stroke by itself is one.
+#[test]
+fn an_echo_that_is_sent_before_its_blow_is_nobodys_stroke() {
+    let mut engine = at_a_module();
+    let folder = tempfile::tempdir().expect("a folder");
+    let folder = folder.path().join("take");
+    engine.start(kept(quarters(2), &folder)).expect("a drill");
+    let echoed = (0..4).flat_map(|beat| {
+        let blow = at(500 * beat);
+        [(blow - ms(2), [0x99, 45, 12]), (blow, [0x99, 38, 120]), (blow + ms(20), [0x99, 38, 0])]
+    });
+    let mut hands = [
+        Hands::new("Module", echoed.clone()),
+        Hands::even("Module", (4..8).map(|beat| at(500 * beat + 5)), [0x99, 45, 12]),
+    ];
+    play(&mut engine, ms(8_000), &mut hands);
+    let (_, players, _) = told(&engine).end.expect("it is over");
+    assert_eq!(offsets_ms(&players[0]).len(), 4);
+    assert_eq!((players[1].judgement.attacks().len(), players[1].shaken), (4, 4));
+    assert!(offsets_ms(&players[1]).iter().all(|offset| (offset - 5.0).abs() < 0.5));
+    let journal = std::fs::read_to_string(folder.join("journal.jsonl")).expect("there");
+    let count = |word: &str| journal.lines().filter(|line| line.contains(word)).count();
+    assert_eq!((count("\"crosstalk\":true"), count("\"retrigger\":true")), (4, 0));
+    let marked = opened(&folder).players()[1].strokes.iter().filter(|stroke| stroke.retrigger).count();
+    assert_eq!(marked, 4);
+}
+
+/// One player with two pads that send one note, both hands together: one attack a beat.
+#[test]
+fn both_hands_on_two_pads_of_one_note_are_one_attack() {
+    let place = |name: &str| Place::port(name).expect("a name");
+    let roster = Roster::new(vec![Entry::new("K1", vec![place("Left"), place("Right")])]).expect("a list");
+    let setup = Setup { input: InputSettings { roster, ..InputSettings::default() }, ..Setup::default() };
+    let mut engine = Offline::new(setup).expect("an engine");
+    ["Left", "Right"].into_iter().for_each(|name| engine.plug(name));
+    engine.start(quarters(2)).expect("a drill");
+    let beats = |late: i64| (0..8).map(move |beat| at(500 * beat + late));
+    let mut hands =
+        [Hands::even("Left", beats(0), [0x99, 38, 100]), Hands::even("Right", beats(5), [0x99, 38, 95])];
+    play(&mut engine, ms(8_000), &mut hands);
+    let (_, players, _) = told(&engine).end.expect("it is over");
+    assert_eq!((players.len(), players[0].judgement.attacks().len()), (1, 8));
+}
 
 /// One pad floods, one sends garbage, a third is struck: the third is judged as if it were alone.
 #[test]

@@ -31,6 +31,26 @@ fn seconds(recorder: &mut Recorder, count: usize) {
     }
 }
 
+/// Another pad's blow is no bouncing; neither is an attack, and neither goes into the MIDI file.
+#[test]
+fn cross_talk_is_told_from_bouncing() {
+    let (_dir, mut recorder) = recorder(&["K07"]);
+    recorder.stroke(0, stroke(2_000)).expect("kept");
+    recorder.stroke(0, Stroke { retrigger: true, ..stroke(2_010) }).expect("kept");
+    recorder.crosstalk(0, Stroke { note: 45, ..stroke(2_030) }).expect("kept");
+    let folder = recorder.finish(Ended::Finished, None).expect("finished");
+    let journal = std::fs::read_to_string(folder.join("journal.jsonl")).expect("there");
+    let marks: Vec<(bool, bool)> = journal
+        .lines()
+        .filter(|line| line.contains("\"record\":\"stroke\""))
+        .map(|line| (line.contains("\"retrigger\":true"), line.contains("\"crosstalk\":true")))
+        .collect();
+    assert_eq!(marks, [(false, false), (true, false), (false, true)]);
+    let take = Take::open(&folder).expect("opened");
+    let attacks = take.players()[0].strokes.iter().map(|stroke| !stroke.retrigger).collect::<Vec<_>>();
+    assert_eq!(attacks, [true, false, false]);
+}
+
 /// The disk fills up in the middle: the sound ends, whole up to there, and strokes go on.
 #[test]
 fn a_disk_with_little_room_ends_the_sound_and_not_the_strokes() {
