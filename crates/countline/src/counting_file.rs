@@ -13,9 +13,13 @@ use crate::{output, rhythm_file};
 
 /// The system that the flags ask for, in the variants that they ask for.
 pub(crate) fn chosen(flags: &CountingFlags) -> Result<System, Failure> {
-    let system = system(&flags.counting)?;
-    flags
-        .variant
+    system_in(&flags.counting, &flags.variant)
+}
+
+/// The system of this name or file, in these variants.
+pub(crate) fn system_in(name: &str, variants: &[String]) -> Result<System, Failure> {
+    let system = system(name)?;
+    variants
         .iter()
         .try_fold(system, |system, variant| system.with_variant(variant))
         .map_err(|error| Failure::Call(error.to_string()))

@@ -11,7 +11,7 @@ mod picture;
 mod planned;
 mod section;
 mod sheet;
-mod sounds;
+pub(crate) mod sounds;
 mod voice;
 
 use std::path::PathBuf;
@@ -470,6 +470,8 @@ pub(crate) struct ListenFlags {
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
     #[command(flatten)]
+    pub(crate) counting: CountingFlags,
+    #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
     pub(crate) sounds: SoundsFlags,
@@ -477,7 +479,8 @@ pub(crate) struct ListenFlags {
     pub(crate) sound: OutputFlags,
     #[command(flatten)]
     pub(crate) players: PlayerFlags,
-    /// Keep the take in this new folder (by default one under `takes`, named by date and title)
+    /// Keep the take in this new folder (by default one under `takes`, named by date and title); where players take turns, or
+    /// somebody may ask for it again, each take in a folder of its own in there
     #[arg(long, value_name = "DIR", conflicts_with = "no_take")]
     pub(crate) take: Option<PathBuf>,
     /// Keep no take
@@ -526,6 +529,8 @@ pub(crate) struct PracticeFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
+    #[command(flatten)]
+    pub(crate) counting: CountingFlags,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]

@@ -14,6 +14,7 @@ mod rhythm_file;
 mod rubric_file;
 mod run;
 mod settings;
+mod toml_words;
 
 use std::process::ExitCode;
 

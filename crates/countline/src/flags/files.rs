@@ -63,7 +63,7 @@ impl Bits {
     }
 }
 
-fn rate(text: &str) -> Result<SampleRate, String> {
+pub(super) fn rate(text: &str) -> Result<SampleRate, String> {
     let hz = text
         .parse()
         .map_err(|_| format!("\"{text}\" is not a number of frames a second: write 44100 or 48000"))?;

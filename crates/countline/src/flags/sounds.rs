@@ -75,16 +75,24 @@ fn named<T: Copy + Send + Sync + 'static>(
 }
 
 /// The least and the most a level may be moved, in dB.
-const LEVEL_DB: (f32, f32) = (-60.0, 12.0);
+pub(crate) const LEVEL_DB: (f32, f32) = (-60.0, 12.0);
+
+/// From left to right, in hundredths of the way.
+pub(crate) const PAN_HUNDREDTHS: (f32, f32) = (-100.0, 100.0);
+
+/// A change of level as a factor.
+pub(crate) fn factor(db: f32) -> f32 {
+    10_f32.powf(db / 20.0)
+}
 
 fn level(text: &str) -> Result<(Sound, f32), String> {
     let (least, most) = LEVEL_DB;
     let (sound, db) = assigned(text, "click=-6", least, most)?;
-    Ok((sound, 10_f32.powf(db / 20.0)))
+    Ok((sound, factor(db)))
 }
 
 fn pan(text: &str) -> Result<(Sound, f32), String> {
-    let (sound, hundredths) = assigned(text, "clap=-60", -100.0, 100.0)?;
+    let (sound, hundredths) = assigned(text, "clap=-60", PAN_HUNDREDTHS.0, PAN_HUNDREDTHS.1)?;
     Ok((sound, hundredths / 100.0))
 }
 

@@ -39,6 +39,7 @@ mod spelling;
 mod strokes;
 mod systems;
 mod teacher;
+mod tell;
 mod voice;
 mod write;
 mod write_counting;

@@ -1,11 +1,10 @@
 //! `countline sound`: a rhythm heard, or written as WAV and MIDI files.
 
 use live::{Drill, Event, Rig, RigSettings};
-use sequencer::{Cued, Sequence, Sounding, lower, sequence};
-use voice::VoicePack;
+use sequencer::{Cued, lower, sequence};
 
 use super::sounds::{choice, levels};
-use super::{midi_out, sound_files};
+use super::{midi_out, sound_files, tell};
 use crate::failure::Failure;
 use crate::flags::SoundFlags;
 use crate::{counting_file, output, rhythm_file};
@@ -36,52 +35,15 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
             pack.at_rate(flags.files.rate).map_err(Failure::job)?
         };
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
-        tell_borrowed(&sequence, &pack);
-        tell_compromises(&sounding, &sequence, &voice);
+        let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+            Cued::Count { say, .. } => Some(say.as_str()),
+            _ => None,
+        });
+        tell::borrowed(said, &pack);
+        tell::compromises(sounding.compromises(), &voice, Some(sequence.plan().tempo()));
         sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
     }
     Ok(())
-}
-
-/// Says which words another voice says, because this one has no recording of them.
-fn tell_borrowed(sequence: &Sequence, pack: &VoicePack) {
-    let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
-        Cued::Count { say, .. } => Some(say.as_str()),
-        _ => None,
-    });
-    let mut borrowed: Vec<(&str, &str)> = said.filter_map(|word| Some((pack.borrows(word)?, word))).collect();
-    borrowed.sort_unstable();
-    borrowed.dedup();
-    for of_one in borrowed.chunk_by(|a, b| a.0 == b.0) {
-        let words: Vec<&str> = of_one.iter().map(|(_, word)| *word).collect();
-        output::note(&format!(
-            "the voice {} has no recording of {}: the voice {} says it",
-            pack.name(),
-            words.join(" "),
-            of_one[0].0
-        ));
-    }
-}
-
-/// Says once a word, not once a place, what did not fit.
-fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
-    use voice::Fit;
-    let told = |what: &str, matches: fn(Option<Fit>) -> bool| {
-        let of_kind = sounding.compromises().iter().filter(|c| matches(c.fit));
-        let mut words: Vec<&str> = of_kind.map(|c| c.word.as_str()).collect();
-        let times = words.len();
-        words.sort_unstable();
-        words.dedup();
-        if times > 0 {
-            let tempo = sequence.plan().tempo();
-            output::note(&format!(
-                "the voice {voice} is too slow for some counts at {tempo}: {what} {times} times ({})",
-                words.join(" ")
-            ));
-        }
-    };
-    told("cut short or said in a shorter form", |fit| fit.is_some());
-    told("left out, so that only the beats are said there,", |fit| fit.is_none());
 }
 
 /// Through the loudspeakers, once.
