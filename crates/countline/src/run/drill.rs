@@ -16,6 +16,7 @@ use super::{drill_sound, planned};
 use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
 use crate::flags::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, Sound, TurnsFlag};
+use crate::overwriting::{self, Files};
 use crate::{output, rhythm_file};
 
 pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
@@ -24,7 +25,10 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     }
     let file = planned::file(&flags.files)?;
     let rhythms = match &file {
-        Some((path, file)) => planned::rhythms(path, file)?,
+        Some((path, file)) => {
+            overwriting::check(&Files::of_plan(path, &file.rhythms).write("--out", flags.out.as_ref()))?;
+            planned::rhythms(path, file)?
+        }
         None => {
             flags.files.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?
         }

@@ -5,17 +5,17 @@ use sequencer::{Cued, Sequence, Sounding, lower, sequence};
 use voice::VoicePack;
 
 use super::sounds::{choice, levels};
-use super::{midi_out, sound_files};
+use super::{midi_out, sound_asked, sound_files};
 use crate::failure::Failure;
 use crate::flags::SoundFlags;
-use crate::{counting_file, output, rhythm_file};
+use crate::{counting_file, output, overwriting, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
+    sound_asked::check(flags)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
     let system = counting_file::chosen(&flags.counting)?;
     let (voice, pack) = super::voice(&flags.plan)?;
-    sound_files::check(&flags.files)?;
     if flags.midi_out.is_none() && !flags.files.ask_for_files() {
         let levels = levels(&flags.sounds);
         return play(Drill { voice, levels, system, ..Drill::new(rhythm, plan) }, flags);
@@ -26,10 +26,12 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         return midi_out::send(&sequence, name, flags);
     }
     let take = sound_files::take(&flags.files, &rhythm, &plan)?;
+    overwriting::check(&sound_files::named(flags, &take))?;
+    let levels = levels(&flags.sounds);
     if let Some(out) = &flags.files.midi {
-        sound_files::write_midi(out, &sequence, rhythm.title(), &take)?;
+        sound_files::write_midi(out, &sequence, rhythm.title(), &take, levels.muted)?;
     }
-    if flags.files.wav.is_some() || flags.files.tracks.is_some() {
+    if flags.files.ask_for_sound() {
         let pack = if pack.rate() == flags.files.rate {
             pack
         } else {
@@ -38,7 +40,9 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
         tell_borrowed(&sequence, &pack);
         tell_compromises(&sounding, &sequence, &voice);
-        sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
+        // Whoever says where something is heard has two loudspeakers, also where it is the middle.
+        let channels = if flags.sounds.pan.is_empty() { 1 } else { 2 };
+        sound_files::write_sound(&flags.files, &sequence, &sounding, (levels, channels), &take)?;
     }
     Ok(())
 }
@@ -57,7 +61,7 @@ fn tell_borrowed(sequence: &Sequence, pack: &VoicePack) {
         output::note(&format!(
             "the voice {} has no recording of {}: the voice {} says it",
             pack.name(),
-            words.join(" "),
+            listed(words),
             of_one[0].0
         ));
     }
@@ -68,20 +72,33 @@ fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
     use voice::Fit;
     let told = |what: &str, matches: fn(Option<Fit>) -> bool| {
         let of_kind = sounding.compromises().iter().filter(|c| matches(c.fit));
-        let mut words: Vec<&str> = of_kind.map(|c| c.word.as_str()).collect();
+        let words: Vec<&str> = of_kind.map(|c| c.word.as_str()).collect();
         let times = words.len();
-        words.sort_unstable();
-        words.dedup();
         if times > 0 {
             let tempo = sequence.plan().tempo();
             output::note(&format!(
                 "the voice {voice} is too slow for some counts at {tempo}: {what} {times} times ({})",
-                words.join(" ")
+                listed(words)
             ));
         }
     };
     told("cut short or said in a shorter form", |fit| fit.is_some());
     told("left out, so that only the beats are said there,", |fit| fit.is_none());
+}
+
+/// Each word once: numbers first, three and more in a row as `100 to 199`, then syllables.
+fn listed(mut words: Vec<&str>) -> String {
+    words.sort_unstable_by_key(|word| (word.parse::<u32>().unwrap_or(u32::MAX), *word));
+    words.dedup();
+    let follows = |a: &&str, b: &&str| match (a.parse::<u32>(), b.parse::<u32>()) {
+        (Ok(a), Ok(b)) => a.checked_add(1) == Some(b),
+        _ => false,
+    };
+    let rows = words.chunk_by(follows).map(|row| match row {
+        [first, _, .., last] => format!("{first} to {last}"),
+        few => few.join(" "),
+    });
+    rows.collect::<Vec<_>>().join(" ")
 }
 
 /// Through the loudspeakers, once.
@@ -103,4 +120,18 @@ fn play(drill: Drill, flags: &SoundFlags) -> Result<(), Failure> {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_listed_once_and_numbers_in_rows() {
+        let check = |words: &[&str], expected: &str| assert_eq!(listed(words.to_vec()), expected);
+        check(&["e", "11", "2", "10", "e", "&", "12", "1"], "1 2 10 to 12 & e");
+        check(&["3", "1", "2"], "1 to 3");
+        check(&["7", "8", "a"], "7 8 a");
+        check(&[], "");
+    }
 }

@@ -1,7 +1,7 @@
 use midly::num::u15;
 use midly::{Format, Header, MetaMessage, Timing};
 use rhythm::Meter;
-use sequencer::{Cued, Sequence};
+use sequencer::{Cued, Each, Sequence};
 use timebase::{Moment, Position, Ratio, Span};
 
 use super::played::strokes;
@@ -37,11 +37,17 @@ const FINEST_TICKS: u32 = 32_640;
 /// A rhythm that begins with a pickup and no count-in begins with a short bar of its own meter, so that the bar
 /// lines of other programs fall where they are written.
 ///
+/// What is `left_out` has no track: `click`, `clap` (the track `rhythm`) and `count`. (A tone has none anyway.)
+///
 /// # Errors
 /// If the tempo is slower than the format can say ([`QUARTER_MICROS`](crate::limits::QUARTER_MICROS)), or two events lie further
 /// apart than it can.
-pub fn write_sequence(sequence: &Sequence, title: Option<&str>) -> Result<Vec<u8>, Error> {
-    write_tracks(sequence, title, &[], Moment::ZERO, Grid::of(sequence))
+pub fn write_sequence(
+    sequence: &Sequence,
+    title: Option<&str>,
+    left_out: Each<bool>,
+) -> Result<Vec<u8>, Error> {
+    write_tracks(sequence, title, left_out, (&[], Moment::ZERO), Grid::of(sequence))
 }
 
 /// The same with what was played to it: a track a player more, in the musical time of the sequence, so that another
@@ -56,17 +62,18 @@ pub fn write_sequence(sequence: &Sequence, title: Option<&str>) -> Result<Vec<u8
 pub fn write_sequence_played(
     sequence: &Sequence,
     title: Option<&str>,
+    left_out: Each<bool>,
     players: &[Player],
     bar_one: Moment,
 ) -> Result<Vec<u8>, Error> {
-    write_tracks(sequence, title, players, bar_one, Grid::of(sequence).finest())
+    write_tracks(sequence, title, left_out, (players, bar_one), Grid::of(sequence).finest())
 }
 
 fn write_tracks(
     sequence: &Sequence,
     title: Option<&str>,
-    players: &[Player],
-    bar_one: Moment,
+    left_out: Each<bool>,
+    (players, bar_one): (&[Player], Moment),
     grid: Grid,
 ) -> Result<Vec<u8>, Error> {
     let mut names = Labels::default();
@@ -78,12 +85,11 @@ fn write_tracks(
     let names: Vec<String> =
         named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
     let marks = marks(sequence);
-    let mut tracks = vec![
-        conductor(sequence, title, &marks, grid)?,
-        click(sequence, grid),
-        rhythm(sequence, grid),
-        counts(sequence, grid),
-    ];
+    let mut tracks = vec![conductor(sequence, title, &marks, grid)?];
+    let of_its_own: [(bool, fn(&Sequence, Grid) -> Track<'_>); 3] =
+        [(left_out.click, click), (left_out.clap, rhythm), (left_out.count, counts)];
+    tracks
+        .extend(of_its_own.iter().filter(|(left_out, _)| !left_out).map(|(_, track)| track(sequence, grid)));
     for (player, name) in players.iter().zip(&names) {
         tracks.push(strokes(&player.strokes, name, |at| {
             grid.tick_at(sequence, Moment::ZERO + (at - bar_one))
@@ -252,7 +258,7 @@ fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
     (beats <= 255).then(|| signature(beats, unit, meter.felt_beat()))
 }
 
-fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
+fn click(sequence: &Sequence, grid: Grid) -> Track<'_> {
     let mut track = Track::named(CLICK_TRACK);
     let clicks = sequence.cues().iter().filter_map(|cue| match cue.cued {
         Cued::Click { accented: true, .. } => Some((cue.at, ACCENTED_CLICK_KEY, ACCENT_VELOCITY)),
@@ -269,7 +275,7 @@ fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
     track
 }
 
-fn rhythm(sequence: &Sequence, grid: Grid) -> Track<'static> {
+fn rhythm(sequence: &Sequence, grid: Grid) -> Track<'_> {
     let mut track = Track::named(RHYTHM_TRACK);
     for cue in sequence.cues() {
         if let Cued::Clap { length, marks, louder, .. } = cue.cued {
