@@ -86,10 +86,15 @@ fn write_tracks(
         named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
     let marks = marks(sequence);
     let mut tracks = vec![conductor(sequence, title, &marks, grid)?];
-    let of_its_own: [(bool, fn(&Sequence, Grid) -> Track<'_>); 3] =
-        [(left_out.click, click), (left_out.clap, rhythm), (left_out.count, counts)];
-    tracks
-        .extend(of_its_own.iter().filter(|(left_out, _)| !left_out).map(|(_, track)| track(sequence, grid)));
+    if !left_out.click {
+        tracks.push(click(sequence, grid));
+    }
+    if !left_out.clap {
+        tracks.push(rhythm(sequence, grid));
+    }
+    if !left_out.count {
+        tracks.push(counts(sequence, grid));
+    }
     for (player, name) in players.iter().zip(&names) {
         tracks.push(strokes(&player.strokes, name, |at| {
             grid.tick_at(sequence, Moment::ZERO + (at - bar_one))
@@ -258,7 +263,7 @@ fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
     (beats <= 255).then(|| signature(beats, unit, meter.felt_beat()))
 }
 
-fn click(sequence: &Sequence, grid: Grid) -> Track<'_> {
+fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
     let mut track = Track::named(CLICK_TRACK);
     let clicks = sequence.cues().iter().filter_map(|cue| match cue.cued {
         Cued::Click { accented: true, .. } => Some((cue.at, ACCENTED_CLICK_KEY, ACCENT_VELOCITY)),
@@ -275,7 +280,7 @@ fn click(sequence: &Sequence, grid: Grid) -> Track<'_> {
     track
 }
 
-fn rhythm(sequence: &Sequence, grid: Grid) -> Track<'_> {
+fn rhythm(sequence: &Sequence, grid: Grid) -> Track<'static> {
     let mut track = Track::named(RHYTHM_TRACK);
     for cue in sequence.cues() {
         if let Cued::Clap { length, marks, louder, .. } = cue.cued {
