@@ -26,17 +26,23 @@ fn folder() -> tempfile::TempDir {
     folder
 }
 
-/// Every file below a folder and what is in it.
+/// Every file and link below a folder and what is in it.
 fn all(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     let mut files = BTreeMap::new();
     for entry in fs::read_dir(folder).expect("it can be listed") {
-        let path = entry.expect("an entry").path();
-        if path.is_dir() {
-            files.insert(path.clone(), Vec::new());
+        let entry = entry.expect("an entry");
+        let (path, kind) = (entry.path(), entry.file_type().expect("a kind"));
+        if kind.is_dir() {
             files.extend(all(&path));
-        } else {
-            files.insert(path.clone(), fs::read(&path).expect("it can be read"));
         }
+        let holds = if kind.is_symlink() {
+            fs::read_link(&path).expect("a link").to_string_lossy().into_owned().into_bytes()
+        } else if kind.is_dir() {
+            Vec::new()
+        } else {
+            fs::read(&path).expect("it can be read")
+        };
+        files.insert(path, holds);
     }
     files
 }
