@@ -4,6 +4,7 @@ mod chart;
 mod drill;
 mod files;
 mod judge_paper;
+mod named;
 mod pack;
 pub(crate) mod paper;
 pub(crate) mod parts;
@@ -21,7 +22,7 @@ use timebase::{Ratio, Tempo};
 
 pub(crate) use self::chart::{ChartFlag, ChartFlags};
 pub(crate) use self::drill::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, TurnsFlag};
-pub(crate) use self::files::FileFlags;
+pub(crate) use self::files::{Bits, FileFlags};
 pub(crate) use self::judge_paper::JudgePaperFlags;
 pub(crate) use self::pack::PackFlags;
 pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
@@ -339,7 +340,7 @@ pub(crate) struct SoundFlags {
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
     /// Send click and clap to this MIDI output instead of the loudspeakers, by the name or a part of the name that
-    /// `countline devices` shows: General MIDI percussion on channel 10
+    /// `countline devices` shows: General MIDI percussion on channel 10. --level makes it strike harder or softer
     #[arg(long, value_name = "NAME", conflicts_with_all = ["wav", "tracks", "midi", "device"])]
     pub(crate) midi_out: Option<String>,
     #[command(flatten)]

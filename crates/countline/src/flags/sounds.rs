@@ -41,7 +41,8 @@ pub(crate) struct SoundsFlags {
     /// How much louder or softer than usual a sound is, in dB: click=-6. May be given several times
     #[arg(long, help_heading = HEADING, value_name = "SOUND=DB", value_parser = level)]
     pub(crate) level: Vec<(Sound, f32)>,
-    /// Where a sound is heard, from -100 (left) to 100 (right): clap=-60. May be given several times
+    /// Where a sound is heard, from -100 (left) to 100 (right): clap=-60. May be given several times. WAV files are stereo
+    /// where it is given at all, clap=0 too; else they are mono
     #[arg(long, help_heading = HEADING, value_name = "SOUND=PLACE", value_parser = pan)]
     pub(crate) pan: Vec<(Sound, f32)>,
 }
@@ -62,6 +63,11 @@ pub(crate) enum Sound {
 impl Sound {
     const NAMED: [(&'static str, Self); 4] =
         [("click", Self::Click), ("count", Self::Count), ("clap", Self::Clap), ("tone", Self::Tone)];
+
+    /// Its word on the command line.
+    pub(crate) fn name(self) -> &'static str {
+        Self::NAMED.into_iter().find(|(_, sound)| *sound == self).map_or("", |(name, _)| name)
+    }
 }
 
 /// Reads one of the words of `table`.

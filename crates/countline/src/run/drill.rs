@@ -18,6 +18,7 @@ use super::{drill_sound, tell};
 use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
 use crate::flags::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, Sound, TurnsFlag};
+use crate::overwriting::{self, Files};
 use crate::{counting_file, output};
 
 pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
@@ -25,11 +26,17 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
         return output::print(drill_file::TEMPLATE);
     }
     let mut file = planned::file(&flags.files)?;
+    if file.is_none() {
+        super::sounds::check(&flags.sounds)?;
+    }
     if let Some((_, file)) = &mut file {
         file.part = flags.part.clone().or(file.part.take());
     }
     let rhythms = match &file {
-        Some((path, file)) => planned::rhythms(path, file)?,
+        Some((path, file)) => {
+            overwriting::check(&Files::of_plan(path, &file.rhythms).write("--out", flags.out.as_ref()))?;
+            planned::rhythms(path, file)?
+        }
         None => {
             let part = flags.part.as_deref();
             flags.files.iter().map(|path| planned::of_part(path, part)).collect::<Result<Vec<_>, _>>()?
@@ -47,7 +54,8 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
         let levels = super::sounds::levels_over(of_plan, &flags.sounds);
         let form = WavForm {
             rate: flags.rate,
-            channels: if levels.is_stereo() { 2 } else { 1 },
+            // Whoever says where something is heard has two loudspeakers, also where it is the middle.
+            channels: if levels.is_stereo() || !flags.sounds.pan.is_empty() { 2 } else { 1 },
             samples: flags.bits.samples(),
             seed: 0,
         };
@@ -101,7 +109,14 @@ fn drill(
 
 /// Refuses what would mean nothing in this plan.
 fn check(plan: &DrillPlan, flags: &DrillFlags) -> Result<(), Failure> {
+    let sounds = &flags.sounds;
+    let is_set = !(sounds.level.is_empty() && sounds.pan.is_empty() && sounds.mute.is_empty()) || sounds.tone;
     let nothing = [
+        (
+            is_set && flags.out.is_none(),
+            "--level, --pan, --mute and --tone",
+            "no sound is written: give -o too, or say it in a plan",
+        ),
         (!plan.is_called && flags.call.is_some(), "--call", "nothing is called where players play along"),
         (!plan.is_called && flags.hide, "--hide", "nothing is called where players play along"),
         (
@@ -111,7 +126,9 @@ fn check(plan: &DrillPlan, flags: &DrillFlags) -> Result<(), Failure> {
         ),
     ];
     match nothing.iter().find(|(given, ..)| *given) {
-        Some((_, flag, why)) => Err(Failure::Call(format!("{flag} means nothing here: {why}"))),
+        Some((_, flag, why)) => {
+            Err(Failure::Call(format!("{flag}: nothing would come of it here, for {why}")))
+        }
         None => Ok(()),
     }
 }

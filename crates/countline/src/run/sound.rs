@@ -4,17 +4,17 @@ use live::{Drill, Event, Rig, RigSettings};
 use sequencer::{Cued, lower, sequence};
 
 use super::sounds::{choice, levels};
-use super::{midi_out, sound_files, tell};
+use super::{midi_out, sound_asked, sound_files, tell};
 use crate::failure::Failure;
 use crate::flags::SoundFlags;
-use crate::{counting_file, output, rhythm_file};
+use crate::{counting_file, output, overwriting, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
+    sound_asked::check(flags)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
     let system = counting_file::chosen(&flags.counting)?;
     let (voice, pack) = super::voice(&flags.plan)?;
-    sound_files::check(&flags.files)?;
     if flags.midi_out.is_none() && !flags.files.ask_for_files() {
         let levels = levels(&flags.sounds);
         return play(Drill { voice, levels, system, ..Drill::new(rhythm, plan) }, flags);
@@ -25,10 +25,12 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         return midi_out::send(&sequence, name, flags);
     }
     let take = sound_files::take(&flags.files, &rhythm, &plan)?;
+    overwriting::check(&sound_files::named(flags, &take))?;
+    let levels = levels(&flags.sounds);
     if let Some(out) = &flags.files.midi {
-        sound_files::write_midi(out, &sequence, rhythm.title(), &take)?;
+        sound_files::write_midi(out, &sequence, rhythm.title(), &take, levels.muted)?;
     }
-    if flags.files.wav.is_some() || flags.files.tracks.is_some() {
+    if flags.files.ask_for_sound() {
         let pack = if pack.rate() == flags.files.rate {
             pack
         } else {
@@ -41,7 +43,9 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         });
         tell::borrowed(said, &pack);
         tell::compromises(sounding.compromises(), &voice, Some(sequence.plan().tempo()));
-        sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
+        // Whoever says where something is heard has two loudspeakers, also where it is the middle.
+        let channels = if flags.sounds.pan.is_empty() { 1 } else { 2 };
+        sound_files::write_sound(&flags.files, &sequence, &sounding, (levels, channels), &take)?;
     }
     Ok(())
 }

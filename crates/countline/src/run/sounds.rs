@@ -1,8 +1,81 @@
 //! What sounds, as the flags ask for it.
 
-use sequencer::{Choice, Levels};
+use sequencer::{Aside, Choice, ClickOn, CountOn, Entry, Levels};
 
+use crate::failure::Failure;
 use crate::flags::{Sound, SoundsFlags};
+
+/// Refuses what would be passed over in silence: a level, a place or a choice for what is not heard at all. (In the
+/// window all of it means something: what is muted there comes back.)
+///
+/// # Errors
+/// A wrong call, which says what goes with what.
+pub(crate) fn check(flags: &SoundsFlags) -> Result<(), Failure> {
+    let set = [("--level", &flags.level), ("--pan", &flags.pan)];
+    for (flag, sound) in
+        set.into_iter().flat_map(|(flag, set)| set.iter().map(move |(sound, _)| (flag, *sound)))
+    {
+        let name = sound.name();
+        if sound == Sound::Tone && !flags.tone {
+            return Err(Failure::Call(format!(
+                "{flag} {name}= is for a tone that sounds: add --tone, or leave it out"
+            )));
+        }
+        if flags.mute.contains(&sound) {
+            return Err(Failure::Call(format!(
+                "{flag} {name}= is for a {name} that is heard, and --mute {name} leaves it out: give one of the two"
+            )));
+        }
+    }
+    if flags.tone && flags.mute.contains(&Sound::Tone) {
+        return Err(Failure::Call(
+            "--tone sounds it, --mute tone leaves it out: give one of the two".to_owned(),
+        ));
+    }
+    let nothing = |given: &str, sound: Sound| {
+        let name = sound.name();
+        let message = format!(
+            "{given} says what of the {name} is heard, and --mute {name} leaves it out: give one of the two"
+        );
+        if flags.mute.contains(&sound) { Err(Failure::Call(message)) } else { Ok(()) }
+    };
+    if flags.click != ClickOn::default() {
+        nothing("--click", Sound::Click)?;
+    }
+    if flags.count != CountOn::default() {
+        nothing("--count", Sound::Count)?;
+    }
+    for (flag, aside) in [("--holds", flags.holds), ("--rests", flags.rests)] {
+        if aside == Aside::default() {
+            continue;
+        }
+        nothing(flag, Sound::Count)?;
+        if flags.count == CountOn::Attacks {
+            return Err(Failure::Call(format!(
+                "{flag} is for counts that nothing is struck on, and --count attacks has none of them: leave {flag} out, \
+                 or count everything or the beats"
+            )));
+        }
+    }
+    if flags.entry != Entry::default() {
+        nothing("--entry", Sound::Count)?;
+    }
+    Ok(())
+}
+
+/// Refuses words for the count-in where there is none.
+///
+/// # Errors
+/// A wrong call.
+pub(crate) fn check_entry(flags: &SoundsFlags, count_in: u32) -> Result<(), Failure> {
+    if flags.entry == Entry::default() || count_in > 0 {
+        return Ok(());
+    }
+    Err(Failure::Call(
+        "--entry is said on the last beats of the count-in, and --count-in 0 has none: give one of the two"
+            .to_owned(),
+    ))
+}
 
 /// What is sounded of a rhythm.
 pub(crate) fn choice(flags: &SoundsFlags) -> Choice {
