@@ -70,8 +70,8 @@ impl Gathering {
             }
             (Gathered::Grace, Some(last)) => last.is_whole = true,
             _ => {
-                self.last =
-                    Some(Last { at, pad: stroke.pad(), velocity, is_whole: gathered == Gathered::Main })
+                let is_whole = gathered == Gathered::Main;
+                self.last = Some(Last { at, pad: stroke.pad(), velocity, is_whole });
             }
         }
         gathered

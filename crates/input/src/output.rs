@@ -110,18 +110,6 @@ impl fmt::Debug for Native {
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_programs_own_inputs_are_not_offered() {
-        let listed = ["countline-01:in", "Module:in", "countline:in"].map(|name| Port::new(name, name));
-        let names: Vec<_> = others(listed.to_vec()).iter().map(|port| port.name().to_owned()).collect();
-        assert_eq!(names, ["Module:in"]);
-    }
-}
-
 /// MIDI to a JACK server: the server's cycle writes each message at the frame of its time, however late the thread that handed it
 /// over was woken. Linux only; libjack is looked for at run time.
 #[cfg(all(target_os = "linux", feature = "jack"))]
@@ -298,5 +286,17 @@ mod jack_out {
                 .field("shared", &self.shared)
                 .finish_non_exhaustive()
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_programs_own_inputs_are_not_offered() {
+        let listed = ["countline-01:in", "Module:in", "countline:in"].map(|name| Port::new(name, name));
+        let names: Vec<_> = others(listed.to_vec()).iter().map(|port| port.name().to_owned()).collect();
+        assert_eq!(names, ["Module:in"]);
     }
 }
