@@ -141,7 +141,7 @@ impl Prepared {
         Ok(Self {
             syllable: wanted.syllable.clone(),
             estimates: Estimates::of(&frames, RATE, &vowel),
-            plainer: plainer(&frames, &vowel),
+            plainer: plainer(&frames, wanted.stress.number, &vowel),
             loudness: Loudness::of(&frames, RATE),
             vowel,
             frames,
@@ -235,9 +235,9 @@ fn soften_ends(frames: &mut [f32]) {
     }
 }
 
-/// The estimates with the vowel that a plainer search finds: about the loudest moment.
-fn plainer(frames: &[f32], otherwise: &Vowel) -> Estimates {
-    let vowel = Vowel::find_loudest(frames, RATE);
+/// The estimates with the vowel of this number that a plainer search finds.
+fn plainer(frames: &[f32], number: usize, otherwise: &Vowel) -> Estimates {
+    let vowel = Vowel::find_plainly(frames, RATE, number);
     Estimates::of(frames, RATE, vowel.as_ref().unwrap_or(otherwise))
 }
 

@@ -69,13 +69,15 @@ impl Vowel {
         Some(span.about(&wide, &vocal, top, within, EDGE))
     }
 
-    /// Where it would lie by a plainer search: about the loudest moment between 300 and 3000 Hz. The two agree on most
-    /// syllables; where they do not, the centre is worth a listener's check.
-    pub(crate) fn find_loudest(frames: &[f32], rate: SampleRate) -> Option<Self> {
+    /// Where it would lie by a plainer search: among the loud moments between 300 and 3000 Hz, whatever sounds there, and
+    /// without knowing how many vowels there are. The two agree on most syllables; where they do not, the centre is worth a
+    /// listener's check.
+    pub(crate) fn find_plainly(frames: &[f32], rate: SampleRate, number: usize) -> Option<Self> {
         let wide = Envelope::of(frames, rate, WIDE, (Order::Second, 20.0));
-        let (top, _) = loudest(wide.values())?;
+        let all = (loudest(wide.values())?.0, (0, wide.values().len()));
+        let (top, within) = Nuclei::of(wide.values(), None).around(number).unwrap_or(all);
         let span = Span { length: Seconds::from_secs_f64(frames.len() as f64 / f64::from(rate.hz())) };
-        Some(span.about(&wide, wide.values(), top, (0, wide.values().len()), EDGE_WITHOUT_VOWEL))
+        Some(span.about(&wide, wide.values(), top, within, EDGE_WITHOUT_VOWEL))
     }
 }
 

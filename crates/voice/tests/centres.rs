@@ -124,14 +124,14 @@ fn alignment_by_the_centre_cuts_the_spread_of_the_estimator_left_out() {
     check("male", "slow", 0.60, 20.0);
     check("male", "normal", 0.75, 18.0);
     check("male", "quick", 0.75, 13.0);
-    for voice in ["female", "male"] {
+    for voice in ["female", "male", "spanish"] {
         let (from_start, from_centre) = spreads(&by_speed(voice).into_values().flatten().collect::<Vec<_>>());
         println!("{voice}: SD {from_start:.1} ms from the start, {from_centre:.1} ms from the centre");
         assert!(
             from_centre < 20.0 && from_centre < 0.5 * from_start,
             "{voice}: {from_start} → {from_centre}"
         );
-        if voice == "female" {
+        if voice != "male" {
             continue;
         }
         let evenness = Evenness::of(&VoicePack::shipped(voice).expect(voice).measure()).expect("many");
@@ -154,7 +154,7 @@ fn the_centres_are_estimated_again_from_the_files() {
                 .map(|r| Estimates::of(r.sample().data(), SampleRate::HZ_48000, &r.vowel().expect("given")))
                 .collect();
             let constant = marcus_constant(&estimates);
-            for (estimate, recording) in estimates.iter().zip(&recordings) {
+            for (estimate, recording) in estimates.iter().zip(&recordings).filter(|(_, r)| !r.is_set_by_ear()) {
                 let off = (estimate.centre(constant) - recording.centre_seconds()).abs();
                 assert!(
                     off < Seconds::from_micros(100),
