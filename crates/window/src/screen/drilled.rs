@@ -90,7 +90,7 @@ impl Drilled {
 fn sheet_of(planned: &Planned, rhythm: usize) -> Option<Sheet> {
     let material = planned.drill.rhythms().get(rhythm)?;
     let name = planned.title.as_deref().unwrap_or("drill plan");
-    Some(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None))
+    Some(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None, &planned.system))
 }
 
 impl Screen {
