@@ -171,7 +171,7 @@ fn what_is_imported_joins_the_voice_that_stands() {
     assert!(joined["syllables"]["two"]["own"]["override_ms"].is_null());
     assert!(Path::new(&mine).join("notes.txt").exists());
     let checked = run(["voice", "check", &mine]).done();
-    assert!(checked.contains("set by ear") && checked.contains("four"), "{checked}");
+    assert!(checked.contains("set by hand") && checked.contains("four"), "{checked}");
 
     // Of another language, or of nobody knows which speed, nothing is taken.
     check(&["--language", "de"], 2, &["speaks \"en\"", "--language en", "--anew"]);

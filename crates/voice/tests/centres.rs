@@ -154,7 +154,8 @@ fn the_centres_are_estimated_again_from_the_files() {
                 .map(|r| Estimates::of(r.sample().data(), SampleRate::HZ_48000, &r.vowel().expect("given")))
                 .collect();
             let constant = marcus_constant(&estimates);
-            for (estimate, recording) in estimates.iter().zip(&recordings).filter(|(_, r)| !r.is_set_by_ear()) {
+            for (estimate, recording) in estimates.iter().zip(&recordings).filter(|(_, r)| !r.is_set_by_ear())
+            {
                 let off = (estimate.centre(constant) - recording.centre_seconds()).abs();
                 assert!(
                     off < Seconds::from_micros(100),

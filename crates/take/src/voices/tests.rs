@@ -182,7 +182,8 @@ fn files_are_added_to_a_voice_whole_or_not_at_all() {
     // A manifest that names what is not there is never put in the place of what can be opened.
     let lacking = MANIFEST.replace("own/one.wav", "own/nowhere.wav").into_bytes();
     for gone in [&[][..], &["own/two.wav".to_owned()]] {
-        let error = add(&dir, &[(MANIFEST_NAME.to_owned(), lacking.clone())], gone).expect_err("it lacks a file");
+        let error =
+            add(&dir, &[(MANIFEST_NAME.to_owned(), lacking.clone())], gone).expect_err("it lacks a file");
         assert!(error.to_string().contains("nowhere") && !error.to_string().contains(".part"), "{error}");
         assert_eq!(entries(folder.path()), ["mine"]);
         assert!(open_alone(&given(&dir)).expect("as before").says("2"));

@@ -46,7 +46,7 @@ fn table(pack: &VoicePack, measured: &[Measured]) -> String {
     );
     for m in measured {
         let by_ear = match (m.set_by_ear, m.is_doubtful) {
-            (true, _) => "  set by ear",
+            (true, _) => "  set by hand",
             (false, true) => "  check by ear",
             (false, false) => "",
         };

@@ -156,7 +156,7 @@ fn told_of(making: &Making) -> String {
     if !making.by_ear_before.is_empty() {
         let _ = writeln!(
             text,
-            "a centre set by ear was the old recording's, and is gone with it, of {}: set it again if need be",
+            "a centre set by hand was the old recording's, and is gone with it, of {}: set it again if need be",
             making.by_ear_before.join(", ")
         );
     }

@@ -125,7 +125,7 @@ fn one(recording: &Recording, pack: &VoicePack, at: Point, items: &mut Vec<Item>
     let centre = place(recording.centre_seconds());
     items.push(Item::line((centre, top), (centre, bottom), 0.22, Ink::Late));
     let number = format!("{:.0}", recording.centre_seconds().as_millis_f64());
-    let mark = if recording.is_set_by_ear() { format!("{number} by ear") } else { number };
+    let mark = if recording.is_set_by_ear() { format!("{number} by hand") } else { number };
     items.push(Item::text(mark, (centre + 0.3, top + 0.7), 1.0, Weight::Regular, Anchor::Start, Ink::Late));
 }
 
