@@ -159,13 +159,13 @@ fn what_is_imported_joins_the_voice_that_stands() {
     };
     let mut by_ear = json(&manifest);
     for name in ["one", "two"] {
-        by_ear["syllables"][name]["own"]["override_ms"] = 77.into();
+        by_ear["syllables"][name]["own"]["override_ms"] = 77.0.into();
     }
     fs::write(&manifest, by_ear.to_string()).expect("written");
     fs::write(Path::new(&mine).join("notes.txt"), "recorded in May").expect("written");
 
     spoken(&["two.wav", "four.wav"]);
-    check(&[], 0, &["replaced 1 recordings, added 1, kept 2", "is gone with it, of two", "5 to 200"]);
+    check(&[], 0, &["replaced 1, added 1, kept 2 recordings", "is gone with it, of two", "5 to 200"]);
     let joined = json(&manifest);
     assert_eq!(joined["syllables"]["one"], by_ear["syllables"]["one"]);
     assert!(joined["syllables"]["two"]["own"]["override_ms"].is_null());
@@ -181,7 +181,7 @@ fn what_is_imported_joins_the_voice_that_stands() {
     assert!(!Path::new(&mine).join("notes.txt").exists());
     spoken(&["two.wav"]);
     check(&[], 2, &["the voice has the speeds slow, quick: say with --speed"]);
-    check(&["--speed", "quick"], 0, &["replaced 1 recordings, added 0, kept 1"]);
+    check(&["--speed", "quick"], 0, &["replaced 1, added 0, kept 1 recordings"]);
     fs::write(&manifest, "{").expect("written");
     check(&["--speed", "quick"], 1, &["nothing can join it", "--anew"]);
 }

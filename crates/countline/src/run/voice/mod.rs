@@ -149,7 +149,7 @@ fn told_of(making: &Making) -> String {
     if making.replaced + making.kept > 0 {
         let _ = writeln!(
             text,
-            "replaced {} recordings, added {}, kept {}",
+            "replaced {}, added {}, kept {} recordings",
             making.replaced, making.added, making.kept
         );
     }
