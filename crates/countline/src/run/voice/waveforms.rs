@@ -10,7 +10,7 @@ use voice::{Recording, VoicePack};
 /// Heights and widths in staff spaces.
 const ROW: f64 = 4.0;
 const NAME: f64 = 9.0;
-const COLUMN_GAP: f64 = 2.5;
+const COLUMN_GAP: f64 = 4.0;
 const MARGIN: f64 = 2.0;
 const HEAD: f64 = 8.0;
 /// Room for the axis below the rows.
@@ -57,7 +57,6 @@ pub(super) fn draw(pack: &VoicePack) -> Scene {
         .collect();
     let mut items = Vec::new();
     let title = format!("{}: perceptual centres in ms from the beginning", pack.name());
-    let title_width = text_width(&title, TITLE, Weight::Bold);
     items.push(Item::text(title, (MARGIN, MARGIN + 1.0), TITLE, Weight::Bold, Anchor::Start, Ink::Main));
     let bottom = HEAD + ROW * rows.len() as f64;
     for ((speed, left), width) in speeds.iter().zip(&lefts).zip(&widths) {
@@ -80,9 +79,8 @@ pub(super) fn draw(pack: &VoicePack) -> Scene {
             one(recording, pack, Point::new(lefts[column], middle), &mut items);
         }
     }
-    let right = lefts.last().zip(widths.last()).map_or(NAME, |(left, width)| left + width);
-    // A voice of one speed is narrower than its heading.
-    let width = right.max(MARGIN + title_width) + MARGIN;
+    // A voice of one speed is narrower than its heading; a unit may stand out beyond its column.
+    let width = items.iter().map(|item| item.bounds().x1).fold(NAME, f64::max) + MARGIN;
     Scene { width, height: bottom + FOOT + MARGIN, items }
 }
 
@@ -168,7 +166,7 @@ mod tests {
                 scene
                     .items
                     .iter()
-                    .filter(|item| matches!(item, Item::Text { text, .. } if text == wanted))
+                    .filter(|item| matches!(item, Item::Text { text, ink: Ink::Soft, .. } if text == wanted))
                     .count()
             };
             // Above and below each column.
