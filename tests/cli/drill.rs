@@ -240,7 +240,8 @@ fn a_plan_has_its_own_counting_parts_and_sounds() {
         (&"PCM_24".into(), &2.into(), &44_100.into())
     );
     let plain = dir.path().join("plain.wav").to_string_lossy().into_owned();
-    run(["drill", &plan, "-o", &plain, "--counting", "numbers", "--pan", "clap=0"]).done();
+    let bare = dir.path().join("bare.drill").to_string_lossy().into_owned();
+    run(["drill", &bare, "--part", "1", "-o", &plain, "--counting", "takadimi"]).done();
     let found = json(&python::run("tests/readers/wav_file.py", ["tell", &plain]));
     assert_eq!(found["channels"], 1);
 

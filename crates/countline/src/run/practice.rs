@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use input::{Controls, Roster};
-use live::{Measured, Planned};
+use live::Measured;
 use timebase::Seconds;
-use window::{Keeper, WindowSettings};
+use window::{Keeper, OpenPlan, WindowSettings};
 
 use super::listen;
 use super::planned::{self, Opened};
@@ -58,9 +58,9 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
     };
     match opened {
         Some(Opened { planned, voice, levels }) => {
-            let voice = named.or(voice).unwrap_or_else(|| settings.voice.clone());
-            let levels = super::sounds::levels_over(levels, &flags.sounds);
-            window::run_plan(WindowSettings { voice, levels, ..settings }, planned).map_err(Failure::job)
+            let levels = Some(super::sounds::levels_over(levels, &flags.sounds));
+            let plan = OpenPlan { planned, voice: named.or(voice), levels };
+            window::run_plan(settings, plan).map_err(Failure::job)
         }
         None => window::run(settings).map_err(Failure::job),
     }
@@ -92,9 +92,10 @@ impl Keeper for Files {
         settings::keep_measured(measured).map_err(said)
     }
 
-    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
-        let Opened { planned, voice, .. } = planned::open(path, None, self.good_percent).map_err(said)?;
-        Ok((planned, self.voice.clone().or(voice)))
+    fn plan(&self, path: &Path) -> Result<OpenPlan, String> {
+        let Opened { planned, voice, levels } = planned::open(path, None, self.good_percent).map_err(said)?;
+        let levels = Some(levels).filter(|levels| *levels != sequencer::Levels::default());
+        Ok(OpenPlan { planned, voice: self.voice.clone().or(voice), levels })
     }
 }
 
