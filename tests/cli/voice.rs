@@ -59,7 +59,7 @@ fn a_voice_of_ones_own_is_imported_checked_and_used() {
         "\"three.wav\" is refused: it is clipped",
         "\"four.wav\" is refused: it is too quiet",
         "\"five.wav\" is empty, 0 bytes",
-        "3 of 6 files were refused",
+        "3 of 6 files are in the voice: 3 of 6 files were refused, and 0 passed over",
     ] {
         assert!(imported.err.contains(says), "no \"{says}\" in\n{}", imported.err);
     }
@@ -127,4 +127,88 @@ fn sound_counts_in_another_system() {
         assert_eq!(says(b"ta"), matches!(system, "takadimi" | "kodaly"), "{system}");
         assert_eq!(says(b"du"), system == "gordon", "{system}");
     }
+}
+
+/// Recording or importing a word over a voice of many replaced the whole voice.
+#[test]
+fn what_is_imported_joins_the_voice_that_stands() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (from, mine) = (path(folder.path(), "spoken"), path(folder.path(), "mine"));
+    let spoken = |names: &[&str]| {
+        let _ = fs::remove_dir_all(&from);
+        for name in names {
+            let file = Path::new(&from).join(name);
+            fs::create_dir_all(file.parent().expect("within")).expect("made");
+            fs::write(file, sung(0.5)).expect("written");
+        }
+    };
+    let check = |args: &[&str], status: i32, says: &[&str]| {
+        let run = run(["voice", "import", &from, "-o", &mine].iter().copied().chain(args.iter().copied()));
+        assert_eq!(run.status, Some(status), "{args:?}\n{}", run.err);
+        let all = format!("{}{}", run.out, run.err);
+        for says in says {
+            assert!(all.contains(says), "no \"{says}\" in\n{all}");
+        }
+        all
+    };
+    spoken(&["one.wav", "two.wav", "three.wav"]);
+    assert!(!check(&[], 0, &["wrote the voice mine"]).contains("replaced"));
+    let manifest = Path::new(&mine).join("manifest.json");
+    let json = |at: &Path| -> serde_json::Value {
+        serde_json::from_slice(&fs::read(at).expect("there")).expect("JSON")
+    };
+    let mut by_ear = json(&manifest);
+    for name in ["one", "two"] {
+        by_ear["syllables"][name]["own"]["override_ms"] = 77.0.into();
+    }
+    fs::write(&manifest, by_ear.to_string()).expect("written");
+    fs::write(Path::new(&mine).join("notes.txt"), "recorded in May").expect("written");
+
+    spoken(&["two.wav", "four.wav"]);
+    check(&[], 0, &["replaced 1, added 1, kept 2 recordings", "is gone with it, of two", "5 to 200"]);
+    let joined = json(&manifest);
+    assert_eq!(joined["syllables"]["one"], by_ear["syllables"]["one"]);
+    assert!(joined["syllables"]["two"]["own"]["override_ms"].is_null());
+    assert!(Path::new(&mine).join("notes.txt").exists());
+    let checked = run(["voice", "check", &mine]).done();
+    assert!(checked.contains("set by hand") && checked.contains("four"), "{checked}");
+
+    // Of another language, or of nobody knows which speed, nothing is taken.
+    check(&["--language", "de"], 2, &["speaks \"en\"", "--language en", "--anew"]);
+    check(&["--speed", "fast"], 2, &["\"fast\" is no speed"]);
+    spoken(&["slow/two.wav", "quick/two.wav"]);
+    check(&["--anew"], 0, &["wrote the voice mine"]);
+    assert!(!Path::new(&mine).join("notes.txt").exists());
+    spoken(&["two.wav"]);
+    check(&[], 2, &["the voice has the speeds slow, quick: say with --speed"]);
+    check(&["--speed", "quick"], 0, &["replaced 1, added 0, kept 1 recordings"]);
+    fs::write(&manifest, "{").expect("written");
+    check(&["--speed", "quick"], 1, &["nothing can join it", "--anew"]);
+}
+
+/// What lies in a folder and is not taken is named; of two files that say one word the second is refused.
+#[test]
+fn an_import_passes_over_nothing_in_silence() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (from, mine) = (path(folder.path(), "spoken"), path(folder.path(), "mine"));
+    for name in ["one.wav", "1.wav", "hop.wav", "readme.mp3", "..&x.wav", "more/two.wav"] {
+        let file = Path::new(&from).join(name);
+        fs::create_dir_all(file.parent().expect("within")).expect("made");
+        fs::write(file, sung(0.5)).expect("written");
+    }
+    let imported = run(["voice", "import", &from, "-o", &mine]);
+    assert_eq!(imported.status, Some(0), "{}", imported.err);
+    for says in [
+        "passed over: readme.mp3 is of a kind that is not read",
+        "passed over: ..&x.wav is a hidden file",
+        "passed over: more is a folder",
+        "\"one.wav\" is refused: \"1.wav\" says \"one\" already",
+        "2 of 6 files are in the voice: 1 of 3 files were refused, and 3 passed over",
+    ] {
+        assert!(imported.err.contains(says), "no \"{says}\" in\n{}", imported.err);
+    }
+    assert!(imported.out.contains("hop.wav: hop") && imported.out.contains("a word of your own"));
+    assert!(!imported.out.contains("one.wav: one"), "{}", imported.out);
+    let error = run(["voice", "import", &from, "-o", "a*b"]).err;
+    assert!(error.contains("letters, digits, hyphens, blanks, full stops and _"), "{error}");
 }

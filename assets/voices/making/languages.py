@@ -58,7 +58,28 @@ def numbers(spoken) -> tuple[dict, dict]:
     return whole, {word: parts for word, parts in said.items() if len(parts) > 1}
 
 
-def table(language, name, words, joined, weak_forms, soft, stressed, spellings) -> dict:
+# Spanish words of several vowels, a diphthong being one, and how many; the other words have one.
+SPANISH_VOWELS = {
+    2: "uno cinco cuatro siete ocho nueve once doce trece quince veinte veinti treinta ciento".split(),
+    3: "catorce dieciseis dieciocho veintiuno veintidos veintitres veintiseis veintiocho cuarenta cincuenta sesenta "
+    "setenta ochenta noventa doscientos".split(),
+    4: "diecisiete diecinueve veinticuatro veinticinco veintisiete veintinueve".split(),
+}
+# Which of them is stressed, from 0, where it is not the first.
+SPANISH_STRESSED = {
+    1: "catorce dieciocho veintiuno veintiocho cuarenta cincuenta sesenta setenta ochenta noventa doscientos".split(),
+    2: "dieciseis diecisiete diecinueve veintidos veintitres veinticuatro veinticinco veintiseis veintisiete "
+    "veintinueve".split(),
+}
+GERMAN_VOWELS = {2: ["sieben", "hundert", *GERMAN[12:], *GERMAN_TENS]}
+
+
+def by_word(lists: dict) -> dict:
+    """For each word the number whose list it stands in."""
+    return {word: number for number, words in lists.items() for word in words}
+
+
+def table(language, name, words, joined, weak_forms, soft, stressed, vowels, spellings) -> dict:
     """One language's table, as its file holds it."""
     return {
         "language": language,
@@ -68,6 +89,7 @@ def table(language, name, words, joined, weak_forms, soft, stressed, spellings) 
         "weak_forms": weak_forms,
         "soft": soft,
         "stressed": stressed,
+        "vowels": vowels,
         "spellings": spellings,
     }
 
@@ -80,11 +102,11 @@ def tables() -> list[dict]:
     # Where veintiuno was not recorded as a whole, it is veinti and uno.
     spanish_joined |= {str(20 + number): ["veinti", SPANISH[number - 1]] for number in range(1, 10)}
     german_words, german_joined = numbers(german)
-    late = ["catorce", "cuarenta", "cincuenta", "sesenta", "setenta", "ochenta", "noventa"]
+    vowels = {s.name: s.vowels() for s in SYLLABLES if s.vowels() > 1}
     accents = {"dieciséis": "dieciseis", "veintidós": "veintidos", "veintitrés": "veintitres", "veintiséis": "veintiseis"}
     umlauts = {"fünf": "fuenf", "zwölf": "zwoelf", "fünfzehn": "fuenfzehn", "dreißig": "dreissig", "fünfzig": "fuenfzig"}
     return [
-        table("en", "English", WORDS, JOINED, WEAK_FORMS, soft, stressed, {}),
-        table("es", "Spanish", spanish_words | {"&": "y"}, spanish_joined, {}, [], {name: 1 for name in late}, accents),
-        table("de", "German", german_words | {"&": "und"}, german_joined, {"und": "un"}, ["un"], {}, umlauts),
+        table("en", "English", WORDS, JOINED, WEAK_FORMS, soft, stressed, vowels, {}),
+        table("es", "Spanish", spanish_words | {"&": "y"}, spanish_joined, {}, [], by_word(SPANISH_STRESSED), by_word(SPANISH_VOWELS), accents),
+        table("de", "German", german_words | {"&": "und"}, german_joined, {"und": "un"}, ["un"], {}, by_word(GERMAN_VOWELS), umlauts),
     ]

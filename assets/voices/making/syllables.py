@@ -22,6 +22,10 @@ class Syllable:
         """The phones without their division into syllables."""
         return self.phones.replace(".", " ").split()
 
+    def vowels(self) -> int:
+        """How many sounds carry a syllable."""
+        return sum(phone.rstrip("012") in VOWELS for phone in self.flat())
+
     def divided(self) -> list[list[str]]:
         """The phones of each syllable."""
         return [part.split() for part in self.phones.split(".")]

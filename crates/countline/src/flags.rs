@@ -32,7 +32,9 @@ pub(crate) use self::section::{
 };
 pub(crate) use self::sheet::{AnswersFlag, SheetFlags};
 pub(crate) use self::sounds::{Sound, SoundsFlags};
-pub(crate) use self::voice::{VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags};
+pub(crate) use self::voice::{
+    JoinFlags, VoiceCheckFlags, VoiceFlags, VoiceImportFlags, VoiceJob, VoiceRecordFlags,
+};
 
 /// Turns a written rhythm into its counting and its click, listens while it is played, and says what to fix.
 #[derive(Debug, Parser)]

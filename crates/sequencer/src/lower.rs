@@ -93,7 +93,7 @@ impl Part<'_> {
 /// perceptual centre on the frame of its beat.
 ///
 /// The programme begins with the lead-in and runs at the voice's sample rate. The words of a bar are said at one speed where
-/// they can be. A word that has no room is said in a shorter form, or cut; where that is not enough only the beats are
+/// they can be. A word that has no room is said in a shorter form, or cut, or the next begins late; where that is not enough only the beats are
 /// said; never is a word piled on the next. [`Sounding::compromises`] tells where. Every attack is there as a clap and as a
 /// tone: [`Levels`](crate::Levels) say which of them are heard.
 ///
@@ -230,7 +230,7 @@ impl Sounds {
         let rate = self.voice.rate();
         let said: Vec<&Cue> = part.cues.iter().filter(|cue| matches!(cue.cued, Cued::Count { .. })).collect();
         let words = spoken(part, &said, rate);
-        let next = Next { at: part.frame_of(part.end, rate), lead: part.next_lead };
+        let next = Next { at: part.frame_of(part.end, rate), lead: part.next_lead, late: None };
         let fitted = words::fit(&words, next, &self.voice)?;
         let mut compromises = Vec::new();
         for ((cue, word), fitted) in said.iter().zip(&words).zip(fitted) {

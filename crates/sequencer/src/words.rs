@@ -25,7 +25,7 @@ pub(crate) struct Spoken<'a> {
 /// Chooses a recording for every word; `None` for those left unsaid. `next` is what comes after the last of them.
 ///
 /// The words of a bar are said at one speed, the slowest at which the most of them fit whole; a word that does not fit
-/// is said in a shorter form, or cut. Where a word between the beats cannot be said even so, only the beats are said in
+/// is said in a shorter form, or cut, or the next one begins late for its sake. Where a word between the beats cannot be said even so, only the beats are said in
 /// all beats of the bar that have as many words, so that the count stays even.
 ///
 /// # Errors
@@ -35,14 +35,17 @@ pub(crate) fn fit(
     mut next: Next,
     voice: &VoicePack,
 ) -> Result<Vec<Option<Fitted>>, Error> {
-    let mut chosen = vec![None; words.len()];
+    let mut chosen: Vec<Option<Fitted>> = vec![None; words.len()];
+    let mut first_of_next = None;
     // From the last to the first, because how long a word may sound depends on how early the next begins.
     for bar in bars(words).into_iter().rev() {
-        let fitted = fit_bar(&words[bar.clone()], next, voice)?;
-        if let Some((word, first)) =
-            words[bar.clone()].iter().zip(&fitted).find_map(|(w, f)| Some((w, (*f)?)))
-        {
-            next = Next { at: word.at, lead: first.centre };
+        let At { fitted, is_next_late, .. } = fit_bar(&words[bar.clone()], next, voice)?;
+        if let Some(index) = first_of_next.filter(|_| is_next_late) {
+            chosen[index] = next.late;
+        }
+        if let Some((index, first)) = bar.clone().zip(&fitted).find_map(|(index, f)| Some((index, (*f)?))) {
+            next = Next::of(words[index].at, first, voice);
+            first_of_next = Some(index);
         }
         chosen[bar].copy_from_slice(&fitted);
     }
@@ -54,6 +57,14 @@ pub(crate) fn fit(
 pub(crate) struct Next {
     pub(crate) at: Frame,
     pub(crate) lead: Frames,
+    /// The word as it sounds if it begins late, where it can.
+    pub(crate) late: Option<Fitted>,
+}
+
+impl Next {
+    fn of(at: Frame, fitted: Fitted, voice: &VoicePack) -> Self {
+        Self { at, lead: fitted.centre, late: voice.begun_late(fitted) }
+    }
 }
 
 /// The words of each bar that has any.
@@ -69,7 +80,7 @@ fn bars(words: &[Spoken<'_>]) -> Vec<Range<usize>> {
         .collect()
 }
 
-fn fit_bar(words: &[Spoken<'_>], next: Next, voice: &VoicePack) -> Result<Vec<Option<Fitted>>, Error> {
+fn fit_bar(words: &[Spoken<'_>], next: Next, voice: &VoicePack) -> Result<At, Error> {
     let mut kept = vec![true; words.len()];
     loop {
         let mut best: Option<At> = None;
@@ -79,16 +90,19 @@ fn fit_bar(words: &[Spoken<'_>], next: Next, voice: &VoicePack) -> Result<Vec<Op
                 best = Some(at);
             }
         }
-        let fitted = best.map_or_else(Vec::new, |at| at.fitted);
-        if !only_beats(words, &fitted, &mut kept) {
-            return Ok(fitted);
+        let best = best.unwrap_or_default();
+        if !only_beats(words, &best.fitted, &mut kept) {
+            return Ok(best);
         }
     }
 }
 
 /// A bar's words at one pace.
+#[derive(Default)]
 struct At {
     fitted: Vec<Option<Fitted>>,
+    /// Whether the word after the bar begins late.
+    is_next_late: bool,
     unsaid: usize,
     hurried: usize,
 }
@@ -101,17 +115,29 @@ impl At {
         voice: &VoicePack,
         pace: usize,
     ) -> Result<Self, Error> {
-        let mut at = Self { fitted: vec![None; words.len()], unsaid: 0, hurried: 0 };
+        let mut at = Self { fitted: vec![None; words.len()], ..Self::default() };
+        let mut after = None;
         for (index, word) in words.iter().enumerate().rev() {
             if !kept[index] {
                 continue;
             }
             let room = (next.at - word.at).seconds(voice.rate());
-            let fitted = voice.fit_at(word.word, room, next.lead, pace)?;
+            let mut fitted = voice.fit_at(word.word, room, next.lead, pace)?;
+            if let (None, Some(late)) = (fitted, next.late) {
+                fitted = voice.fit_at(word.word, room, late.centre, pace)?;
+                if fitted.is_some() {
+                    at.hurried += 1;
+                    match after {
+                        Some(after) => at.fitted[after] = Some(late),
+                        None => at.is_next_late = true,
+                    }
+                }
+            }
             match fitted {
                 Some(fitted) => {
                     at.hurried += usize::from(fitted.hurried);
-                    next = Next { at: word.at, lead: fitted.centre };
+                    next = Next::of(word.at, fitted, voice);
+                    after = Some(index);
                 }
                 // Its beat is silent, and the word before has its room too.
                 None => at.unsaid += 1,

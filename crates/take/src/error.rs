@@ -259,7 +259,7 @@ pub enum Error {
     },
     /// A name that no voice can be given.
     #[error(
-        "\"{given}\" cannot be the name of a voice of your own: choose letters, digits and hyphens, and no shipped voice's name"
+        "\"{given}\" cannot be the name of a voice of your own: choose letters, digits, hyphens, blanks, full stops and _, with a letter or digit first and last, and no shipped voice's name"
     )]
     VoiceName {
         /// The name given.
@@ -289,12 +289,14 @@ pub enum Error {
         reason: Box<voice::Error>,
     },
     /// A folder to import from with no recordings, or far too many.
-    #[error("{} holds {given} sound files: 1 to 1000 are expected, .wav or .flac, each named by the syllable said in it", dir.display())]
+    #[error("{} holds {given} sound files that can be used: 1 to 1000 are expected, .wav or .flac, each named by the syllable said in it{}", dir.display(), also(passed_over))]
     SoundFiles {
         /// The folder.
         dir: PathBuf,
         /// How many there are.
         given: usize,
+        /// What else is there, and why it is passed over.
+        passed_over: Vec<String>,
     },
     /// A file far larger than a recording of a syllable.
     #[error("{} has {given} bytes, far more than a syllable needs: cut it, 64 MiB are read at most", path.display())]
@@ -348,4 +350,9 @@ impl Error {
 /// Seconds as a person reads them: `6 h 12 min 49 s`.
 fn hours(seconds: u64) -> String {
     format!("{} h {} min {} s", seconds / 3_600, seconds / 60 % 60, seconds % 60)
+}
+
+/// What else a folder holds, behind a message.
+fn also(passed_over: &[String]) -> String {
+    if passed_over.is_empty() { String::new() } else { format!("; passed over: {}", passed_over.join("; ")) }
 }

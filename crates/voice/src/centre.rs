@@ -45,12 +45,10 @@ impl Estimates {
         let cummins_port = Envelope::of(frames, rate, (Order::First, 700.0, 1_300.0), (Order::First, 10.0));
         let scott = Envelope::of(frames, rate, (Order::Second, 288.0, 909.0), (Order::First, 25.0));
         let length = Seconds::from_secs_f64(frames.len() as f64 / f64::from(rate.hz()));
-        let before = vowel.begin.as_secs_f64();
-        let rest = (length - vowel.begin).as_secs_f64();
         Self {
             cummins_port: cummins_port.rise_time(vowel, &[0.1, 0.9]),
             scott: scott.rise_time(vowel, &[0.5]),
-            marcus_without_constant: Seconds::from_secs_f64(0.65 * before + 0.25 * rest),
+            marcus_without_constant: Self::marcus_of(vowel.begin, length),
             fastest_change: Self::fastest_change_of(frames, rate, vowel),
         }
     }
@@ -67,6 +65,11 @@ impl Estimates {
         let rise = |place: usize| values.get(place + 1).map_or(f64::MIN, |next| next - values[place]);
         let fastest = first_by(low..=high - 1, |a, b| rise(a) > rise(b));
         envelope.time(fastest).max(Seconds::ZERO)
+    }
+
+    /// Marcus' estimate, without its constant, of a recording of this length whose vowel begins here.
+    pub(crate) fn marcus_of(vowel: Seconds, length: Seconds) -> Seconds {
+        Seconds::from_secs_f64(0.65 * vowel.as_secs_f64() + 0.25 * (length - vowel).as_secs_f64())
     }
 
     /// Marcus' estimate with its constant; never before the beginning.

@@ -1,5 +1,6 @@
 use timebase::Seconds;
 
+use crate::making::{DOUBTFUL, usual};
 use crate::{Estimates, Loudness, Recording, VoicePack, Vowel};
 
 /// What is measured of one recording of a pack.
@@ -19,6 +20,9 @@ pub struct Measured {
     pub set_by_ear: bool,
     /// When its energy changes fastest: an estimate of the centre that had no part in choosing it.
     pub fastest_change: Seconds,
+    /// Whether that, counted from the centre, lies more than 25 ms off from where it lies with most of the voice's
+    /// recordings: a centre that is worth a listener's check.
+    pub is_doubtful: bool,
 }
 
 /// How evenly a voice's syllables fall, by the estimate that had no part in choosing their centres: standard
@@ -36,7 +40,13 @@ impl VoicePack {
     /// through filters: some milliseconds a recording.
     #[must_use]
     pub fn measure(&self) -> Vec<Measured> {
-        self.recordings().map(|(_, recording)| self.measured(recording)).collect()
+        let mut measured: Vec<Measured> =
+            self.recordings().map(|(_, recording)| self.measured(recording)).collect();
+        let usual = usual(measured.iter().map(|m| m.fastest_change - m.centre));
+        for m in &mut measured {
+            m.is_doubtful = (m.fastest_change - m.centre - usual).abs() > DOUBTFUL;
+        }
+        measured
     }
 
     fn measured(&self, recording: &Recording) -> Measured {
@@ -52,6 +62,7 @@ impl VoicePack {
             centre: recording.centre_seconds(),
             set_by_ear: recording.is_set_by_ear(),
             fastest_change,
+            is_doubtful: false,
         }
     }
 }

@@ -31,6 +31,30 @@ pub enum Error {
         /// Those there are.
         known: Vec<String>,
     },
+    /// Recordings of another language than the voice's that they are to join.
+    #[error(
+        "the voice \"{voice}\" speaks \"{standing}\", and the new recordings are said to be \"{given}\": say --language {standing}, choose another name, or begin the voice anew with --anew"
+    )]
+    OtherLanguage {
+        /// The voice's name.
+        voice: String,
+        /// Its language.
+        standing: String,
+        /// The language given.
+        given: String,
+    },
+    /// A voice of another rate than that of the recordings that are to join it.
+    #[error(
+        "the voice \"{voice}\" has {standing} Hz, and recordings are made at {needed}: choose another name, or begin the voice anew with --anew"
+    )]
+    OtherRate {
+        /// The voice's name.
+        voice: String,
+        /// Its rate in Hz.
+        standing: u32,
+        /// The rate of recordings in Hz.
+        needed: u32,
+    },
     /// A pack would hold nothing.
     #[error("there is no syllable to make a voice of: record or name at least one")]
     NothingRecorded,

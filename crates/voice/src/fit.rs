@@ -1,7 +1,7 @@
 use mixer::{SampleId, SoundEvent, StripId};
 use timebase::{Frame, Frames, Seconds};
 
-use crate::limits::{CUT_FADE, KEPT_AFTER_CENTRE};
+use crate::limits::{CROSSING_WITHIN, CUT_FADE, KEPT_AFTER_CENTRE, KEPT_BEFORE_CENTRE};
 use crate::pack::Syllable;
 use crate::recording::RecordingId;
 use crate::{Error, VoicePack};
@@ -11,7 +11,9 @@ use crate::{Error, VoicePack};
 pub struct Fitted {
     /// Which recording.
     pub recording: RecordingId,
-    /// From its beginning to its perceptual centre: it begins so much before the beat.
+    /// How much of its beginning is left out.
+    pub skipped: Frames,
+    /// From where it begins to sound to its perceptual centre: it begins so much before the beat.
     pub centre: Frames,
     /// How much of it sounds.
     pub length: Frames,
@@ -30,7 +32,7 @@ pub enum Fit {
     Whole,
     /// The whole of a shorter form: "sev" for "seven", a weak "n" for "and".
     Weaker,
-    /// The quickest recording, cut with a fade.
+    /// The quickest recording, cut with a fade; or begun late, its first consonant shortened.
     Cut,
     /// The quickest recording of the shorter form, cut with a fade.
     WeakerCut,
@@ -45,7 +47,7 @@ impl Fitted {
     pub const fn event(&self, beat: Frame, sample: SampleId, strip: StripId) -> SoundEvent {
         let at = Frame::new(beat.index().saturating_sub(self.centre.count()));
         let event = SoundEvent::new(at, sample, strip);
-        SoundEvent { length: Some(self.length), fade: self.fade, ..event }
+        SoundEvent { from: self.skipped, length: Some(self.length), fade: self.fade, ..event }
     }
 
     /// How long it sounds after the beat.
@@ -127,6 +129,7 @@ impl VoicePack {
             let room = slot - next_lead.unwrap_or(centre);
             (length - centre <= room).then_some(Fitted {
                 recording: id,
+                skipped: Frames::ZERO,
                 centre,
                 length,
                 fade: Frames::ZERO,
@@ -144,6 +147,24 @@ impl VoicePack {
         let kept = Frames::of(KEPT_AFTER_CENTRE, self.rate());
         let fade = Frames::of(CUT_FADE, self.rate());
         let length = centre + room;
-        (room >= kept).then_some(Fitted { recording: id, centre, length, fade, fit, hurried: true })
+        let skipped = Frames::ZERO;
+        (room >= kept).then_some(Fitted { recording: id, skipped, centre, length, fade, fit, hurried: true })
+    }
+
+    /// The same, begun late for the sake of the word before: [`KEPT_BEFORE_CENTRE`] before its centre, or a little later,
+    /// where its sound crosses zero. Nothing where it begins no earlier than that as it is.
+    #[must_use]
+    pub fn begun_late(&self, fitted: Fitted) -> Option<Fitted> {
+        let kept = Frames::of(KEPT_BEFORE_CENTRE, self.rate());
+        let within = usize::try_from(Frames::of(CROSSING_WITHIN, self.rate()).count()).ok()?;
+        let least = usize::try_from((fitted.centre - kept).count()).ok().filter(|&late| late > 0)?;
+        let least = least + usize::try_from(fitted.skipped.count()).ok()?;
+        let data = self.recording(fitted.recording).sample().data();
+        let heard = data.get(least..(least + within).min(data.len()))?;
+        let crossing = heard.windows(2).position(|pair| (pair[0] <= 0.0) != (pair[1] <= 0.0));
+        let skipped = Frames::new(i64::try_from(least + crossing.map_or(0, |at| at + 1)).ok()?);
+        let more = skipped - fitted.skipped;
+        let (centre, length) = (fitted.centre - more, fitted.length - more);
+        Some(Fitted { skipped, centre, length, fit: fitted.fit.max(Fit::Cut), hurried: true, ..fitted })
     }
 }

@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use crate::Error;
+use crate::{Error, Stress};
 
 /// A language's table: which syllable says each written word, by the name its recording has.
 ///
@@ -18,6 +18,7 @@ pub struct Language {
     weak_forms: BTreeMap<String, String>,
     soft: Vec<String>,
     stressed: BTreeMap<String, usize>,
+    vowels: BTreeMap<String, usize>,
     spellings: BTreeMap<String, String>,
 }
 
@@ -86,10 +87,15 @@ impl Language {
         self.soft.iter().any(|soft| soft == syllable)
     }
 
-    /// The number, from 0, of the vowel of a syllable that is heard on the beat.
+    /// Which vowel of a syllable is heard on the beat, and of how many, which nobody knows of a name that the table does
+    /// not have.
     #[must_use]
-    pub fn stressed(&self, syllable: &str) -> usize {
-        self.stressed.get(syllable).copied().unwrap_or(0)
+    pub fn stress(&self, syllable: &str) -> Stress {
+        let known = || self.syllables().any(|known| known == syllable).then_some(1);
+        Stress {
+            number: self.stressed.get(syllable).copied().unwrap_or(0),
+            of: self.vowels.get(syllable).copied().or_else(known),
+        }
     }
 
     /// The syllable that a recording of this name is of: by its own name, by another spelling, by the word it says

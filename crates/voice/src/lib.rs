@@ -24,9 +24,9 @@
 //! |---|---|
 //! | [`VoicePack`] | a voice made from bytes: built in ([`VoicePack::shipped`]) or a user's own ([`VoicePack::read`]) |
 //! | [`Fitted`], [`Fit`] | the recording for a slot, and which way out was taken where it was short |
-//! | [`Estimates`], [`Vowel`] | the perceptual centre, estimated from sound |
+//! | [`Estimates`], [`Vowel`], [`Stress`] | the perceptual centre, estimated from sound |
 //! | [`Prepared`], [`Refusal`] | a recording found, trimmed, levelled and centred, or why it cannot be used |
-//! | [`Making`], [`Language`] | a pack of such recordings, as the files that hold it; which syllable says which word |
+//! | [`Making`], [`Language`] | a pack of such recordings, new or joined to one that stands, as the files that hold it; which syllable says which word |
 //! | [`Measured`], [`Evenness`], [`Loudness`] | what a pack is like |
 //! | [`percussion`] | click and clap |
 //!
@@ -36,6 +36,7 @@
 //! words come to it as they are written. `assets/voices/README.md` describes a pack and how the shipped ones
 //! were made.
 
+mod adding;
 mod audible;
 mod borrowed;
 mod centre;
@@ -52,6 +53,7 @@ mod loudness;
 mod making;
 mod manifest;
 mod noise;
+mod nuclei;
 mod pack;
 pub mod percussion;
 mod prepare;
@@ -68,9 +70,9 @@ pub use error::Error;
 pub use fit::{Fit, Fitted};
 pub use language::Language;
 pub use loudness::Loudness;
-pub use making::{Making, Recorded};
+pub use making::{Doubt, Making, Recorded};
 pub use pack::VoicePack;
 pub use prepare::{LOUDNESS_LUFS, PEAK_DBFS, Prepared, Refusal, SOFT_LOUDNESS_LUFS, Wanted};
 pub use recording::{Recording, RecordingId};
 pub use shipped::shipped_names;
-pub use vowel::Vowel;
+pub use vowel::{Stress, Vowel};

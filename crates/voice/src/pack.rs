@@ -220,11 +220,14 @@ impl VoicePack {
         forms
     }
 
-    /// The longest any recording sounds before its centre: a programme needs so much room before its first
-    /// spoken count, or more.
+    /// The longest that any word sounds before its centre with which a programme may begin: it needs so much room before
+    /// its first spoken count, or more. Numbers above twelve are left out, for they stand later in a bar, and some of
+    /// them, as "dieciséis", sound for most of a second before their stressed vowel.
     #[must_use]
     pub fn longest_lead(&self) -> Frames {
-        self.recordings().map(|(_, recording)| recording.centre()).max().unwrap_or(Frames::ZERO)
+        let may_begin = |word: &&str| word.parse::<u32>().map_or(true, |number| number <= BEGINS_MOST);
+        let forms = self.words().filter(may_begin).flat_map(|word| self.forms(word));
+        forms.map(|id| self.recording(id).centre()).max().unwrap_or(Frames::ZERO)
     }
 
     /// How many speeds its syllables have at most: the paces of [`VoicePack::fit_at`] go from 0, the slowest, to one
@@ -254,6 +257,9 @@ impl VoicePack {
         syllable.weak.map(|number| &self.syllables[number])
     }
 }
+
+/// The highest number that is a first count in any usual meter.
+const BEGINS_MOST: u32 = 12;
 
 /// Syllables of which a word is joined, at most.
 const JOINED_MOST: usize = 8;

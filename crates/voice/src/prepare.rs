@@ -5,7 +5,7 @@ use crate::audible::{Audible, NotFound, count};
 use crate::decode::Decoded;
 use crate::limits::{IMPORT_MOST, QUIET_LUFS, SYLLABLE_MOST};
 use crate::resample::Resampler;
-use crate::{Error, Estimates, Loudness, Vowel};
+use crate::{Error, Estimates, Loudness, Stress, Vowel};
 
 /// Loudness of the loudest 100 ms of a prepared syllable, in LUFS.
 pub const LOUDNESS_LUFS: f64 = -19.0;
@@ -24,8 +24,8 @@ pub struct Wanted {
     pub syllable: String,
     /// Whether it is softer than the others.
     pub soft: bool,
-    /// The number, from 0, of the vowel that is heard on the beat.
-    pub stressed: usize,
+    /// Which of its vowels is heard on the beat.
+    pub stress: Stress,
 }
 
 /// A syllable found, trimmed, levelled and centred, ready to stand in a pack.
@@ -36,6 +36,8 @@ pub struct Prepared {
     pub(crate) frames: Vec<f32>,
     pub(crate) vowel: Vowel,
     pub(crate) estimates: Estimates,
+    /// What the estimates are where the vowel is looked for in a plainer way.
+    pub(crate) plainer: Estimates,
     pub(crate) loudness: Loudness,
 }
 
@@ -135,10 +137,11 @@ impl Prepared {
         let gain = given.gain_to(lufs, PEAK_DBFS);
         // Estimated on what the file will hold, so that anyone can estimate it again from the file.
         frames.iter_mut().for_each(|frame| *frame = sixteen_bits(*frame * gain));
-        let vowel = Vowel::find_stressed(&frames, RATE, wanted.stressed).ok_or(Refusal::Silent)?;
+        let vowel = Vowel::find_stressed(&frames, RATE, wanted.stress).ok_or(Refusal::Silent)?;
         Ok(Self {
             syllable: wanted.syllable.clone(),
             estimates: Estimates::of(&frames, RATE, &vowel),
+            plainer: plainer(&frames, wanted.stress.number, &vowel),
             loudness: Loudness::of(&frames, RATE),
             vowel,
             frames,
@@ -230,6 +233,12 @@ fn soften_ends(frames: &mut [f32]) {
         let turn = std::f32::consts::PI * (place as f32 / fall as f32);
         *frame *= 0.5 - 0.5 * turn.cos();
     }
+}
+
+/// The estimates with the vowel of this number that a plainer search finds.
+fn plainer(frames: &[f32], number: usize, otherwise: &Vowel) -> Estimates {
+    let vowel = Vowel::find_plainly(frames, RATE, number);
+    Estimates::of(frames, RATE, vowel.as_ref().unwrap_or(otherwise))
 }
 
 fn sixteen_bits(frame: f32) -> f32 {

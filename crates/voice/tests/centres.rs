@@ -124,14 +124,14 @@ fn alignment_by_the_centre_cuts_the_spread_of_the_estimator_left_out() {
     check("male", "slow", 0.60, 20.0);
     check("male", "normal", 0.75, 18.0);
     check("male", "quick", 0.75, 13.0);
-    for voice in ["female", "male"] {
+    for voice in ["female", "male", "spanish"] {
         let (from_start, from_centre) = spreads(&by_speed(voice).into_values().flatten().collect::<Vec<_>>());
         println!("{voice}: SD {from_start:.1} ms from the start, {from_centre:.1} ms from the centre");
         assert!(
             from_centre < 20.0 && from_centre < 0.5 * from_start,
             "{voice}: {from_start} → {from_centre}"
         );
-        if voice == "female" {
+        if voice != "male" {
             continue;
         }
         let evenness = Evenness::of(&VoicePack::shipped(voice).expect(voice).measure()).expect("many");
@@ -154,7 +154,8 @@ fn the_centres_are_estimated_again_from_the_files() {
                 .map(|r| Estimates::of(r.sample().data(), SampleRate::HZ_48000, &r.vowel().expect("given")))
                 .collect();
             let constant = marcus_constant(&estimates);
-            for (estimate, recording) in estimates.iter().zip(&recordings) {
+            for (estimate, recording) in estimates.iter().zip(&recordings).filter(|(_, r)| !r.is_set_by_ear())
+            {
                 let off = (estimate.centre(constant) - recording.centre_seconds()).abs();
                 assert!(
                     off < Seconds::from_micros(100),
@@ -167,36 +168,42 @@ fn the_centres_are_estimated_again_from_the_files() {
     }
 }
 
-/// Without anybody saying where the vowel lies, only which of a word's vowels it is, centres come out near those found
-/// with its help.
-#[test]
-fn a_recording_whose_vowel_is_unknown_can_be_centred() {
+/// How far the centres of a voice's recordings lie from those of its manifest, in ms, where nobody says where their vowels
+/// lie, as with a voice of one's own: the vowels are found.
+fn off(voice: &str) -> Vec<(f64, String)> {
     let english = Language::of("en").expect("built in");
-    for voice in ["female", "male"] {
-        let recordings = &by_speed(voice)["normal"];
-        let estimates: Vec<Estimates> = recordings
-            .iter()
-            .map(|r| {
-                let stressed = english.stressed(r.syllable());
-                let vowel = Vowel::find_stressed(r.sample().data(), SampleRate::HZ_48000, stressed);
-                let vowel = vowel.expect("there is sound");
-                assert!(vowel.begin < vowel.end && vowel.end <= r.length().seconds(SampleRate::HZ_48000));
-                Estimates::of(r.sample().data(), SampleRate::HZ_48000, &vowel)
-            })
-            .collect();
+    let mut all = Vec::new();
+    for (speed, recordings) in by_speed(voice) {
+        let estimate = |r: &Recording| {
+            let stress = english.stress(r.syllable());
+            let vowel = Vowel::find_stressed(r.sample().data(), SampleRate::HZ_48000, stress);
+            let vowel = vowel.expect("there is sound");
+            assert!(vowel.begin < vowel.end && vowel.end <= r.length().seconds(SampleRate::HZ_48000));
+            Estimates::of(r.sample().data(), SampleRate::HZ_48000, &vowel)
+        };
+        let estimates: Vec<Estimates> = recordings.iter().map(estimate).collect();
         let constant = marcus_constant(&estimates);
-        let mut off: Vec<f64> = estimates
-            .iter()
-            .zip(recordings)
-            .map(|(e, r)| (e.centre(constant) - r.centre_seconds()).as_millis_f64().abs())
-            .collect();
-        off.sort_by(f64::total_cmp);
-        println!(
-            "{voice}: median {:.1} ms, 9 in 10 within {:.1} ms",
-            off[off.len() / 2],
-            off[off.len() * 9 / 10]
-        );
-        assert!(off[off.len() / 2] < 10.0 && off[off.len() * 9 / 10] < 40.0, "{voice}: {off:?}");
+        all.extend(estimates.iter().zip(&recordings).map(|(e, r)| {
+            let off = (e.centre(constant) - r.centre_seconds()).as_millis_f64();
+            (off, format!("{} {speed}", r.syllable()))
+        }));
+    }
+    all
+}
+
+/// The shipped voices' vowels are where their synthesisers said them; found in the sound alone, they give the same
+/// centres. The search that took the loudest moment below 3000 Hz for the vowel gave: female SD 6.3 ms, 2 off by more than
+/// 25 ms; male SD 23.2 ms, 14 of them (an s or the second syllable of fifteen taken for the vowel).
+#[test]
+fn a_recording_whose_vowel_is_unknown_is_centred_as_one_whose_vowel_is_known() {
+    for voice in ["female", "male"] {
+        let mut off = off(voice);
+        off.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
+        let all: Vec<f64> = off.iter().map(|(off, _)| *off).collect();
+        let far = all.iter().filter(|off| off.abs() > 25.0).count();
+        println!("{voice}: {} recordings, SD {:.1} ms, {far} off by more than 25 ms", all.len(), sd(&all));
+        println!("  furthest: {:?}", &off[..6]);
+        assert!(all.len() == 207 && far == 0 && sd(&all) < 4.5, "{voice}: {:?}", &off[..20]);
     }
     assert_eq!(Vowel::find(&[0.0; 4_800], SampleRate::HZ_48000), None);
     assert_eq!(Vowel::find(&[], SampleRate::HZ_48000), None);

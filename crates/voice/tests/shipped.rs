@@ -143,7 +143,11 @@ fn long_consonants_do_not_sound_long_before_the_beat() {
             };
             assert!(recording.centre_seconds() < Seconds::from_millis(most_ms), "{recording:?}");
         }
-        assert!(pack.longest_lead() > Frames::new(48 * 100) && pack.longest_lead() < Frames::new(48 * 170));
+    }
+    // What every round of a drill leaves free for the next one's first word: "dieciséis" is none of these.
+    for pack in packs() {
+        let lead = pack.longest_lead();
+        assert!(lead > Frames::new(48 * 100) && lead < Frames::new(48 * 190), "{}: {lead:?}", pack.name());
     }
 }
 

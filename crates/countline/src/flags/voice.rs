@@ -18,6 +18,20 @@ pub(crate) struct VoiceFlags {
     pub(crate) job: VoiceJob,
 }
 
+/// How recordings come to a voice.
+#[derive(Debug, Args)]
+pub(crate) struct JoinFlags {
+    /// The language of the numbers, as its table is called: en, es or de. Without it that of the voice they join, or en
+    #[arg(long, value_name = "CODE")]
+    pub(crate) language: Option<String>,
+    /// The speed they are of, where the voice has several: slow, normal, quick
+    #[arg(long, value_name = "SPEED")]
+    pub(crate) speed: Option<String>,
+    /// Begin the voice anew: all that stands in its folder is taken away
+    #[arg(long)]
+    pub(crate) anew: bool,
+}
+
 /// What is to be done about a voice.
 #[derive(Debug, Subcommand)]
 pub(crate) enum VoiceJob {
@@ -31,19 +45,22 @@ pub(crate) enum VoiceJob {
 
 /// `countline voice record`
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Where a voice of this name stands, the new recordings join it: each takes the place of the old one of its \
+    word, everything else stays. So a word is said again with --words \"3\", and a long list is recorded in parts."
+)]
 pub(crate) struct VoiceRecordFlags {
     /// What the voice is to be called; or the folder to put it in, with a / in it
     #[arg(value_name = "NAME|FOLDER")]
     pub(crate) name: String,
-    /// The language of the numbers, as its table is called: en, es or de
-    #[arg(long, value_name = "CODE", default_value = "en")]
-    pub(crate) language: String,
     /// The words to record, as they are written under the notes, with blanks between them
     #[arg(long, value_name = "WORDS", default_value = "1 2 3 4 5 6 7 8 9 10 11 12 & e a la li ta")]
     pub(crate) words: String,
     /// How long the microphone listens for each word
     #[arg(long, value_name = "SECONDS", default_value_t = 2.0, value_parser = seconds)]
     pub(crate) listen: f64,
+    #[command(flatten)]
+    pub(crate) join: JoinFlags,
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
 }
@@ -53,7 +70,8 @@ pub(crate) struct VoiceRecordFlags {
 #[command(
     after_help = "The files are WAV or FLAC, 8 to 192 kHz, mono or stereo: two.wav, and.wav, ta.wav; or by the word, 2.wav. \
     Recordings at several speeds stand in folders slow, normal and quick. A name that the language's table does not have is \
-    a word of your own counting system."
+    a word of your own counting system. Where a voice of this name stands, the new recordings join it: each takes the place \
+    of the old one of its word and speed, everything else stays, and so does every centre that you set by hand."
 )]
 pub(crate) struct VoiceImportFlags {
     /// The folder with the sound files
@@ -62,9 +80,8 @@ pub(crate) struct VoiceImportFlags {
     /// What the voice is to be called; or the folder to put it in, with a / in it
     #[arg(short = 'o', long = "out", value_name = "NAME|FOLDER")]
     pub(crate) out: String,
-    /// The language of the numbers, as its table is called: en, es or de
-    #[arg(long, value_name = "CODE", default_value = "en")]
-    pub(crate) language: String,
+    #[command(flatten)]
+    pub(crate) join: JoinFlags,
 }
 
 /// `countline voice check`

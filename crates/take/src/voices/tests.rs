@@ -4,7 +4,7 @@ use std::path::Path;
 
 use hound::{SampleFormat, WavSpec, WavWriter};
 
-use super::{open, open_alone, place_of, sound_files, write};
+use super::{add, manifest, open, open_alone, place_of, sound_files, standing, write};
 use crate::Error;
 
 const MANIFEST: &str = r#"{"version": 1, "name": "mine", "description": "", "sample_rate_hz": 48000,
@@ -117,6 +117,11 @@ fn names_and_places() {
     check("", false);
     check(".hidden", false);
     check("a*b", false);
+    check("-a", false);
+    check("a ", false);
+    check("a.", false);
+    let error = place_of("a*b").expect_err("a star").to_string();
+    assert!(error.contains("letters, digits, hyphens, blanks, full stops and _"), "{error}");
     assert_eq!(place_of("./here").expect("a path"), Path::new("./here"));
 }
 
@@ -125,13 +130,72 @@ fn recordings_are_found_by_speed_and_name() {
     let folder = tempfile::tempdir().expect("a folder");
     let empty = sound_files(folder.path()).expect_err("empty").to_string();
     assert!(empty.contains("holds 0 sound files"), "{empty}");
-    for name in ["two.WAV", "one.flac", "notes.txt", "quick/one.wav", "slow/one.wav", "other/one.wav"] {
+    for name in [
+        "two.WAV",
+        "one.flac",
+        "notes.txt",
+        "readme.mp3",
+        "..&x.wav",
+        "._one.wav",
+        "quick/one.wav",
+        "quick/more/one.wav",
+        "slow/one.wav",
+        "other/one.wav",
+    ] {
         let path = folder.path().join(name);
         fs::create_dir_all(path.parent().expect("within")).expect("made");
         fs::write(path, b"").expect("written");
     }
     let found = sound_files(folder.path()).expect("four");
-    let names: Vec<(&str, &str)> = found.iter().map(|f| (f.speed.as_str(), f.name.as_str())).collect();
-    assert_eq!(names, [("own", "one"), ("own", "two"), ("slow", "one"), ("quick", "one")]);
+    let names: Vec<(Option<&str>, &str)> =
+        found.files.iter().map(|f| (f.speed.as_deref(), f.name.as_str())).collect();
+    assert_eq!(names, [(None, "one"), (None, "two"), (Some("slow"), "one"), (Some("quick"), "one")]);
+    // Nothing is passed over in silence.
+    let passed: Vec<&str> = found.passed_over.iter().filter_map(|why| why.split(" is ").next()).collect();
+    assert_eq!(passed, ["..&x.wav", "._one.wav", "notes.txt", "other", "quick/more", "readme.mp3"]);
+    assert!(found.passed_over[5].contains("save it as .wav or .flac"), "{}", found.passed_over[5]);
+    for name in ["one.flac", "two.WAV", "slow/one.wav", "quick/one.wav"] {
+        fs::remove_file(folder.path().join(name)).expect("removed");
+    }
+    let none = sound_files(folder.path()).expect_err("none that can be used").to_string();
+    assert!(none.contains("readme.mp3 is of a kind that is not read"), "{none}");
     assert!(sound_files(&folder.path().join("nowhere")).is_err());
+}
+
+/// What joins a voice takes the place of what it replaces; everything else of its folder stays, or all of it.
+#[test]
+fn files_are_added_to_a_voice_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let dir = folder.path().join("mine");
+    assert!(standing(&dir).expect("none yet").is_none());
+    write(&dir, &files(MANIFEST)).expect("written");
+    fs::write(dir.join("COPYRIGHT-me"), "mine").expect("written");
+    let two = MANIFEST.replace("\"1\": \"one\"", "\"2\": \"two\"").replace("one", "two");
+    let new = vec![("own/two.wav".to_owned(), wav()), (MANIFEST_NAME.to_owned(), two.into_bytes())];
+    add(&dir, &new, &["own/one.wav".to_owned()]).expect("added");
+    assert_eq!(entries(folder.path()), ["mine"]);
+    assert_eq!(entries(&dir), ["COPYRIGHT-me", MANIFEST_NAME, "own"]);
+    assert_eq!(entries(&dir.join("own")), ["two.wav"]);
+    assert_eq!(manifest(&dir).expect("there"), new[1].1);
+    assert!(standing(&dir).expect("readable").expect("a voice").says("2"));
+
+    // A manifest that names what is not there is never put in the place of what can be opened.
+    let lacking = MANIFEST.replace("own/one.wav", "own/nowhere.wav").into_bytes();
+    for gone in [&[][..], &["own/two.wav".to_owned()]] {
+        let error =
+            add(&dir, &[(MANIFEST_NAME.to_owned(), lacking.clone())], gone).expect_err("it lacks a file");
+        assert!(error.to_string().contains("nowhere") && !error.to_string().contains(".part"), "{error}");
+        assert_eq!(entries(folder.path()), ["mine"]);
+        assert!(open_alone(&given(&dir)).expect("as before").says("2"));
+    }
+    assert!(write(&dir, &[(MANIFEST_NAME.to_owned(), lacking)]).is_err());
+    assert!(open_alone(&given(&dir)).expect("as before").says("2"));
+
+    // Stopped between its two renames: what stood there is joined, not passed over.
+    fs::rename(&dir, folder.path().join(".mine.old")).expect("renamed");
+    assert!(standing(&dir).expect("put back").expect("a voice").says("2"));
+
+    // Begun anew, nothing of the old one is left.
+    write(&dir, &files(MANIFEST)).expect("written");
+    assert_eq!(entries(&dir), [MANIFEST_NAME, "own"]);
 }

@@ -8,7 +8,7 @@ use hound::{SampleFormat, WavSpec, WavWriter};
 use timebase::Seconds;
 use voice::{
     Error, LOUDNESS_LUFS, Language, Making, PEAK_DBFS, Prepared, Recorded, Refusal, SOFT_LOUDNESS_LUFS,
-    VoicePack, Wanted,
+    Stress, VoicePack, Wanted,
 };
 
 /// A spoken "ta", made of tones, so that it is the same at every rate: a burst and breath of many tones between 2 and 8
@@ -74,7 +74,7 @@ const fn form(sample_rate: u32, channels: u16, bits_per_sample: u16) -> WavSpec 
 const USUAL: WavSpec = form(48_000, 1, 16);
 
 fn wanted(syllable: &str, soft: bool) -> Wanted {
-    Wanted { syllable: syllable.to_owned(), soft, stressed: 0 }
+    Wanted { syllable: syllable.to_owned(), soft, stress: Stress::ONLY }
 }
 
 fn prepare(bytes: &[u8]) -> Result<Prepared, Refusal> {
@@ -191,8 +191,8 @@ fn a_file_that_lies_about_its_length_is_refused() {
 #[test]
 fn the_stressed_vowel_is_the_one_on_the_beat() {
     let bytes = wav(USUAL, 1.4, |_, time| 0.8 * ta(time) + ta(time - 0.35));
-    let of = |stressed| {
-        let wanted = Wanted { stressed, ..wanted("catorce", false) };
+    let of = |number| {
+        let wanted = Wanted { stress: Stress { number, of: Some(2) }, ..wanted("catorce", false) };
         centre(Prepared::of_file("catorce.wav", &bytes, &wanted).expect("usable"))
     };
     let apart = of(1) - of(0);
@@ -204,7 +204,8 @@ fn a_language_says_its_numbers_with_its_own_syllables() {
     let bytes = wav(USUAL, 1.0, |_, time| ta(time));
     let german = Language::of("de").expect("built in");
     let prepared = |name: &str| {
-        let wanted = Wanted { syllable: german.syllable(name), soft: german.is_soft(name), stressed: 0 };
+        let syllable = german.syllable(name);
+        let wanted = Wanted { soft: german.is_soft(name), stress: german.stress(&syllable), syllable };
         Prepared::of_file(name, &bytes, &wanted).expect("usable")
     };
     // By the syllable, another spelling, the word, in capitals, and a word of one's own.
@@ -253,4 +254,110 @@ fn nothing_makes_no_pack() {
     let language = Language::of("en").expect("built in");
     let recorded = Recorded { name: "none", description: "", language: &language, speeds: Vec::new() };
     assert!(matches!(Making::of(&recorded), Err(Error::NothingRecorded)));
+}
+
+/// The manifest of a making, as JSON.
+fn manifest(making: &Making) -> serde_json::Value {
+    let (name, bytes) = making.files.last().expect("a manifest");
+    assert_eq!(name, "manifest.json");
+    serde_json::from_slice(bytes).expect("JSON")
+}
+
+/// New recordings join a voice: what it has of other words stays, with what was set by ear.
+#[test]
+fn recordings_join_a_voice_that_stands() {
+    let bytes = wav(USUAL, 1.0, |_, time| ta(time));
+    let english = Language::of("en").expect("built in");
+    let prepared = |name: &str| Prepared::of_file(name, &bytes, &wanted(name, false)).expect("usable");
+    let recorded = |speed: &str, names: &[&str]| {
+        let prepared = names.iter().map(|name| prepared(name)).collect();
+        Recorded {
+            name: "mine",
+            description: "",
+            language: &english,
+            speeds: vec![(speed.to_owned(), prepared)],
+        }
+    };
+    let first = Making::of(&recorded("own", &["one", "two", "twenty"])).expect("a voice");
+    assert_eq!((first.replaced, first.added, first.kept), (0, 3, 0));
+    let mut standing = manifest(&first);
+    // Two centres set by ear; a word and a file of the teacher's own naming.
+    standing["syllables"]["one"]["own"]["override_ms"] = 61.0.into();
+    standing["syllables"]["two"]["own"]["override_ms"] = 62.0.into();
+    standing["syllables"]["twenty"]["own"]["file"] = "own/Three.wav".into();
+    standing["description"] = "Mine.".into();
+    standing["words"]["zwo"] = "two".into();
+    let text = standing.to_string();
+
+    let joined = Making::joined_to(text.as_bytes(), &recorded("own", &["two", "three"])).expect("joined");
+    assert_eq!((joined.replaced, joined.added, joined.kept), (1, 1, 2));
+    assert_eq!(joined.by_ear_before, ["two"]);
+    assert!(joined.gone.is_empty(), "the new one has the old one's name: {:?}", joined.gone);
+    let names: Vec<&str> = joined.files.iter().map(|(name, _)| name.as_str()).collect();
+    assert_eq!(names, ["own/three-2.wav", "own/two.wav", "manifest.json"], "no name is taken twice");
+    let now = manifest(&joined);
+    assert_eq!(now["syllables"]["one"], standing["syllables"]["one"], "as it was, by ear");
+    assert_eq!(now["syllables"]["twenty"], standing["syllables"]["twenty"]);
+    assert!(now["syllables"]["two"]["own"]["override_ms"].is_null());
+    assert_eq!((&now["description"], &now["words"]["zwo"]), (&"Mine.".into(), &"two".into()));
+    assert_eq!(
+        (&now["words"]["3"], &now["joined"]["23"]),
+        (&"three".into(), &vec!["twenty", "three"].into())
+    );
+
+    // At another speed nothing is replaced; the speeds stand in their order.
+    let quick = Making::joined_to(text.as_bytes(), &recorded("quick", &["one"])).expect("joined");
+    assert_eq!((quick.replaced, quick.added, quick.kept), (0, 1, 3));
+    let text = manifest(&quick).to_string();
+    let slow = Making::joined_to(text.as_bytes(), &recorded("slow", &["one"])).expect("joined");
+    let speeds = manifest(&slow)["speeds"].as_array().expect("a list").clone();
+    let speeds: Vec<&str> = speeds.iter().filter_map(|speed| speed["name"].as_str()).collect();
+    assert_eq!(speeds, ["own", "slow", "quick"]);
+
+    // A file of another kind makes room.
+    let flac = text.replace("own/two.wav", "own/two.flac");
+    let joined = Making::joined_to(flac.as_bytes(), &recorded("own", &["two"])).expect("joined");
+    assert_eq!(joined.gone, ["own/two.flac"]);
+
+    let german = Language::of("de").expect("built in");
+    let other = Recorded { language: &german, ..recorded("own", &["one"]) };
+    let why = Making::joined_to(text.as_bytes(), &other).expect_err("another language").to_string();
+    assert!(
+        why.contains("speaks \"en\"") && why.contains("--language en") && why.contains("--anew"),
+        "{why}"
+    );
+    let rate = text.replace("48000", "44100");
+    let why = Making::joined_to(rate.as_bytes(), &recorded("own", &["one"])).expect_err("a rate").to_string();
+    assert!(why.contains("44100 Hz") && why.contains("48000"), "{why}");
+    assert!(Making::joined_to(b"{", &recorded("own", &["one"])).is_err());
+}
+
+/// A loud hiss before a soft vowel: one way of looking takes it for the vowel, the other does not, and that is told.
+#[test]
+fn a_centre_on_which_two_estimates_disagree_is_told() {
+    let hiss = |time: f64| -> f64 {
+        let level = ((time - 0.40) / 0.02).clamp(0.0, 1.0) * ((0.60 - time) / 0.02).clamp(0.0, 1.0);
+        let tones = (0..60_u32).map(|n| (TAU * (3_000.0 + 71.0 * f64::from(n)) * time).sin());
+        level * tones.sum::<f64>() * 0.035
+    };
+    let vowel = |time: f64| -> f64 {
+        let level = ((time - 0.60) / 0.02).clamp(0.0, 1.0) * ((0.80 - time) / 0.03).clamp(0.0, 1.0);
+        let tones = (1..24_u32).map(|n| (TAU * 140.0 * f64::from(n) * time).sin() / f64::from(n));
+        level * tones.sum::<f64>() * 0.03
+    };
+    let said = wav(USUAL, 1.2, |_, time| hiss(time) + vowel(time));
+    let six = Prepared::of_file("six.wav", &said, &wanted("six", false)).expect("usable");
+    let usual = wav(USUAL, 1.0, |_, time| ta(time));
+    let others =
+        ["ta", "la", "one"].map(|n| Prepared::of_file(n, &usual, &wanted(n, false)).expect("usable"));
+    let english = Language::of("en").expect("built in");
+    let prepared = others.into_iter().chain([six]).collect();
+    let speeds = vec![("own".to_owned(), prepared)];
+    let recorded = Recorded { name: "mine", description: "", language: &english, speeds };
+    let making = Making::of(&recorded).expect("a voice");
+    let doubted: Vec<&str> = making.doubts.iter().map(|doubt| doubt.syllable.as_str()).collect();
+    assert_eq!(doubted, ["six"]);
+    assert!(making.doubts[0].apart > Seconds::from_millis(25));
+    let centre = manifest(&making)["syllables"]["six"]["own"]["centre_ms"].as_f64().expect("a number");
+    assert!((170.0..240.0).contains(&centre), "the vowel begins at 200 ms: {centre}");
 }

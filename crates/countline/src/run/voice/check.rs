@@ -45,7 +45,11 @@ fn table(pack: &VoicePack, measured: &[Measured]) -> String {
         "syllable"
     );
     for m in measured {
-        let by_ear = if m.set_by_ear { "  set by ear" } else { "" };
+        let by_ear = match (m.set_by_ear, m.is_doubtful) {
+            (true, _) => "  set by hand",
+            (false, true) => "  check by ear",
+            (false, false) => "",
+        };
         let _ = writeln!(
             text,
             "{:width$}  {:6}  {:9.1}  {:13.1}  {:9.1}  {:9.1}  {:17.1}{by_ear}",
@@ -65,6 +69,12 @@ fn table(pack: &VoicePack, measured: &[Measured]) -> String {
              from the beginnings and {:.1} ms counted from the centres (standard deviations)",
             evenness.from_beginning.as_millis_f64(),
             evenness.from_centre.as_millis_f64()
+        );
+    }
+    if measured.iter().any(|m| m.is_doubtful && !m.set_by_ear) {
+        text.push_str(
+            "check by ear: that estimate lies more than 25 ms off from where it lies with most of the others; count with \
+             the voice and listen whether the word falls on the click\n",
         );
     }
     text

@@ -1,27 +1,35 @@
+use std::collections::BTreeMap;
 use std::path::Path;
 
-use take::voices::{self, SoundFile};
-use voice::{Language, Prepared};
+use take::voices::{self, SoundFile, SoundFiles};
+use voice::Prepared;
 
+use super::Target;
 use crate::failure::Failure;
 use crate::flags::VoiceImportFlags;
 use crate::output;
 
 pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
-    let language = super::language(&flags.language)?;
-    let place = voices::place_of(&flags.out).map_err(|error| Failure::Call(error.to_string()))?;
-    let files = voices::sound_files(&flags.folder).map_err(Failure::job)?;
+    let target = Target::of(&flags.out, &flags.join)?;
+    let SoundFiles { files, passed_over } = voices::sound_files(&flags.folder).map_err(Failure::job)?;
+    for why in &passed_over {
+        output::note(&format!("passed over: {why}"));
+    }
+    let mut import = Import { target: &target, folder: &flags.folder, taken: BTreeMap::new() };
     let mut speeds: Vec<(String, Vec<Prepared>)> = Vec::new();
     let mut refused = 0;
     let progress = output::progress("preparing", u64::try_from(files.len()).unwrap_or(0));
     for file in &files {
-        match prepare(file, &flags.folder, &language) {
+        let speed = file.speed.as_deref().map_or_else(|| target.speed(), Ok)?;
+        match import.prepare(file, speed) {
             Ok(prepared) => {
-                let line = format!("{}: {}\n", shown(file, &flags.folder), super::told(&prepared));
+                let own =
+                    if target.wanted(&file.name).stress.of.is_none() { ", a word of your own" } else { "" };
+                let line = format!("{}: {}{own}\n", shown(file, &flags.folder), super::told(&prepared));
                 progress.suspend(|| output::print(&line))?;
-                match speeds.last_mut() {
-                    Some((speed, list)) if *speed == file.speed => list.push(prepared),
-                    _ => speeds.push((file.speed.clone(), vec![prepared])),
+                match speeds.iter_mut().find(|(known, _)| known == speed) {
+                    Some((_, list)) => list.push(prepared),
+                    None => speeds.push((speed.to_owned(), vec![prepared])),
                 }
             }
             Err(why) => {
@@ -35,27 +43,48 @@ pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
     if refused == files.len() {
         return Err(Failure::Job("none of the files can be used, and nothing was written".to_owned()));
     }
-    if refused > 0 {
+    if refused + passed_over.len() > 0 {
         output::note(&format!(
-            "{refused} of {} files were refused; the voice is made of the others",
-            files.len()
+            "{} of {} files are in the voice: {refused} of {} files were refused, and {} passed over",
+            files.len() - refused,
+            files.len() + passed_over.len(),
+            files.len(),
+            passed_over.len()
         ));
     }
-    let about =
-        format!("A voice of one's own, of {} recordings ({}).", files.len() - refused, language.name());
-    super::keep(&place, &flags.out, &about, &language, speeds)
+    let about = format!("A voice of one's own, imported from sound files ({}).", target.language.name());
+    target.keep(&about, speeds)
 }
 
-/// One file, or why it is refused, with its name.
-fn prepare(file: &SoundFile, folder: &Path, language: &Language) -> Result<Prepared, String> {
-    let name = shown(file, folder);
-    let bytes = file.read().map_err(|error| error.to_string())?;
-    let wanted = super::wanted(&file.name, language);
-    Prepared::of_file(&name, &bytes, &wanted).map_err(|refusal| match refusal {
-        // Its message has the name already.
-        voice::Refusal::File(error) => format!("refused: {error}"),
-        refusal => format!("\"{name}\" is refused: {refusal}"),
-    })
+/// Files that are being taken into a voice.
+struct Import<'a> {
+    target: &'a Target,
+    folder: &'a Path,
+    /// The file that says a syllable at a speed.
+    taken: BTreeMap<(String, String), String>,
+}
+
+impl Import<'_> {
+    /// One file, or why it is refused, with its name.
+    fn prepare(&mut self, file: &SoundFile, speed: &str) -> Result<Prepared, String> {
+        let name = shown(file, self.folder);
+        let wanted = self.target.wanted(&file.name);
+        let said = (wanted.syllable.clone(), speed.to_owned());
+        if let Some(other) = self.taken.get(&said) {
+            return Err(format!(
+                "\"{name}\" is refused: \"{other}\" says \"{}\" already; take one of the two out of the folder",
+                said.0
+            ));
+        }
+        let bytes = file.read().map_err(|error| error.to_string())?;
+        let prepared = Prepared::of_file(&name, &bytes, &wanted).map_err(|refusal| match refusal {
+            // Its message has the name already.
+            voice::Refusal::File(error) => format!("refused: {error}"),
+            refusal => format!("\"{name}\" is refused: {refusal}"),
+        })?;
+        self.taken.insert(said, name);
+        Ok(prepared)
+    }
 }
 
 /// A file's name as it is seen from the folder.

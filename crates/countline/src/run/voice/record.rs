@@ -3,16 +3,13 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use audio::{Capture, CaptureDevice, DeviceSettings, SoundSystem};
-use take::voices;
 use timebase::HostOrigin;
-use voice::{Language, Prepared};
+use voice::{Prepared, Wanted};
 
+use super::Target;
 use crate::failure::Failure;
 use crate::flags::{System, VoiceRecordFlags};
 use crate::output;
-
-/// What the one speed is called at which a voice is recorded.
-const SPEED: &str = "own";
 
 /// How long to wait before looking for more sound.
 const LOOK: Duration = Duration::from_millis(10);
@@ -21,12 +18,12 @@ const LOOK: Duration = Duration::from_millis(10);
 const PATIENCE: Duration = Duration::from_secs(3);
 
 pub(super) fn run(flags: &VoiceRecordFlags) -> Result<(), Failure> {
-    let language = super::language(&flags.language)?;
-    let place = voices::place_of(&flags.name).map_err(|error| Failure::Call(error.to_string()))?;
     let words: Vec<&str> = flags.words.split_whitespace().collect();
     if words.is_empty() {
         return Err(Failure::Call("--words names the words to record: \"1 2 3 4 & e a\"".to_owned()));
     }
+    let target = Target::of(&flags.name, &flags.join)?;
+    let speed = target.speed()?.to_owned();
     let system = match flags.sound.system {
         System::Own => SoundSystem::Native,
         System::Jack => SoundSystem::Jack,
@@ -34,52 +31,61 @@ pub(super) fn run(flags: &VoiceRecordFlags) -> Result<(), Failure> {
     let settings = DeviceSettings { system, device: flags.sound.device.clone(), ..DeviceSettings::default() };
     let device = CaptureDevice::find(&settings).map_err(Failure::job)?;
     let mut capture = device.start(HostOrigin::at(Instant::now())).map_err(Failure::job)?;
+    let from = capture.name().to_owned();
     output::note(&format!(
-        "recording from {}: press Enter and say the word, in the middle of your voice and as short as you count; \
-         s and Enter leaves a word out, q and Enter ends",
-        capture.name()
+        "recording from {from}: press Enter and say the word, in the middle of your voice and as short as you count; \
+         s and Enter leaves a word out, b and Enter goes back to the word before, q and Enter ends"
     ));
-    let mut answers = io::stdin().lock().lines();
-    let mut recorded = Vec::new();
-    'words: for (number, word) in words.iter().enumerate() {
-        loop {
-            output::note(&prompt(word, number + 1, words.len(), &language));
-            match answers.next().transpose()?.as_deref().map(str::trim) {
-                None | Some("q") => break 'words,
-                Some("s") => continue 'words,
-                Some(_) => {}
-            }
-            match say(&mut capture, word, flags.listen, &language)? {
-                Ok(prepared) => {
-                    output::note(&format!("  kept: {}", super::told(&prepared)));
-                    recorded.push(prepared);
-                    continue 'words;
-                }
-                Err(why) => output::note(&format!("  again, please: {why}")),
-            }
-        }
-    }
+    let recorded = ask(&words, &target, io::stdin().lock().lines(), |word| {
+        say(&mut capture, flags.listen, &target.wanted(word))
+    })?;
     if recorded.is_empty() {
         return Err(Failure::Job("no word was recorded, and nothing was written".to_owned()));
     }
-    let about = format!("A voice of one's own, recorded from {} ({}).", capture.name(), language.name());
-    super::keep(&place, &flags.name, &about, &language, vec![(SPEED.to_owned(), recorded)])
+    let about = format!("A voice of one's own, recorded from {from} ({}).", target.language.name());
+    target.keep(&about, vec![(speed, recorded)])
+}
+
+/// Goes through the words, forwards and back, with a person's answers. What is said again takes the place of what was
+/// said before.
+fn ask(
+    words: &[&str],
+    target: &Target,
+    mut answers: impl Iterator<Item = io::Result<String>>,
+    mut say: impl FnMut(&str) -> Result<Result<Prepared, String>, Failure>,
+) -> Result<Vec<Prepared>, Failure> {
+    let mut recorded: Vec<Option<Prepared>> = vec![None; words.len()];
+    let mut number = 0;
+    while let Some(word) = words.get(number) {
+        let has = recorded[number].is_some() || target.has(word);
+        output::note(&prompt(word, number + 1, words.len(), target, has));
+        match answers.next().transpose()?.as_deref().map(str::trim) {
+            None | Some("q") => break,
+            Some("s") => number += 1,
+            Some("b") => number = number.saturating_sub(1),
+            Some(_) => match say(word)? {
+                Ok(prepared) => {
+                    output::note(&format!("  kept: {}", super::told(&prepared)));
+                    recorded[number] = Some(prepared);
+                    number += 1;
+                }
+                Err(why) => output::note(&format!("  again, please: {why}")),
+            },
+        }
+    }
+    Ok(recorded.into_iter().flatten().collect())
 }
 
 /// What to say now.
-fn prompt(word: &str, number: usize, of: usize, language: &Language) -> String {
-    let syllable = language.syllable(word);
+fn prompt(word: &str, number: usize, of: usize, target: &Target, has: bool) -> String {
+    let syllable = target.language.syllable(word);
     let spoken = if syllable == word { String::new() } else { format!(" (say \"{syllable}\")") };
-    format!("{number} of {of}: {word}{spoken}")
+    let again = if has { "; recorded already, s keeps that" } else { "" };
+    format!("{number} of {of}: {word}{spoken}{again}")
 }
 
 /// Listens for a while, and prepares what was heard; or why it cannot be used.
-fn say(
-    capture: &mut Capture,
-    word: &str,
-    seconds: f64,
-    language: &Language,
-) -> Result<Result<Prepared, String>, Failure> {
+fn say(capture: &mut Capture, seconds: f64, wanted: &Wanted) -> Result<Result<Prepared, String>, Failure> {
     // What was heard before is not the word.
     while capture.next_chunk().is_some() {}
     let lost = capture.lost_frames();
@@ -103,7 +109,62 @@ fn say(
     if capture.lost_frames() > lost {
         return Ok(Err("the computer was too busy and lost some of it".to_owned()));
     }
-    let wanted = super::wanted(word, language);
-    let prepared = Prepared::of_recording(&frames, capture.rate(), &wanted);
+    let prepared = Prepared::of_recording(&frames, capture.rate(), wanted);
     Ok(prepared.map_err(|refusal| refusal.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use timebase::SampleRate;
+    use voice::{Language, Stress};
+
+    use super::*;
+
+    /// A sung vowel of so many milliseconds in a silent second.
+    fn sung(milliseconds: u16) -> Prepared {
+        let frames: Vec<f32> = (0..48_000_u16)
+            .map(|frame| {
+                let time = f32::from(frame) / 48_000.0;
+                let end = 0.3 + f32::from(milliseconds) / 1_000.0;
+                let level = ((time - 0.3) / 0.02).clamp(0.0, 1.0) * ((end - time) / 0.02).clamp(0.0, 1.0);
+                let vowel: f32 =
+                    (1..9_u8).map(|n| (std::f32::consts::TAU * 150.0 * f32::from(n) * time).sin()).sum();
+                0.05 * level * vowel
+            })
+            .collect();
+        let wanted = Wanted { syllable: "one".to_owned(), soft: false, stress: Stress::ONLY };
+        Prepared::of_recording(&frames, SampleRate::HZ_48000, &wanted).expect("usable")
+    }
+
+    #[test]
+    fn a_word_that_was_kept_can_be_said_again() {
+        let target = Target {
+            place: "mine".into(),
+            given: "mine".to_owned(),
+            language: Language::of("en").expect("built in"),
+            standing: None,
+            speed: Ok("own".to_owned()),
+        };
+        let check = |answers: &[&str], said: &[&str], lengths: &[u16]| {
+            let mut heard = Vec::new();
+            let answers = answers.iter().map(|answer| Ok((*answer).to_owned()));
+            let recorded = ask(&["1", "2", "3"], &target, answers, |word| {
+                heard.push(word.to_owned());
+                let milliseconds = 100 * u16::try_from(heard.len()).expect("few");
+                // The third try is no good.
+                Ok(if heard.len() == 3 { Err("clipped".to_owned()) } else { Ok(sung(milliseconds)) })
+            });
+            let recorded = recorded.unwrap_or_default();
+            assert_eq!(heard, said);
+            let near = |prepared: &Prepared, milliseconds: &u16| {
+                (prepared.length().as_millis_f64() - f64::from(*milliseconds)).abs() < 40.0
+            };
+            assert!(recorded.len() == lengths.len() && recorded.iter().zip(lengths).all(|(p, l)| near(p, l)));
+        };
+        check(&["", "", "q"], &["1", "2"], &[100, 200]);
+        check(&["", "b", "", "s", "s"], &["1", "1"], &[200]);
+        check(&["", "", "b", "b", "b", "", ""], &["1", "2", "1", "1"], &[400, 200]);
+        check(&["s", "s", "s", ""], &[], &[]);
+        check(&[], &[], &[]);
+    }
 }
