@@ -14,6 +14,8 @@ mod drill_take;
 mod format;
 #[path = "cli/judging.rs"]
 mod judging;
+#[path = "cli/overwriting.rs"]
+mod overwriting;
 #[path = "cli/pages.rs"]
 mod pages;
 #[path = "cli/picture.rs"]

@@ -10,7 +10,8 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 use tests::jackd::{
-    Dropout, Listener, Robot, RobotPlan, connect, on_server, on_server_of_blocks, undisturbed, wait_for_port,
+    Dropout, Listener, Robot, RobotPlan, Server, connect, on_named_server, on_server, on_server_of_blocks,
+    undisturbed, wait_for_port,
 };
 use tests::program;
 
@@ -233,6 +234,41 @@ fn a_drill_that_is_killed_leaves_its_take() {
 
 fn journal_strokes(take: &Path) -> usize {
     fs::read_to_string(take.join("journal.jsonl")).unwrap_or_default().matches("\"stroke\"").count()
+}
+
+/// The server dies in the first one's turn: the take is kept up to there, the sound is waited for, and the next one plays.
+#[test]
+fn turns_go_on_when_the_sound_is_back() {
+    on_named_server("turns_go_on_when_the_sound_is_back", |name| {
+        let server = Server::of_blocks(BLOCK, name);
+        let folder = tempfile::tempdir().expect("a folder");
+        let first = robot(&[480]);
+        let child = listen(folder.path(), &["--turns", "P1=K1,K2"]);
+        wire(&first);
+        let take = folder.path().join("take");
+        let begun = Instant::now();
+        while journal_strokes(&take.join("1")) < 3 {
+            assert!(begun.elapsed() < Duration::from_secs(30), "no strokes came");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        drop(server);
+        drop(first);
+        std::thread::sleep(Duration::from_millis(1_500));
+        let _server = Server::of_blocks(BLOCK, name);
+        let second = robot(&[480]);
+        wire(&second);
+        let output = child.wait_with_output().expect("countline ends");
+        let said = String::from_utf8(output.stderr).expect("UTF-8");
+        assert!(output.status.success(), "{said}");
+        for word in ["the sound device has gone", "sound plays again through", "K2"] {
+            assert!(said.contains(word), "{word}: {said}");
+        }
+        let strokes = |turn: &str| {
+            let take = take::Take::open(&take.join(turn)).expect("the take opens");
+            take.players().first().map_or(0, |player| player.strokes.len())
+        };
+        assert!(strokes("1") >= 3 && strokes("2") >= 3, "{} and {}: {said}", strokes("1"), strokes("2"));
+    });
 }
 
 /// Click and clap sent to a device: every note of General MIDI's keys on its beat, each ended, and "all notes off" last.

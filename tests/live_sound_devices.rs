@@ -101,6 +101,36 @@ fn a_server_that_dies_is_told_and_its_successor_found() {
     });
 }
 
+/// While no pad is there nothing but the server itself says that it has died; closing a client of a dead server after its
+/// successor has started would bring the program down.
+#[test]
+fn a_server_that_dies_while_no_pad_is_there_takes_nothing_with_it() {
+    on_named_server("a_server_that_dies_while_no_pad_is_there_takes_nothing_with_it", |name| {
+        let mut server = Some(Server::named(name));
+        for is_closed_at_once in [true, false] {
+            let mut input = Input::new(&InputSettings::default());
+            input.attach(midi_system(SystemChoice::Jack, origin()).expect("a server answers"));
+            assert_eq!(input.open_all().expect("it lists them").len(), 0);
+            drop(server.take());
+            server = Some(Server::named(name));
+            let settings = DeviceSettings { system: SoundSystem::Jack, ..DeviceSettings::default() };
+            let device = OutputDevice::find(&settings).expect("a server answers");
+            let mut output = device.start(silence(), origin()).expect("it plays");
+            within(3, "anchors", || output.next_anchor());
+            if !is_closed_at_once {
+                let pad = robot();
+                for _ in 0..2 {
+                    let new = within(5, "a pad on the new server", || input.notices().try_recv().ok());
+                    assert!(matches!(new, Notice::New(_)), "{new:?}");
+                }
+                within(3, "a stroke", || input.strokes().try_recv().ok());
+                drop(pad);
+            }
+            drop(input);
+        }
+    });
+}
+
 /// Each wish that cannot be met is answered with what was asked for, what there is and what to do.
 #[test]
 fn what_is_not_there_is_said_plainly() {

@@ -211,3 +211,64 @@ fn the_template_can_be_used_as_it_is_printed() {
     let out = run(["drill", &plan]).done();
     assert!(out.contains("1 round, 0:09.0") && out.contains("count-in, call, response"), "{out}");
 }
+
+/// What is heard is chosen in the plan as for one rhythm, in a counting system of the class's own; flags go before it.
+#[test]
+fn a_plan_has_its_own_counting_parts_and_sounds() {
+    let dir = tempfile::tempdir().expect("a folder");
+    written(dir.path(), "two.rhythm", "part: Hands\n| 1 2 3 4 |\n\npart: Feet\n| 1 _2 3 _4 |\n");
+    let head = "rhythms = [\"two.rhythm\"]\n";
+    let plan = written(dir.path(), "bare.drill", head);
+    let none = run(["drill", &plan]);
+    assert!(
+        none.err.contains("2 parts") && none.err.contains("`part = \"NAME\"` in the plan"),
+        "{}",
+        none.err
+    );
+    run(["drill", &plan, "--part", "Feet"]).done();
+
+    let text = format!(
+        "{head}part = \"Hands\"\ncounting = \"takadimi\"\n[count-in]\nentry = \"ready-go\"\n[sound]\ntone = true\n\
+         holds = \"whispered\"\nlevel = {{ click = -6 }}\npan = {{ clap = -60 }}\n"
+    );
+    let plan = written(dir.path(), "whole.drill", &text);
+    let wav = dir.path().join("whole.wav").to_string_lossy().into_owned();
+    run(["drill", &plan, "-o", &wav, "--bits", "24", "--rate", "44100"]).done();
+    let found = json(&python::run("tests/readers/wav_file.py", ["tell", &wav]));
+    assert_eq!(
+        (&found["subtype"], &found["channels"], &found["rate"]),
+        (&"PCM_24".into(), &2.into(), &44_100.into())
+    );
+    let plain = dir.path().join("plain.wav").to_string_lossy().into_owned();
+    let bare = dir.path().join("bare.drill").to_string_lossy().into_owned();
+    run(["drill", &bare, "--part", "1", "-o", &plain, "--counting", "takadimi"]).done();
+    let found = json(&python::run("tests/readers/wav_file.py", ["tell", &plain]));
+    assert_eq!(found["channels"], 1);
+
+    let refused = |text: &str, words: &str| {
+        let plan = written(dir.path(), "wrong.drill", &format!("{head}part = \"1\"\n{text}"));
+        let run = run(["drill", &plan]);
+        assert!(run.status != Some(0) && run.err.contains(words), "{text}: {}", run.err);
+    };
+    refused("counting = \"none-such\"\n", "there is no counting system \"none-such\"");
+    refused("[sound]\nlevel = { click = 40 }\n", "it goes from -60 to 12");
+    refused("[sound]\nlevel = { tone = 3 }\n", "write `tone = true` too");
+    refused("[call]\nsounds = [\"tone\"]\n", "under [sound]");
+    refused("[click]\nsilent-bars = [99]\n", "has a bar 99");
+    refused("[tempo]\nstep = 4\n", "nowhere to step");
+    refused("[tempo]\nstep = \"4\"\n", "expected a number");
+}
+
+#[test]
+fn a_calls_pickup_is_marked_whoever_is_asked_for_it() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = written(dir.path(), "pickup.rhythm", "tempo: quarter = 60\n4 | 1 2 3 4 | 1 2 3 |\n");
+    let wav = dir.path().join("pickup.wav").to_string_lossy().into_owned();
+    for who in ["call", "players", "both"] {
+        run(["drill", &text, "--bars", "1", "--pickup", who, "-o", &wav]).done();
+        let found = json(&python::run("tests/readers/wav_file.py", ["tell", &wav]));
+        let labels: Vec<&str> =
+            found["marks"].as_array().into_iter().flatten().filter_map(|mark| mark[1].as_str()).collect();
+        assert_eq!(labels[1..3], ["round 1 call pickup", "round 1 call bar 1"], "{who}: {labels:?}");
+    }
+}

@@ -213,10 +213,8 @@ fn run_under(under: &Under, arguments: &[&str]) -> Run {
     let mut command = match under {
         Under::Blocks(blocks) => {
             let mut command = Command::new("sh");
-            // A write that the limit forbids is to be told as an error, not as a signal.
-            command
-                .args(["-c", &format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" \"$@\"")])
-                .arg(program());
+            // Such a write is a signal too, which ends a program in silence unless it is taken.
+            command.args(["-c", &format!("ulimit -f {blocks}; exec \"$0\" \"$@\"")]).arg(program());
             command
         }
         Under::NoRights if is_root() => {
@@ -326,15 +324,105 @@ fn calls_that_mean_nothing_are_status_2() {
         assert_eq!(run.status, Some(2), "{arguments:?}: {}", run.err);
         assert!(words.iter().all(|word| run.err.contains(word)), "{arguments:?}: {}", run.err);
     };
-    check(&["--wav", "/dev/null", "--bits", "12"], &["12", "16", "24", "float"]);
-    check(&["--wav", "/dev/null", "--rate", "4000"], &["4000", "8000", "192000"]);
-    check(&["--wav", "/dev/null", "--rate", "cd"], &["cd", "44100"]);
+    let wav =
+        |arguments: &[&str], words: &[&str]| check(&[&["--wav", "/dev/null"], arguments].concat(), words);
+    let midi =
+        |arguments: &[&str], words: &[&str]| check(&[&["--midi", "/dev/null"], arguments].concat(), words);
+    wav(&["--bits", "12"], &["12", "16", "24", "float"]);
+    wav(&["--rate", "4000"], &["4000", "8000", "192000"]);
+    wav(&["--rate", "cd"], &["cd", "44100"]);
     check(&["--take", "demo-data/takes/good.mid"], &["--take", "--midi OUT", "--tracks DIR"]);
     check(&["--midi-out", "drum", "--wav", "/dev/null"], &["--midi-out"]);
-    check(
-        &["--midi", "/dev/null", "--take", "demo-data/takes/good.mid", "--tempo", "100"],
+    midi(
+        &["--take", "demo-data/takes/good.mid", "--tempo", "100"],
         &["good.mid", "quarter = 100", "--tempo"],
     );
+    // What would change nothing is not passed over in silence.
+    wav(&["--device", "Speakers"], &["--device", "files are written"]);
+    wav(&["--system", "jack"], &["--system", "files are written"]);
+    midi(&["--bits", "24"], &["--bits", "--wav OUT or --tracks DIR"]);
+    midi(&["--rate", "44100"], &["--rate", "--wav OUT or --tracks DIR"]);
+    midi(&["--pan", "clap=20"], &["--pan", "not for MIDI"]);
+    midi(&["--tone"], &["--tone", "not for MIDI"]);
+    midi(&["--voice", "male"], &["--voice", "not for MIDI"]);
+    midi(&["--level", "clap=3"], &["--level", "a MIDI file has accents"]);
+    check(&["--midi-out", "drum", "--level", "count=3"], &["--level count=", "none are sent"]);
+    wav(&["--pan", "tone=50"], &["--pan tone=", "add --tone"]);
+    wav(&["--level", "tone=6"], &["--level tone=", "add --tone"]);
+    wav(&["--mute", "tone", "--tone"], &["--tone", "--mute tone"]);
+    wav(&["--mute", "click", "--level", "click=6"], &["--level click=", "--mute click", "one of the two"]);
+    wav(&["--mute", "clap", "--pan", "clap=6"], &["--pan clap=", "--mute clap", "one of the two"]);
+    wav(&["--mute", "click", "--click", "groups"], &["--click", "--mute click"]);
+    wav(&["--mute", "count", "--count", "beats"], &["--count", "--mute count"]);
+    wav(&["--mute", "count", "--holds", "aloud"], &["--holds", "--mute count"]);
+    wav(&["--mute", "count", "--entry", "ready-go"], &["--entry", "--mute count"]);
+    wav(&["--mute", "count", "--voice", "male"], &["--voice", "--mute count"]);
+    wav(&["--count", "attacks", "--holds", "aloud"], &["--holds", "--count attacks", "leave --holds out"]);
+    wav(&["--count", "attacks", "--rests", "silent"], &["--rests", "--count attacks", "leave --rests out"]);
+    wav(&["--entry", "ready-go", "--count-in", "0"], &["--entry", "--count-in 0"]);
+    // The same goes for what is heard live.
+    for (more, word) in [("--pan=tone=50", "add --tone"), ("--level=click=6", "--mute click")] {
+        let run = run(["listen", &rhythm, "--no-take", "--mute", "click", more]);
+        assert!(run.status == Some(2) && run.err.contains(word), "{}", run.err);
+    }
+}
+
+/// What is left out of the sound is left out of the MIDI file beside it.
+#[test]
+fn what_is_muted_has_no_track() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let rhythm = short(folder.path());
+    let out = text(&folder.path().join("out.mid"));
+    let tracks = |muted: &[&str], more: &[&str]| -> Vec<String> {
+        let muted: Vec<&str> = muted.iter().flat_map(|sound| ["--mute", *sound]).collect();
+        run([&["sound", &rhythm, "--midi", &out], &muted[..], more].concat()).done();
+        let found = json(&python::run("tests/readers/midi.py", [&out]));
+        let tracks = found["mido"]["tracks"].as_array().expect("tracks")[1..].to_vec();
+        tracks.iter().map(|track| track["name"].as_str().expect("a name").to_owned()).collect()
+    };
+    assert_eq!(tracks(&[], &[]), ["click", "rhythm", "counts"]);
+    assert_eq!(tracks(&["click"], &[]), ["rhythm", "counts"]);
+    assert_eq!(tracks(&["count"], &[]), ["click", "rhythm"]);
+    assert_eq!(tracks(&["clap"], &[]), ["click", "counts"]);
+    assert!(tracks(&["clap", "click", "count"], &[]).is_empty());
+    let wav = text(&folder.path().join("out.wav"));
+    assert_eq!(tracks(&["count", "clap"], &["--wav", &wav, "--level", "click=3"]), ["click"]);
+}
+
+/// Two channels where a place is given, be it the middle; else one. In the middle both are as the one.
+#[test]
+fn a_place_makes_two_channels() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let rhythm = short(folder.path());
+    let out = text(&folder.path().join("out.wav"));
+    let channels = |more: &[&str]| {
+        let said = run([&["sound", &rhythm, "--wav", &out], more].concat()).done();
+        let bytes = fs::read(&out).expect("it was written");
+        (u16::from_le_bytes([bytes[22], bytes[23]]), said)
+    };
+    let lufs = |said: &str| -> f64 {
+        let (_, rest) = said.split_once("loudness ").expect("a loudness");
+        rest.split(' ').next().expect("a word").parse().expect("a number")
+    };
+    let (one, mono) = channels(&[]);
+    let (two, stereo) = channels(&["--pan", "clap=0"]);
+    assert_eq!((one, two), (1, 2));
+    // A file of one channel has what a meter says of it, and what two loudspeakers make of it beside.
+    assert!((lufs(&stereo) - lufs(&mono) - 3.01).abs() < 0.11, "{mono}{stereo}");
+    let told = format!("; from two loudspeakers {:.1} and ", lufs(&stereo));
+    assert!(mono.contains(&told) && !stereo.contains("from two"), "{mono}{stereo}");
+}
+
+/// A rest of 150 bars is counted by its bars, and at 240 many of their numbers have no room.
+#[test]
+fn what_was_cut_short_is_told_in_rows() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let long = "meter: 4/4\ntempo: quarter = 240\n| 1 2 3 4 | (150 bars) | 1 2 3 4 |\n";
+    let long = text(&written(folder.path(), "long.rhythm", long.as_bytes()));
+    let run = run(["sound", &long, "--wav", "/dev/null"]);
+    let told =
+        run.err.lines().find(|line| line.contains("cut short")).unwrap_or_else(|| panic!("{}", run.err));
+    assert!(told.contains(" to 150") && told.len() < 300, "{told}");
 }
 
 #[test]

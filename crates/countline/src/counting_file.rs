@@ -13,9 +13,13 @@ use crate::{output, rhythm_file};
 
 /// The system that the flags ask for, in the variants that they ask for.
 pub(crate) fn chosen(flags: &CountingFlags) -> Result<System, Failure> {
-    let system = system(&flags.counting)?;
-    flags
-        .variant
+    system_in(&flags.counting, &flags.variant)
+}
+
+/// The system of this name or file, in these variants.
+pub(crate) fn system_in(name: &str, variants: &[String]) -> Result<System, Failure> {
+    let system = system(name)?;
+    variants
         .iter()
         .try_fold(system, |system, variant| system.with_variant(variant))
         .map_err(|error| Failure::Call(error.to_string()))
@@ -24,10 +28,9 @@ pub(crate) fn chosen(flags: &CountingFlags) -> Result<System, Failure> {
 /// The shipped system of this name, or the one whose table is the file of this name. What is wrong in a file is
 /// printed with its place.
 pub(crate) fn system(name: &str) -> Result<System, Failure> {
-    let path = Path::new(name);
-    if path.extension().is_none_or(|extension| !extension.eq_ignore_ascii_case("toml")) {
+    let Some(path) = of_its_own(name) else {
         return System::named(name).map_err(|error| Failure::Call(error.to_string()));
-    }
+    };
     let text = text(path)?;
     System::parse(&text).map_err(|error| match error {
         Error::Table(error) => {
@@ -42,6 +45,12 @@ pub(crate) fn system(name: &str) -> Result<System, Failure> {
         }
         error => Failure::job(error),
     })
+}
+
+/// The file with the table of a system, where it is not a shipped one's name.
+pub(crate) fn of_its_own(name: &str) -> Option<&Path> {
+    let path = Path::new(name);
+    path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("toml")).then_some(path)
 }
 
 fn text(path: &Path) -> Result<String, Failure> {

@@ -8,19 +8,22 @@ use std::path::{Path, PathBuf};
 
 use rhythm::text::{Diagnostic, Severity};
 use sequencer::drill::{
-    Audible, CountIn, CountInWhen, DrillPlan, HardBar, Heard, Pace, PickupBy, SilentClick, TurnOrder, Turns,
+    Audible, CountIn, CountInWhen, DrillPlan, HardBar, Heard, Pace, PickupBy, SilentClick, Steps, TurnOrder,
+    Turns,
 };
 use sequencer::limits::{
     AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, RHYTHMS, SILENT_BARS, STEP_AFTER,
     TIMES,
 };
+use sequencer::{Aside, Choice, ClickOn, CountOn, Entry, Levels};
 use timebase::limits::{Limit, TEMPO_BPM};
 use timebase::{Ratio, Span, Tempo};
 use toml::Spanned;
 
 use crate::failure::Failure;
+use crate::flags::sounds;
 use crate::{output, rhythm_file};
-use form::{ClickForm, DrillForm, HardForm, TempoForm};
+use form::{ClickForm, DrillForm, EachForm, HardForm, SoundForm, TempoForm};
 
 /// A plan to start from, with every line explained.
 pub(crate) const TEMPLATE: &str = include_str!("drill_file/template.drill");
@@ -41,6 +44,14 @@ pub(crate) struct DrillFile {
     /// As they are written, from the plan's folder.
     pub(crate) rhythms: Vec<PathBuf>,
     pub(crate) voice: Option<String>,
+    /// The counting system, by its name or file, and its variants; numbers without.
+    pub(crate) counting: Option<String>,
+    pub(crate) variants: Vec<String>,
+    /// Which part of rhythms with several.
+    pub(crate) part: Option<String>,
+    /// What sounds of a rhythm; the words for the entry are the plan's.
+    pub(crate) choice: Choice,
+    pub(crate) levels: Levels,
     pub(crate) plan: DrillPlan,
     pub(crate) steps: StepsAsked,
     /// Where each hard bar is named.
@@ -79,16 +90,32 @@ impl StepsAsked {
             return Ok(self.at.map_or(Pace::Own, Pace::Steady));
         };
         let from = self.at.unwrap_or_else(|| own.bpm());
-        Ok(Pace::Stepping(sequencer::drill::Steps {
-            from,
-            by,
-            up_after: self.up_after.unwrap_or(2),
-            down_after: self.down_after.unwrap_or(1),
-            least: self.slowest.unwrap_or(from),
-            most: self.fastest.unwrap_or_else(|| own.bpm().max(from)),
-            ends_at_most: self.until_fastest,
-        }))
+        let least = self.slowest.unwrap_or(from);
+        let most = self.fastest.unwrap_or_else(|| own.bpm().max(from));
+        let ways = "begin at another tempo (--tempo, or `at` in a plan), or give another fastest or slowest (--fastest, --slowest, \
+                    or `fastest`, `slowest` in a plan)";
+        let wrong = if from > most {
+            format!("it begins at {}, which is faster than its fastest, {}", told_bpm(from), told_bpm(most))
+        } else if from < least {
+            format!("it begins at {}, which is slower than its slowest, {}", told_bpm(from), told_bpm(least))
+        } else if least == most && !self.until_fastest {
+            format!(
+                "the tempo has nowhere to step: its slowest and its fastest are {}, where it begins",
+                told_bpm(from)
+            )
+        } else {
+            let (up_after, down_after) = (self.up_after.unwrap_or(2), self.down_after.unwrap_or(1));
+            let ends_at_most = self.until_fastest;
+            return Ok(Pace::Stepping(Steps { from, by, up_after, down_after, least, most, ends_at_most }));
+        };
+        Err(format!("{wrong}: {ways}"))
     }
+}
+
+/// A tempo in beats a minute as it is written: `72.5`.
+fn told_bpm(bpm: Ratio<u32>) -> String {
+    let told = f64::from(*bpm.numer()) / f64::from(*bpm.denom());
+    format!("{:.3}", told).trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 impl DrillFile {
@@ -146,7 +173,7 @@ fn told(diagnostic: &Diagnostic, text: &str, path: &Path) -> Failure {
 /// The plan in this text, or what is wrong with it.
 pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
     let form: DrillForm = toml::from_str(text).map_err(|error| {
-        let message = error.message().trim().replace('\n', ", ");
+        let message = crate::toml_words::plainly(error.message());
         wrong(error.span().unwrap_or(0..0), message, SEE.to_owned())
     })?;
     let count = form.rhythms.get_ref().len();
@@ -165,6 +192,7 @@ pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
         count_in: CountIn {
             bars: whole_or(form.count_in.bars.as_ref(), &COUNT_IN_BARS, usual.count_in.bars)?,
             when: counted(form.count_in.before.as_ref(), usual.count_in.when)?,
+            entry: one_of(form.count_in.entry.as_ref(), usual.count_in.entry, "an entry", &Entry::NAMED)?,
         },
         is_called: !form.play_along,
         heard,
@@ -183,6 +211,11 @@ pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
         title: form.title.map(Spanned::into_inner),
         rhythms: form.rhythms.get_ref().iter().map(|path| PathBuf::from(path.get_ref())).collect(),
         voice: form.voice.map(Spanned::into_inner),
+        counting: form.counting.map(Spanned::into_inner),
+        variants: form.variants.into_iter().flat_map(Spanned::into_inner).map(Spanned::into_inner).collect(),
+        part: form.part.map(Spanned::into_inner),
+        choice: choice(&form.sound)?,
+        levels: levels(&form.sound)?,
         plan,
         steps: steps(&form.tempo)?,
         hard: form.hard.iter().map(Spanned::span).collect(),
@@ -244,10 +277,66 @@ fn sounds(given: Option<&Spanned<Vec<Spanned<String>>>>, usual: Audible) -> Resu
             ("count", one(false, true, false)),
             ("clap", one(false, false, true)),
         ];
+        if sound.get_ref() == "tone" {
+            let help = "write `tone = true` under [sound]: it sounds wherever there are claps".to_owned();
+            return Err(wrong(sound.span(), "a tone goes with the claps".to_owned(), help));
+        }
         let more = one_of(Some(sound), heard, "a sound", &words)?;
         heard = one(heard.click || more.click, heard.count || more.count, heard.clap || more.clap);
     }
     Ok(heard)
+}
+
+fn choice(form: &SoundForm) -> Result<Choice, Diagnostic> {
+    let usual = Choice::default();
+    let aside =
+        |given: &Option<Spanned<String>>, usual, what| one_of(given.as_ref(), usual, what, &Aside::NAMED);
+    Ok(Choice {
+        click: one_of(form.click.as_ref(), usual.click, "a place for the click", &ClickOn::NAMED)?,
+        count: one_of(form.count.as_ref(), usual.count, "what is counted aloud", &CountOn::NAMED)?,
+        holds: aside(&form.holds, usual.holds, "a way to count holds")?,
+        rests: aside(&form.rests, usual.rests, "a way to count rests")?,
+        entry: usual.entry,
+    })
+}
+
+fn levels(form: &SoundForm) -> Result<Levels, Diagnostic> {
+    let mut levels = Levels::default();
+    levels.muted.tone = !form.tone;
+    let EachForm { click, count, clap, tone } = &form.level;
+    let of_each = [
+        (click, &mut levels.click),
+        (count, &mut levels.count),
+        (clap, &mut levels.clap),
+        (tone, &mut levels.tone),
+    ];
+    for (given, level) in of_each {
+        let Some(given) = given else { continue };
+        let factor = sounds::factor(between(given, sounds::LEVEL_DB, "a level in dB")?);
+        *level = (*level * factor).min(mixer::limits::GAIN_MOST);
+    }
+    let EachForm { click, count, clap, tone } = &form.pan;
+    let pan = &mut levels.pan;
+    let of_each =
+        [(click, &mut pan.click), (count, &mut pan.count), (clap, &mut pan.clap), (tone, &mut pan.tone)];
+    for (given, place) in of_each {
+        let Some(given) = given else { continue };
+        *place = between(given, sounds::PAN_HUNDREDTHS, "a place between left and right")? / 100.0;
+    }
+    let silent = |given: &Option<Spanned<f64>>| given.as_ref().filter(|_| !form.tone).map(Spanned::span);
+    if let Some(span) = silent(&form.level.tone).or_else(|| silent(&form.pan.tone)) {
+        return Err(wrong(span, "there is no tone".to_owned(), "write `tone = true` too".to_owned()));
+    }
+    Ok(levels)
+}
+
+fn between(given: &Spanned<f64>, (least, most): (f32, f32), what: &str) -> Result<f32, Diagnostic> {
+    let value = *given.get_ref();
+    #[expect(clippy::cast_possible_truncation, reason = "a few hundred at most")]
+    if (f64::from(least)..=f64::from(most)).contains(&value) {
+        return Ok(value as f32);
+    }
+    Err(wrong(given.span(), format!("{value} is not {what}"), format!("it goes from {least} to {most}")))
 }
 
 fn silent(form: &ClickForm) -> Result<SilentClick, Diagnostic> {

@@ -4,6 +4,7 @@ mod chart;
 mod drill;
 mod files;
 mod judge_paper;
+mod named;
 mod pack;
 pub(crate) mod paper;
 pub(crate) mod parts;
@@ -11,7 +12,7 @@ mod picture;
 mod planned;
 mod section;
 mod sheet;
-mod sounds;
+pub(crate) mod sounds;
 mod voice;
 
 use std::path::PathBuf;
@@ -21,7 +22,7 @@ use timebase::{Ratio, Tempo};
 
 pub(crate) use self::chart::{ChartFlag, ChartFlags};
 pub(crate) use self::drill::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, TurnsFlag};
-pub(crate) use self::files::FileFlags;
+pub(crate) use self::files::{Bits, FileFlags};
 pub(crate) use self::judge_paper::JudgePaperFlags;
 pub(crate) use self::pack::PackFlags;
 pub(crate) use self::picture::{PictureCountFlags, PictureFlags};
@@ -339,7 +340,7 @@ pub(crate) struct SoundFlags {
     #[command(flatten)]
     pub(crate) sound: OutputFlags,
     /// Send click and clap to this MIDI output instead of the loudspeakers, by the name or a part of the name that
-    /// `countline devices` shows: General MIDI percussion on channel 10
+    /// `countline devices` shows: General MIDI percussion on channel 10. --level makes it strike harder or softer
     #[arg(long, value_name = "NAME", conflicts_with_all = ["wav", "tracks", "midi", "device"])]
     pub(crate) midi_out: Option<String>,
     #[command(flatten)]
@@ -470,6 +471,8 @@ pub(crate) struct ListenFlags {
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
     #[command(flatten)]
+    pub(crate) counting: CountingFlags,
+    #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]
     pub(crate) sounds: SoundsFlags,
@@ -477,7 +480,8 @@ pub(crate) struct ListenFlags {
     pub(crate) sound: OutputFlags,
     #[command(flatten)]
     pub(crate) players: PlayerFlags,
-    /// Keep the take in this new folder (by default one under `takes`, named by date and title)
+    /// Keep the take in this new folder (by default one under `takes`, named by date and title); where players take turns, or
+    /// somebody may ask for it again, each take in a folder of its own in there
     #[arg(long, value_name = "DIR", conflicts_with = "no_take")]
     pub(crate) take: Option<PathBuf>,
     /// Keep no take
@@ -526,6 +530,8 @@ pub(crate) struct PracticeFlags {
     /// Which part of a piece with several, by its name or number
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<String>,
+    #[command(flatten)]
+    pub(crate) counting: CountingFlags,
     #[command(flatten)]
     pub(crate) plan: PlanFlags,
     #[command(flatten)]

@@ -2,11 +2,11 @@
 
 use std::fmt;
 
-use ebur128::{Channel, EbuR128, Mode};
+use ebur128::{EbuR128, Mode};
 use timebase::SampleRate;
 
-/// Peak, true peak and loudness of a sound (ITU-R BS.1770, EBU R 128). One channel is measured as the two
-/// loudspeakers that play it.
+/// Peak, true peak and loudness of a sound (ITU-R BS.1770, EBU R 128). One channel is measured as one, as every meter measures
+/// the file; the two loudspeakers that play it are [`TWO_LOUDER`] louder, which is told beside.
 pub(crate) struct Loudness {
     meter: EbuR128,
     channels: u32,
@@ -14,14 +14,14 @@ pub(crate) struct Loudness {
     loudest: f64,
 }
 
+/// How much louder two loudspeakers that play one channel are than the channel is measured, in LU: twice the power.
+const TWO_LOUDER: f64 = 3.01;
+
 impl Loudness {
     /// A meter for interleaved sound of one channel or two.
     pub(crate) fn new(rate: SampleRate, channels: u32) -> Result<Self, ebur128::Error> {
-        let mut meter =
+        let meter =
             EbuR128::new(channels, rate.hz(), Mode::I | Mode::M | Mode::SAMPLE_PEAK | Mode::TRUE_PEAK)?;
-        if channels == 1 {
-            meter.set_channel(0, Channel::DualMono)?;
-        }
         Ok(Self { meter, channels, loudest: f64::NEG_INFINITY })
     }
 
@@ -43,7 +43,7 @@ impl Loudness {
     }
 }
 
-/// `peak -8.1 dBFS, true peak -8.0 dBFS, loudness -22.4 LUFS, -18.9 at its loudest`.
+/// `peak -8.1 dBFS, true peak -8.0 dBFS, loudness -25.4 LUFS, -21.9 at its loudest (0.4 s); from two loudspeakers -22.4 and -18.9`.
 impl fmt::Display for Loudness {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let peak = self.greatest(|channel| self.meter.sample_peak(channel));
@@ -54,7 +54,12 @@ impl fmt::Display for Loudness {
         write!(f, "peak {peak:.1} dBFS, true peak {true_peak:.1} dBFS, ")?;
         match self.meter.loudness_global() {
             Ok(loudness) if loudness.is_finite() => {
-                write!(f, "loudness {loudness:.1} LUFS, {:.1} at its loudest (0.4 s)", self.loudest)
+                write!(f, "loudness {loudness:.1} LUFS, {:.1} at its loudest (0.4 s)", self.loudest)?;
+                if self.channels > 1 {
+                    return Ok(());
+                }
+                let [whole, loudest] = [loudness, self.loudest].map(|one| one + TWO_LOUDER);
+                write!(f, "; from two loudspeakers {whole:.1} and {loudest:.1}")
             }
             _ => write!(f, "too short or too soft for a loudness in LUFS, which needs 0.4 s above -70"),
         }

@@ -10,10 +10,12 @@ mod failure;
 mod flags;
 mod loudness;
 mod output;
+mod overwriting;
 mod rhythm_file;
 mod rubric_file;
 mod run;
 mod settings;
+mod toml_words;
 
 use std::process::ExitCode;
 
@@ -21,6 +23,7 @@ use clap::Parser;
 
 fn main() -> ExitCode {
     let call = flags::Call::parse();
+    told_as_errors();
     match run::run(call) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
@@ -29,5 +32,16 @@ fn main() -> ExitCode {
             }
             ExitCode::from(failure.status())
         }
+    }
+}
+
+/// A file that may not grow any further (`ulimit -f`) ends a program by a signal, in silence and with half a file left
+/// behind, unless the signal is taken: then the write fails, and that is told as every other failure is.
+fn told_as_errors() {
+    #[cfg(unix)]
+    {
+        let taken = std::sync::Arc::default();
+        // Where it cannot be taken all is as it was.
+        let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, taken);
     }
 }

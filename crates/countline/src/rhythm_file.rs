@@ -15,19 +15,27 @@ use crate::output;
 /// and hints are printed with their place; hints do not stand in the way.
 pub(crate) fn read(path: &Path, part: Option<&str>) -> Result<Rhythm, Failure> {
     let piece = read_piece(path)?;
-    let chosen = match part {
-        Some(name) => self::part(&piece, path, name)?,
-        None if piece.parts().len() > 1 => {
-            return Err(Failure::Call(format!(
-                "{} has {} parts: choose one with --part, by its name or number: {}",
-                path.display(),
-                piece.parts().len(),
-                names(&piece)
-            )));
-        }
-        None => &piece.parts()[0],
-    };
-    Ok(chosen.rhythm.clone())
+    chosen(&piece, path, part, &|| "--part".to_owned()).cloned()
+}
+
+/// The rhythm of the one part of a piece, or of the part of this name or number; `named` says where to name one.
+pub(crate) fn chosen<'a>(
+    piece: &'a Piece,
+    path: &Path,
+    part: Option<&str>,
+    named: &dyn Fn() -> String,
+) -> Result<&'a Rhythm, Failure> {
+    match part {
+        Some(name) => self::part(piece, path, name).map(|part| &part.rhythm),
+        None if piece.parts().len() > 1 => Err(Failure::Call(format!(
+            "{} has {} parts: choose one with {}, by its name or number: {}",
+            path.display(),
+            piece.parts().len(),
+            named(),
+            names(piece)
+        ))),
+        None => Ok(&piece.parts()[0].rhythm),
+    }
 }
 
 /// The part of a piece by its name or number.

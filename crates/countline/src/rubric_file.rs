@@ -96,7 +96,7 @@ pub(crate) fn read(path: &Path) -> Result<RubricFile, Failure> {
 /// The rubric in this text, or what is wrong with it.
 pub(crate) fn parse(text: &str) -> Result<RubricFile, Diagnostic> {
     let form: RubricForm = toml::from_str(text).map_err(|error| {
-        let message = error.message().trim().replace('\n', ", ");
+        let message = crate::toml_words::plainly(error.message());
         wrong(error.span().unwrap_or(0..0), message, SEE.to_owned())
     })?;
     let mut players = BTreeMap::new();

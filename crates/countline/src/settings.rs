@@ -67,6 +67,6 @@ fn write(path: &Path, text: &str) -> Result<(), Failure> {
 fn wrong(path: &Path, text: &str, error: &toml::de::Error) -> Failure {
     let line = error.span().map(|span| text[..span.start.min(text.len())].matches('\n').count() + 1);
     let line = line.map_or_else(String::new, |line| format!(", line {line}"));
-    let message = error.message().trim().replace('\n', ", ");
+    let message = crate::toml_words::plainly(error.message());
     Failure::Job(format!("{}{line}: {message}: mend it, or delete the file and begin anew", path.display()))
 }

@@ -2,8 +2,8 @@
 //! frame, however late the program gets round to reading it. Linux only; libjack is looked for at run time.
 
 use std::fmt;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
@@ -20,26 +20,40 @@ use crate::{Connection, DriverStamp, Error, MidiSystem, Parser, Port, Tap};
 /// Notes that may wait for the carrying thread, which is woken for each block that brings some.
 const QUEUE: usize = 1024;
 
+/// Ports that may be listened to at once.
+const PORTS_MOST: usize = 64;
+
 /// The carrying thread looks by itself this often, should a wake-up be missed.
 const LOOK_ANYWAY: Duration = Duration::from_millis(100);
 
-/// A JACK server that answers.
+/// A server is called dead that calls nobody for so long: its longest cycles are a tenth of a second.
+const CYCLE_WITHIN: Duration = Duration::from_millis(400);
+
+/// So long the callback is given to let go of a port; it is called many times in that.
+const LET_GO_WITHIN: Duration = Duration::from_millis(200);
+
+/// A JACK server that answers: one client lists and hears all ports, so that the server wakes the program once a cycle
+/// however many there are.
 pub(crate) struct Jack {
-    /// Kept for listing, never activated. `None` while the server is gone.
-    lister: Option<Client>,
+    /// `None` while the server is gone.
+    hub: Option<Arc<Mutex<Hub>>>,
     origin: HostOrigin,
 }
 
 impl Jack {
     pub(crate) fn new(origin: HostOrigin) -> Result<Self, Error> {
-        Ok(Self { lister: Some(client()?), origin })
+        Ok(Self { hub: Some(Hub::open(origin)?), origin })
     }
 
-    fn lister(&mut self) -> Result<&Client, Error> {
-        if self.lister.is_none() {
-            self.lister = Some(client()?);
+    /// The client, made anew where its server has died, whoever noticed.
+    fn hub(&mut self) -> Result<Arc<Mutex<Hub>>, Error> {
+        if let Some(hub) = self.hub.take().filter(|hub| !locked(hub).is_over()) {
+            self.hub = Some(Arc::clone(&hub));
+            return Ok(hub);
         }
-        self.lister.as_ref().ok_or_else(no_server)
+        let hub = Hub::open(self.origin)?;
+        self.hub = Some(Arc::clone(&hub));
+        Ok(hub)
     }
 }
 
@@ -49,7 +63,8 @@ impl MidiSystem for Jack {
     }
 
     fn ports(&mut self) -> Result<Vec<Port>, Error> {
-        let names = self.lister()?.ports(None, Some("midi"), PortFlags::IS_OUTPUT);
+        let hub = self.hub()?;
+        let names = locked(&hub).client()?.ports(None, Some("midi"), PortFlags::IS_OUTPUT);
         Ok(names
             .into_iter()
             .map(|name| Port::new(name.clone(), name))
@@ -58,12 +73,12 @@ impl MidiSystem for Jack {
     }
 
     fn connect(&mut self, port: &Port, tap: Tap) -> Result<Box<dyn Connection>, Error> {
-        Ok(Box::new(Listening::new(port, tap, self.origin)?))
+        Ok(Box::new(Listening::new(self.hub()?, port, tap)?))
     }
 
     /// A client whose server has died still lists the ports there were.
     fn renew(&mut self) {
-        self.lister = None;
+        self.hub = None;
     }
 }
 
@@ -80,10 +95,138 @@ fn no_server() -> Error {
     Error::NoJackServer { server }
 }
 
-/// One port listened to: a client of its own, and a thread that carries its notes from the real-time callback
-/// to the desk.
+fn locked(hub: &Mutex<Hub>) -> MutexGuard<'_, Hub> {
+    hub.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Whether the server lives.
+#[derive(Debug, Default)]
+struct Life {
+    /// Its end was noticed.
+    over: AtomicBool,
+    /// Grows while the server runs.
+    cycles: AtomicU64,
+}
+
+impl Life {
+    fn is_over(&self) -> bool {
+        self.over.load(Ordering::Acquire)
+    }
+
+    /// Waits for the next cycle; a server from which none comes has died.
+    fn goes_on(&self) -> bool {
+        let (before, until) = (self.cycles.load(Ordering::Relaxed), Instant::now() + CYCLE_WITHIN);
+        while self.cycles.load(Ordering::Relaxed) == before {
+            if self.is_over() || Instant::now() > until {
+                self.over.store(true, Ordering::Release);
+                return false;
+            }
+            thread::sleep(Duration::from_millis(1));
+        }
+        true
+    }
+}
+
+/// The client, and the ways to its callback and back.
+struct Hub {
+    client: Option<AsyncClient<(), Ears>>,
+    life: Arc<Life>,
+    changes: Producer<Change>,
+    let_go: Consumer<Ear>,
+    /// How many ports are listened to, and how many were in all.
+    open: usize,
+    made: u32,
+    /// When the cycles were last seen to go on, and how many there were.
+    seen: (Instant, u64),
+}
+
+/// What the callback is told.
+enum Change {
+    Listen(Ear),
+    LetGo(u32),
+}
+
+impl Hub {
+    fn open(origin: HostOrigin) -> Result<Arc<Mutex<Self>>, Error> {
+        let client = client()?;
+        let (changes, changed) = RingBuffer::new(2 * PORTS_MOST);
+        let (give, let_go) = RingBuffer::new(PORTS_MOST);
+        let life = Arc::new(Life::default());
+        let frame_us = 1e6 / f64::from(client.sample_rate());
+        let ears = Ears {
+            ears: Vec::with_capacity(PORTS_MOST),
+            changed,
+            give,
+            offset: ClockOffset::new(),
+            origin,
+            frame_us,
+            life: Arc::clone(&life),
+        };
+        let client = client.activate_async((), ears).map_err(|_| no_server())?;
+        Ok(Arc::new(Mutex::new(Self {
+            client: Some(client),
+            life,
+            changes,
+            let_go,
+            open: 0,
+            made: 0,
+            seen: (Instant::now(), 0),
+        })))
+    }
+
+    /// Whether the server has died: nothing says so but that it calls nobody any more.
+    fn is_over(&mut self) -> bool {
+        let cycles = self.life.cycles.load(Ordering::Relaxed);
+        if cycles != self.seen.1 {
+            self.seen = (Instant::now(), cycles);
+        } else if self.seen.0.elapsed() > CYCLE_WITHIN && !self.life.goes_on() {
+            return true;
+        }
+        self.life.is_over()
+    }
+
+    fn client(&self) -> Result<&Client, Error> {
+        self.client.as_ref().map(AsyncClient::as_client).ok_or_else(no_server)
+    }
+
+    /// Gives back a port that is no longer listened to. Waits a few cycles for the callback.
+    fn let_go(&mut self, number: u32) {
+        self.open -= 1;
+        if self.life.is_over() || self.changes.push(Change::LetGo(number)).is_err() {
+            return;
+        }
+        let until = Instant::now() + LET_GO_WITHIN;
+        while Instant::now() < until && !self.life.is_over() {
+            if let Ok(ear) = self.let_go.pop() {
+                if let Some(client) = &self.client {
+                    // Nothing can be done if the server is dying just now.
+                    drop(client.as_client().unregister_port(ear.port));
+                }
+                return;
+            }
+            thread::sleep(Duration::from_millis(1));
+        }
+    }
+}
+
+impl Drop for Hub {
+    fn drop(&mut self) {
+        let Some(client) = self.client.take() else { return };
+        if !self.life.goes_on() {
+            // libjack brings the whole program down when a client of a dead server is closed after another server has
+            // started. What is kept is some memory for each death of a server.
+            std::mem::forget(client);
+        } else {
+            drop(client.deactivate());
+        }
+    }
+}
+
+/// One port listened to, and a thread that carries its notes from the real-time callback to the desk.
 struct Listening {
-    client: Option<AsyncClient<(), Ear>>,
+    hub: Arc<Mutex<Hub>>,
+    life: Arc<Life>,
+    number: u32,
     carrier: Option<JoinHandle<()>>,
     shared: Arc<Shared>,
     cycles_seen: u64,
@@ -92,58 +235,80 @@ struct Listening {
 #[derive(Debug, Default)]
 struct Shared {
     closed: AtomicBool,
-    /// Grows while the server runs.
-    cycles: AtomicU64,
     lost: AtomicU64,
 }
 
 impl Listening {
-    fn new(port: &Port, tap: Tap, origin: HostOrigin) -> Result<Self, Error> {
-        let failed =
-            |error: jack::Error| Error::Open { port: port.name().to_owned(), why: error.to_string() };
-        let client = client()?;
-        let own = client.register_port("in", MidiIn::default()).map_err(failed)?;
-        let own_name = own.name().map_err(failed)?;
-        let frame_us = 1e6 / f64::from(client.sample_rate());
-        let resolution = Seconds::from_secs_f64(frame_us / 1e6);
-        let (queue, hits) = RingBuffer::new(QUEUE);
-        let shared = Arc::new(Shared::default());
-        let carried = Arc::clone(&shared);
-        let carrier = thread::Builder::new()
-            .name("midi from jack".to_owned())
-            .spawn(move || carry(&carried, hits, &tap, resolution))
-            .map_err(|error| Error::Open { port: port.name().to_owned(), why: error.to_string() })?;
-        let ear = Ear {
-            port: own,
-            parser: Parser::new(),
-            queue,
-            offset: ClockOffset::new(),
-            origin,
-            frame_us,
-            carrier: carrier.thread().clone(),
-            shared: Arc::clone(&shared),
+    fn new(hub: Arc<Mutex<Hub>>, port: &Port, tap: Tap) -> Result<Self, Error> {
+        let failed = |why: String| Error::Open { port: port.name().to_owned(), why };
+        let mut open = locked(&hub);
+        if open.open >= PORTS_MOST {
+            return Err(failed(format!("{PORTS_MOST} ports are listened to already")));
+        }
+        let number = open.made;
+        let (listening, ear, own_name) = {
+            let client = open.client()?;
+            let own = client
+                .register_port(&port_name(number), MidiIn::default())
+                .map_err(|e| failed(e.to_string()))?;
+            let own_name = own.name().map_err(|e| failed(e.to_string()))?;
+            let resolution = Seconds::from_secs_f64(1.0 / f64::from(client.sample_rate()));
+            let (queue, hits) = RingBuffer::new(QUEUE);
+            let shared = Arc::new(Shared::default());
+            let carried = Arc::clone(&shared);
+            let carrier = thread::Builder::new()
+                .name("midi from jack".to_owned())
+                .spawn(move || carry(&carried, hits, &tap, resolution))
+                .map_err(|error| failed(error.to_string()))?;
+            let ear = Ear {
+                number,
+                port: own,
+                parser: Parser::new(),
+                queue,
+                carrier: carrier.thread().clone(),
+                shared: Arc::clone(&shared),
+            };
+            let life = Arc::clone(&open.life);
+            let carrier = Some(carrier);
+            (Self { hub: Arc::clone(&hub), life, number, carrier, shared, cycles_seen: 0 }, ear, own_name)
         };
-        let mut listening = Self { client: None, carrier: Some(carrier), shared, cycles_seen: 0 };
-        let client = listening.client.insert(client.activate_async((), ear).map_err(failed)?);
-        client.as_client().connect_ports_by_name(port.id(), &own_name).map_err(failed)?;
-        Ok(listening)
+        open.made += 1;
+        open.open += 1;
+        // From here on whatever fails is undone by dropping it, which locks again.
+        let heard = open
+            .changes
+            .push(Change::Listen(ear))
+            .map_err(|_| failed("the server does not answer".to_owned()));
+        let connected = heard.and_then(|()| {
+            let client = open.client()?;
+            client.connect_ports_by_name(port.id(), &own_name).map_err(|error| failed(error.to_string()))
+        });
+        drop(open);
+        connected.map(|()| listening)
     }
+}
+
+/// `in`, `in_2`, `in_3`.
+fn port_name(number: u32) -> String {
+    if number == 0 { "in".to_owned() } else { format!("in_{}", number + 1) }
 }
 
 impl Connection for Listening {
     /// A server that has died calls nobody any more.
     fn is_alive(&mut self) -> bool {
-        let cycles = self.shared.cycles.load(Ordering::Relaxed);
-        std::mem::replace(&mut self.cycles_seen, cycles) != cycles
+        let cycles = self.life.cycles.load(Ordering::Relaxed);
+        let runs = std::mem::replace(&mut self.cycles_seen, cycles) != cycles;
+        if !runs {
+            self.life.over.store(true, Ordering::Release);
+        }
+        runs && !self.life.is_over()
     }
 }
 
 impl Drop for Listening {
     fn drop(&mut self) {
-        // First the callback ends, then the thread it feeds.
-        if let Some(client) = self.client.take() {
-            drop(client.deactivate());
-        }
+        // First the callback lets go, then the thread it feeds ends.
+        locked(&self.hub).let_go(self.number);
         self.shared.closed.store(true, Ordering::Release);
         if let Some(carrier) = self.carrier.take() {
             carrier.thread().unpark();
@@ -167,21 +332,41 @@ fn carry(shared: &Shared, mut hits: Consumer<Hit>, tap: &Tap, resolution: Second
     }
 }
 
-/// What JACK calls once a cycle. Real-time: no allocation, lock, I/O or panic.
+/// A port as the callback hears it.
 struct Ear {
+    number: u32,
     port: jack::Port<MidiIn>,
     parser: Parser,
     queue: Producer<Hit>,
-    offset: ClockOffset,
-    origin: HostOrigin,
-    frame_us: f64,
     carrier: Thread,
     shared: Arc<Shared>,
 }
 
-impl ProcessHandler for Ear {
+/// What JACK calls once a cycle. Real-time: no allocation, lock, I/O or panic.
+struct Ears {
+    /// Room for all there may be was made at once.
+    ears: Vec<Ear>,
+    changed: Consumer<Change>,
+    give: Producer<Ear>,
+    offset: ClockOffset,
+    origin: HostOrigin,
+    frame_us: f64,
+    life: Arc<Life>,
+}
+
+/// When a cycle is on the computer's clock.
+struct Cycle {
+    begins: HostTime,
+    begins_us: u64,
+    frame_us: f64,
+    /// What a frame lasts by the server's own account.
+    nominal_us: f64,
+}
+
+impl ProcessHandler for Ears {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
-        self.shared.cycles.fetch_add(1, Ordering::Relaxed);
+        self.life.cycles.fetch_add(1, Ordering::Relaxed);
+        self.obey();
         // JACK's clock may be another than Rust's (CLOCK_MONOTONIC_RAW against CLOCK_MONOTONIC), with another origin and
         // another rate; every cycle reads both.
         let jack_us = client.time();
@@ -190,18 +375,46 @@ impl ProcessHandler for Ear {
         let Ok(cycle) = scope.cycle_times() else {
             return Control::Continue;
         };
+        let cycle = Cycle {
+            begins: HostTime::from_nanos(nanos(cycle.current_usecs)) + offset,
+            begins_us: cycle.current_usecs,
+            frame_us: cycle.next_usecs.saturating_sub(cycle.current_usecs) as f64
+                / f64::from(scope.n_frames().max(1)),
+            nominal_us: self.frame_us,
+        };
+        self.ears.iter_mut().for_each(|ear| ear.hear(scope, &cycle));
+        Control::Continue
+    }
+}
+
+impl Ears {
+    /// Takes ports in and lets them go.
+    fn obey(&mut self) {
+        while let Ok(change) = self.changed.pop() {
+            match change {
+                Change::Listen(ear) if self.ears.len() < self.ears.capacity() => self.ears.push(ear),
+                // There is room for as many as may be asked for.
+                Change::Listen(ear) => drop(self.give.push(ear)),
+                Change::LetGo(number) => {
+                    if let Some(index) = self.ears.iter().position(|ear| ear.number == number) {
+                        drop(self.give.push(self.ears.swap_remove(index)));
+                    }
+                }
+            }
+        }
+    }
+}
+
+impl Ear {
+    fn hear(&mut self, scope: &ProcessScope, cycle: &Cycle) {
         // What a device played one period ago arrives in this one; JACK keeps the difference as the port's capture latency.
-        let latency = f64::from(self.port.get_latency_range(LatencyType::Capture).1) * self.frame_us;
-        let frame_us =
-            cycle.next_usecs.saturating_sub(cycle.current_usecs) as f64 / f64::from(scope.n_frames().max(1));
+        let latency = f64::from(self.port.get_latency_range(LatencyType::Capture).1) * cycle.nominal_us;
         let mut heard = false;
         for event in self.port.iter(scope) {
-            let into_us = f64::from(event.time) * frame_us - latency;
-            let stamp = HostTime::from_nanos(nanos(cycle.current_usecs))
-                + offset
-                + Seconds::from_secs_f64(into_us / 1e6);
+            let into_us = f64::from(event.time) * cycle.frame_us - latency;
+            let stamp = cycle.begins + Seconds::from_secs_f64(into_us / 1e6);
             let driver =
-                Some(DriverStamp::from_micros(cycle.current_usecs.saturating_add_signed(whole_us(into_us))));
+                Some(DriverStamp::from_micros(cycle.begins_us.saturating_add_signed(whole_us(into_us))));
             let (queue, lost) = (&mut self.queue, &self.shared.lost);
             self.parser.feed(event.bytes, |message| {
                 heard = true;
@@ -214,7 +427,6 @@ impl ProcessHandler for Ear {
             // Sets a flag and wakes the thread if it sleeps; never waits.
             self.carrier.unpark();
         }
-        Control::Continue
     }
 }
 
@@ -228,7 +440,7 @@ fn whole_us(micros: f64) -> i64 {
 
 impl fmt::Debug for Jack {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Jack").field("answers", &self.lister.is_some()).finish_non_exhaustive()
+        f.debug_struct("Jack").field("answers", &self.hub.is_some()).finish_non_exhaustive()
     }
 }
 

@@ -9,7 +9,7 @@ use input::{OutMessage, Outlet};
 use sequencer::{Cued, Sequence};
 use take::midi::{
     ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLICK_KEY, CLICK_VELOCITY, DIVISION_VELOCITY,
-    PERCUSSION_CHANNEL, attack_velocity,
+    PERCUSSION_CHANNEL, attack_velocity, louder_velocity,
 };
 use timebase::{HostOrigin, HostTime, Moment, Position, Seconds};
 
@@ -30,13 +30,14 @@ const CONTROL: u8 = 0xB0 | PERCUSSION_CHANNEL;
 /// The control change "all notes off" (MIDI 1.0, channel mode messages).
 const ALL_NOTES_OFF: u8 = 123;
 
-/// What is sent of a sequence.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What is sent of a sequence, and how loud: as a factor of amplitude of its usual level, which becomes a velocity by
+/// [`louder_velocity`]. What is 0 is not sent.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClickSounds {
     /// The clicks: wood blocks of General MIDI's percussion, channel 10, as in the files that are written.
-    pub click: bool,
+    pub click: f32,
     /// A hand clap on every written attack.
-    pub clap: bool,
+    pub clap: f32,
 }
 
 /// A message and when it is to go out, from count 1 of bar 1.
@@ -48,18 +49,17 @@ pub fn click_messages(sequence: &Sequence, sounds: ClickSounds) -> Vec<TimedMess
     let at = |place: Position| sequence.tempo().moment_at(place);
     let mut notes: Vec<(Moment, u8, u8)> = Vec::new();
     for cue in sequence.cues() {
-        match cue.cued {
-            Cued::Click { accented: true, .. } if sounds.click => {
-                notes.push((at(cue.at), ACCENTED_CLICK_KEY, ACCENT_VELOCITY));
+        let (key, velocity, gain) = match cue.cued {
+            Cued::Click { accented: true, .. } => (ACCENTED_CLICK_KEY, ACCENT_VELOCITY, sounds.click),
+            Cued::Click { accented: false, .. } => (CLICK_KEY, CLICK_VELOCITY, sounds.click),
+            Cued::Division => (CLICK_KEY, DIVISION_VELOCITY, sounds.click),
+            Cued::Clap { marks, louder, .. } => {
+                (CLAP_KEY, attack_velocity(marks.accent, louder), sounds.clap)
             }
-            Cued::Click { accented: false, .. } if sounds.click => {
-                notes.push((at(cue.at), CLICK_KEY, CLICK_VELOCITY));
-            }
-            Cued::Division if sounds.click => notes.push((at(cue.at), CLICK_KEY, DIVISION_VELOCITY)),
-            Cued::Clap { marks, louder, .. } if sounds.clap => {
-                notes.push((at(cue.at), CLAP_KEY, attack_velocity(marks.accent, louder)));
-            }
-            _ => {}
+            Cued::Count { .. } => continue,
+        };
+        if gain > 0.0 {
+            notes.push((at(cue.at), key, louder_velocity(velocity, gain)));
         }
     }
     notes.sort_by_key(|(at, ..)| *at);

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use counting::System;
 use judge::{Judgement, Verdict};
 use sequencer::drill::{Drill, Outcome, RoundKind, SectionKind};
 use timebase::{Moment, Tempo};
@@ -15,6 +16,8 @@ pub struct Planned {
     pub title: Option<String>,
     /// The plan and its rhythms.
     pub drill: Drill,
+    /// The counting system in which its rhythms were counted.
+    pub system: System,
     /// A round is good when at least so many of a hundred written attacks were struck on time, and no more than the rest of the
     /// hundred were struck beside. 1 to 100.
     pub good_percent: u8,
@@ -24,10 +27,10 @@ impl Planned {
     /// Nine of ten. Common practice, no source.
     pub const GOOD_PERCENT: u8 = 90;
 
-    /// A plan whose rounds are good at the usual share.
+    /// A plan counted by numbers, whose rounds are good at the usual share.
     #[must_use]
-    pub const fn new(title: Option<String>, drill: Drill) -> Self {
-        Self { title, drill, good_percent: Self::GOOD_PERCENT }
+    pub fn new(title: Option<String>, drill: Drill) -> Self {
+        Self { title, drill, system: System::numbers().clone(), good_percent: Self::GOOD_PERCENT }
     }
 }
 

@@ -4,45 +4,50 @@ use std::f64::consts::PI;
 
 use timebase::SampleRate;
 
-/// Samples on each side that a point between two of them is made of. From [`FAST_HZ`] on meters take twice as many.
+/// Samples on each side that a point between two of them is made of. From [`FAST_HZ`] on meters take twice as many, and below
+/// [`SLOW_HZ`] they are needed, for there sound goes up to half the rate.
 const REACH: usize = 6;
 const FAST_HZ: u32 = 96_000;
+const SLOW_HZ: u32 = 44_100;
 
 /// Points between two samples: with the samples themselves four times as many as there are samples, which is what
-/// ITU-R BS.1770 (annex 2) asks of a true-peak meter below 96 kHz; above it is more than is asked.
+/// ITU-R BS.1770 (annex 2) asks of a true-peak meter at 48 kHz; above it is more than is asked.
 const POINTS: usize = 3;
+
+/// What it asks for as frames a second, which at rates below [`SLOW_HZ`] are more points.
+const METER_HZ: u32 = 192_000;
 
 /// Peaks are reckoned for so many samples in one go, so that the compiler makes vectors of them.
 const RUN: usize = 64;
 
-/// Finds the greatest amplitude in and between samples, by a sinc of twelve samples under a Hann window.
+/// Finds the greatest amplitude in and between samples, by a sinc of twelve samples or 24 under a Hann window.
 #[derive(Clone, Debug)]
 pub(crate) struct Between {
     reach: usize,
-    points: [Box<[f32]>; POINTS],
+    points: Box<[Box<[f32]>]>,
     /// The greatest amplitude between samples that lie within ±1.
     most: f32,
 }
 
 impl Between {
     pub(crate) fn new(rate: SampleRate) -> Self {
-        let reach = if rate.hz() < FAST_HZ { REACH } else { 2 * REACH };
-        let mut points = [(); POINTS].map(|()| vec![0.0; 2 * reach].into_boxed_slice());
-        let mut most = 1.0_f64;
-        for (point, part) in points.iter_mut().zip(1_u8..) {
-            let mut sum = 0.0;
-            for (tap, sample) in point.iter_mut().zip(0_u8..) {
-                // From the point to this sample, in samples; never a whole number.
-                let away = f64::from(sample) - (reach - 1) as f64 - f64::from(part) / (POINTS + 1) as f64;
-                let window = 0.5 * (1.0 + (PI * away / reach as f64).cos());
-                let value = window * (PI * away).sin() / (PI * away);
-                sum += value.abs();
-                *tap = narrowed(value);
-            }
-            most = most.max(sum);
-        }
+        let finer = usize::try_from(METER_HZ.div_ceil(rate.hz())).map_or(0, |times| times.saturating_sub(1));
+        // How many points, of how many samples on each side. At low rates meters that know nothing of them count too.
+        let (reach, sets) = match rate.hz() {
+            FAST_HZ.. => (2 * REACH, vec![(POINTS, 2 * REACH)]),
+            SLOW_HZ.. => (REACH, vec![(POINTS, REACH)]),
+            _ => (2 * REACH, vec![(POINTS, REACH), (finer, 2 * REACH)]),
+        };
+        let points: Box<[Box<[f32]>]> = sets
+            .into_iter()
+            .flat_map(|(many, of)| {
+                (1..=many).map(move |part| point(part as f64 / (many + 1) as f64, of, reach))
+            })
+            .collect();
+        let sums = points.iter().map(|point| point.iter().map(|tap| f64::from(tap.abs())).sum::<f64>());
         // A little more than it is, so that rounding cannot matter.
-        Self { reach, points, most: narrowed(most * 1.000_1) }
+        let most = narrowed(sums.fold(1.0, f64::max) * 1.000_1);
+        Self { reach, points, most }
     }
 
     /// Samples before the first of the two that a point lies between, that have a part in it.
@@ -76,7 +81,7 @@ impl Between {
             for (peak, pair) in peaks.iter_mut().zip(samples[self.before()..].windows(2)) {
                 *peak = peak.max(pair[0].abs()).max(pair[1].abs());
             }
-            for point in &self.points {
+            for point in &*self.points {
                 let mut sums = [0.0_f32; RUN];
                 for (tap, samples) in point.iter().zip(samples.windows(peaks.len())) {
                     for (sum, sample) in sums.iter_mut().zip(samples) {
@@ -89,6 +94,19 @@ impl Between {
             }
         }
     }
+}
+
+/// What each of `room` samples on both sides has for part in the point so far between the two in the middle, made of `reach` of
+/// them on each side.
+fn point(part: f64, reach: usize, room: usize) -> Box<[f32]> {
+    let tap = |sample: usize| {
+        // From the point to this sample, in samples; never a whole number.
+        let away = sample as f64 - (room - 1) as f64 - part;
+        let window = 0.5 * (1.0 + (PI * away / reach as f64).cos());
+        let is_near = away.abs() < reach as f64;
+        if is_near { narrowed(window * (PI * away).sin() / (PI * away)) } else { 0.0 }
+    };
+    (0..2 * room).map(tap).collect()
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a filter's coefficient is one of single precision")]
@@ -116,10 +134,11 @@ mod tests {
 
     #[test]
     fn no_peak_is_higher_than_the_bound() {
-        for hz in [48_000, 96_000] {
+        for hz in [8_000, 48_000, 96_000] {
             let between = Between::new(SampleRate::new(hz).expect("in range"));
             // Signs that make the most of the middle point.
-            let worst: Vec<f32> = between.points[1].iter().map(|tap| tap.signum()).collect();
+            let worst: Vec<f32> =
+                between.points[between.points.len() / 2].iter().map(|tap| tap.signum()).collect();
             let mut peak = [0.0];
             between.raise(&worst, &mut peak, 0.0);
             assert!(peak[0] > 1.5 && peak[0] <= between.bound(1.0), "{peak:?}, {}", between.bound(1.0));

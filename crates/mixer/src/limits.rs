@@ -34,8 +34,8 @@ pub const STOP_FADE: Seconds = Seconds::from_millis(20);
 /// to the bit.
 pub const CEILING: f32 = 0.891_250_9;
 
-/// How long the limiter takes to bring its gain down; it looks so far ahead, and eleven frames more, but nothing is
-/// late by it: the mixer runs ahead of what it gives out.
+/// How long the limiter takes to bring its gain down; it looks so far ahead, and eleven frames more (23 at rates below
+/// 44.1 kHz and from 96 kHz on), but nothing is late by it: the mixer runs ahead of what it gives out.
 pub const LIMITER_GLIDE: Seconds = Seconds::from_micros(1_250);
 
 /// The time in which the limiter's gain comes back by 63 % of the way: long enough that the pitch of a voice is not

@@ -30,7 +30,7 @@ fn lesson() -> Drill {
         bars: Some(2),
         times: 8,
         rest: 2,
-        count_in: CountIn { bars: 1, when: CountInWhen::Changes },
+        count_in: CountIn { when: CountInWhen::Changes, ..CountIn::default() },
         heard: Heard { model: Some(Audible::ALL), response: Audible::ALL, ..Heard::default() },
         ..DrillPlan::default()
     };

@@ -13,6 +13,14 @@ pub struct Cue {
     pub cued: Cued,
 }
 
+impl Cue {
+    /// Whether it is a count that is whispered.
+    #[must_use]
+    pub(crate) fn is_whispered(&self) -> bool {
+        matches!(self.cued, Cued::Count { speech: Speech::Whispered, .. })
+    }
+}
+
 /// What a cue sounds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Cued {

@@ -65,6 +65,12 @@ pub enum Error {
         /// The number of the bar.
         bar: u32,
     },
+    /// A bar without the click that no rhythm has.
+    #[error("no rhythm of the drill has a bar {bar}, in which the click is to fall silent")]
+    NoSilentBar {
+        /// The number of the bar.
+        bar: u32,
+    },
     /// A voice that cannot say a word of the counting.
     #[error(transparent)]
     Voice(#[from] voice::Error),

@@ -30,6 +30,10 @@ pub const GRACE_APART: Seconds = Seconds::from_millis(40);
 /// How much softer they are than their note (own choice).
 pub const GRACE_DB: f32 = -6.0;
 
+/// How much softer each hand strikes where both do: together they are at most 3 dB louder than one hand alone, which is less
+/// than an accent (own choice).
+pub const BOTH_DB: f32 = -3.0;
+
 /// How far the strokes of an unmeasured roll lie apart: too near to be counted (own choice).
 pub const BUZZ: Seconds = Seconds::from_millis(55);
 /// How much softer the strokes of a roll are than its first (own choice).

@@ -6,12 +6,12 @@ use timebase::{Frame, Frames, Moment, Position, SampleRate, TempoMap};
 use voice::{Drum, Fit, RecordingId, VoicePack};
 
 use crate::clicks::Clicks;
-use crate::drill::Round;
+use crate::drill::{Drill, Round};
 use crate::levels::COUNT;
 use crate::limits::{LEAD_IN, SOFTER_DB};
 use crate::strokes::{Note, Strokes, factor};
 use crate::words::{self, Next, Spoken};
-use crate::{Cue, Cued, Error, Sequence, Speech};
+use crate::{Cue, Cued, Entry, Error, Sequence, Speech};
 
 /// A sequence made sound.
 #[derive(Clone, Debug)]
@@ -103,6 +103,13 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
     Sounds::of_sequence(sequence, voice).lower(sequence)
 }
 
+fn can_say(voice: &VoicePack, entry: Entry) -> Result<(), Error> {
+    match entry.words().into_iter().flatten().find(|word| !voice.says(word)) {
+        Some(word) => Err(Error::EntryWord { voice: voice.name().to_owned(), word }),
+        None => Ok(()),
+    }
+}
+
 impl Sounds {
     /// The sounds of this voice for what is said in `sequence`, whispers too where something is whispered.
     #[must_use]
@@ -111,9 +118,19 @@ impl Sounds {
             Cued::Count { say, .. } => Some(say.as_str()),
             _ => None,
         });
-        let is_whispered = |cue: &Cue| matches!(cue.cued, Cued::Count { speech: Speech::Whispered, .. });
         let sounds = Self::of(voice, words);
-        if sequence.cues().iter().any(is_whispered) { sounds.with_whispers() } else { sounds }
+        if sequence.cues().iter().any(Cue::is_whispered) { sounds.with_whispers() } else { sounds }
+    }
+
+    /// The sounds of this voice for what is said in any round of `drill`, whispers too where something is whispered.
+    ///
+    /// # Errors
+    /// If the voice cannot say the words of its entry.
+    pub fn of_drill(drill: &Drill, voice: &VoicePack) -> Result<Self, Error> {
+        can_say(voice, drill.plan().count_in.entry)?;
+        let words = drill.words();
+        let sounds = Self::of(voice, words.iter().map(|word| word.as_str()));
+        Ok(if drill.is_whispered() { sounds.with_whispers() } else { sounds })
     }
 
     /// The sounds of this voice for what says no more than these words, at its rate. Counts to be whispered are said
@@ -163,11 +180,7 @@ impl Sounds {
     /// If a word is to be said that these are not the sounds of.
     pub fn lower(&self, sequence: &Sequence) -> Result<Sounding, Error> {
         let rate = self.voice.rate();
-        if let Some(words) = sequence.plan().choice().entry.words()
-            && let Some(missing) = words.into_iter().find(|word| !self.voice.says(word))
-        {
-            return Err(Error::EntryWord { voice: self.voice.name().to_owned(), word: missing });
-        }
+        can_say(&self.voice, sequence.plan().choice().entry)?;
         self.sounding(&Part {
             cues: sequence.cues(),
             beats: sequence.beats(),

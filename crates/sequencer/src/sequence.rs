@@ -22,11 +22,14 @@ pub struct Sequence {
 }
 
 /// Lays `rhythm`, counted as `line`, along the tempo of `plan`; the changes of tempo that it has keep their proportion.
+///
+/// What a player is judged by are the counts of [`counting::count`], in whatever system the line says them: a place is called
+/// by its number, and a take is the same whoever counted.
 #[must_use]
 pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     let performance = rhythm.performance();
     let tempo = rhythm.tempo_map(&performance, plan.tempo());
-    let counts = line.timed(rhythm, &performance, &tempo);
+    let counts = counting::count(rhythm).timed(rhythm, &performance, &tempo);
 
     let count_in = CountIn::before(rhythm, &performance, plan.count_in_bars());
     let bars = performance.bars().iter();

@@ -4,7 +4,9 @@ use timebase::{Frame, Frames, Position, SampleRate, Span};
 use voice::percussion;
 
 use crate::levels::{CLAP, TONE};
-use crate::limits::{ACCENT_DB, BUZZ, GRACE_APART, GRACE_DB, ROLL_DB, STRONG_ACCENT_DB, TONE_RELEASE};
+use crate::limits::{
+    ACCENT_DB, BOTH_DB, BUZZ, GRACE_APART, GRACE_DB, ROLL_DB, STRONG_ACCENT_DB, TONE_RELEASE,
+};
 use crate::tone;
 
 /// The sounds of struck notes: the clap as it is made, and as each hand claps, and the tone.
@@ -57,6 +59,7 @@ impl Strokes {
         let gain = loudness(note);
         let hand = note.marks.sticking;
         let mut strike = |at: Frame, gain: f32, hand: Option<Sticking>| {
+            let gain = gain * if hand == Some(Sticking::Both) { factor(BOTH_DB) } else { 1.0 };
             for sample in self.hand(hand) {
                 events.push(SoundEvent { gain, ..SoundEvent::new(at - self.attack, sample, CLAP) });
             }

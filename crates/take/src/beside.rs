@@ -22,15 +22,19 @@ impl Beside {
     /// A file that is to stand at `place` in the end.
     #[must_use]
     pub fn new(place: &Path) -> Self {
+        Self { place: place.to_owned(), part: Self::part_of(place), committed: false }
+    }
+
+    /// Where a file that is to stand at `place` is written; nothing is begun by asking.
+    #[must_use]
+    pub fn part_of(place: &Path) -> PathBuf {
         let special = fs::metadata(place).is_ok_and(|found| !found.is_file() && !found.is_dir());
-        let part = if special {
-            place.to_owned()
-        } else {
-            let mut name = OsString::from(place.as_os_str());
-            name.push(".part");
-            PathBuf::from(name)
-        };
-        Self { place: place.to_owned(), part, committed: false }
+        if special {
+            return place.to_owned();
+        }
+        let mut name = OsString::from(place.as_os_str());
+        name.push(".part");
+        PathBuf::from(name)
     }
 
     /// Where to write it.

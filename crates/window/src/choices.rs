@@ -197,20 +197,24 @@ pub(crate) struct Choices {
     size: i32,
 }
 
+fn strips(levels: Levels) -> Each<Strip> {
+    let Levels { click, count, clap, tone, pan, muted } = levels;
+    let strip = |level, side, muted| Strip { level: Level::of(level), side: Side::of(side), muted };
+    Each {
+        click: strip(click, pan.click, muted.click),
+        count: strip(count, pan.count, muted.count),
+        clap: strip(clap, pan.clap, muted.clap),
+        tone: strip(tone, pan.tone, muted.tone),
+    }
+}
+
 impl Choices {
     pub(crate) fn of(settings: &WindowSettings) -> Self {
-        let Levels { click, count, clap, tone, pan, muted } = settings.levels;
-        let strip = |level, side, muted| Strip { level: Level::of(level), side: Side::of(side), muted };
         Self {
             bpm: settings.bpm,
             count_in: settings.count_in_bars,
             choice: settings.choice,
-            strips: Each {
-                click: strip(click, pan.click, muted.click),
-                count: strip(count, pan.count, muted.count),
-                clap: strip(clap, pan.clap, muted.clap),
-                tone: strip(tone, pan.tone, muted.tone),
-            },
+            strips: strips(settings.levels),
             told: Told::default(),
             judge: settings.judge,
             lean: Lean::default(),
@@ -225,6 +229,10 @@ impl Choices {
     /// Whether the section is shown as a whole, with so many players.
     pub(crate) fn is_class_view(&self, players: usize) -> bool {
         self.class_view.unwrap_or(players > 1)
+    }
+
+    pub(crate) fn set_levels(&mut self, levels: Levels) {
+        self.strips = strips(levels);
     }
 
     pub(crate) fn levels(&self) -> Levels {

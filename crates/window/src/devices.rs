@@ -27,6 +27,8 @@ pub(crate) enum Sound {
 pub(crate) struct Devices {
     pub(crate) settings: RigSettings,
     pub(crate) sound: Sound,
+    /// Why the open sound device does not play just now: it has gone, and is looked for.
+    pub(crate) gone: Option<String>,
     pub(crate) list: Option<List>,
     opened: Option<Receiver<Result<Rig, String>>>,
     listed: Option<Receiver<List>>,
@@ -51,12 +53,13 @@ impl Devices {
     /// Nothing is opened yet.
     pub(crate) fn new(settings: RigSettings) -> Self {
         let sound = Sound::Missing("sound is not opened yet".to_owned());
-        Self { settings, sound, list: None, opened: None, listed: None }
+        Self { settings, sound, gone: None, list: None, opened: None, listed: None }
     }
 
     /// Opens the devices of the settings; those that are open are closed first.
     pub(crate) fn open(&mut self, wake: impl Fn() + Clone + Send + 'static) {
         let before = std::mem::replace(&mut self.sound, Sound::Opening);
+        self.gone = None;
         let (settings, (sender, opened)) = (self.settings.clone(), bounded(1));
         let opener = std::thread::Builder::new().name("devices".to_owned()).spawn(move || {
             drop(before);
@@ -75,7 +78,7 @@ impl Devices {
 
     /// Closes the devices for somebody else, who drops what is returned before they open them; [`Self::open`] takes them back.
     pub(crate) fn lend(&mut self) -> impl Send + 'static + use<> {
-        self.opened = None;
+        (self.opened, self.gone) = (None, None);
         std::mem::replace(&mut self.sound, Sound::Lent)
     }
 
@@ -125,6 +128,7 @@ impl Devices {
     pub(crate) fn sound_line(&self) -> String {
         match &self.sound {
             Sound::Opening => "Sound: opening".to_owned(),
+            Sound::Open(_) if self.gone.is_some() => "No sound".to_owned(),
             Sound::Open(rig) => format!("Sound: {}", rig.sound_name()),
             Sound::Lent => "Sound: a latency is measured".to_owned(),
             Sound::Missing(_) => "No sound".to_owned(),

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 
 use input::{Controls, Roster};
 use live::{Measured, Planned};
+use sequencer::Levels;
 
 /// Keeps what is changed in the window beyond its closing, and opens drill plans. Whoever opens the window knows the files and
 /// their forms; the window knows neither.
@@ -27,9 +28,20 @@ pub trait Keeper: Debug + Send + Sync {
     /// If they cannot be written.
     fn keep_measured(&self, measured: &Measured) -> Result<PathBuf, String>;
 
-    /// Opens the drill plan of a file, and tells which voice it names.
+    /// Opens the drill plan of a file.
     ///
     /// # Errors
     /// If the file or a rhythm that it names cannot be read, or they make no drill.
-    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String>;
+    fn plan(&self, path: &Path) -> Result<OpenPlan, String>;
+}
+
+/// A drill plan with what it says of its sound.
+#[derive(Clone, Debug)]
+pub struct OpenPlan {
+    /// The plan over its rhythms.
+    pub planned: Planned,
+    /// The voice that is to count; the usual one without.
+    pub voice: Option<String>,
+    /// How loud it is to be and where it is heard; as it is in the window without.
+    pub levels: Option<Levels>,
 }

@@ -41,6 +41,6 @@ mod style;
 mod triangles;
 
 pub use error::Error;
-pub use keeper::Keeper;
+pub use keeper::{Keeper, OpenPlan};
 pub use native::{run, run_plan};
 pub use settings::WindowSettings;

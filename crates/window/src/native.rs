@@ -3,12 +3,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use eframe::egui::{Context, Ui, ViewportBuilder, Visuals};
 use eframe::{NativeOptions, UserEvent};
-use live::Planned;
 use winit::event_loop::{ControlFlow, EventLoop};
 
 use crate::keyboard::{KeyTimes, Watched};
 use crate::screen::Screen;
-use crate::{Error, WindowSettings, said};
+use crate::{Error, OpenPlan, WindowSettings, said};
 
 /// Opens the window and returns when it is closed. To be called on the program's first thread.
 ///
@@ -24,11 +23,11 @@ pub fn run(settings: WindowSettings) -> Result<(), Error> {
 ///
 /// # Errors
 /// As [`run`].
-pub fn run_plan(settings: WindowSettings, planned: Planned) -> Result<(), Error> {
-    open(settings, Some(planned))
+pub fn run_plan(settings: WindowSettings, plan: OpenPlan) -> Result<(), Error> {
+    open(settings, Some(plan))
 }
 
-fn open(settings: WindowSettings, planned: Option<Planned>) -> Result<(), Error> {
+fn open(settings: WindowSettings, plan: Option<OpenPlan>) -> Result<(), Error> {
     said::listen();
     let no_window = |why: String| Error::NoWindow { why };
     let event_loop =
@@ -57,8 +56,8 @@ fn open(settings: WindowSettings, planned: Option<Planned>) -> Result<(), Error>
                 keys.with_server(move || ctx.request_repaint())
             };
             let mut screen = Screen::new(settings, keys);
-            if let Some(planned) = planned {
-                screen.plan(planned);
+            if let Some(plan) = plan {
+                screen.plan(plan);
             }
             screen.begin(&ctx);
             Ok(Box::new(Shown { screen, painted: shown }))

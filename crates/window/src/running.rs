@@ -74,11 +74,9 @@ impl Running {
             // Those are heeded by the screen.
             Event::Order(_) | Event::Touched(_) => {}
             Event::SoundBack { name, .. } => self.notice(format!("Sound plays again through {name}.")),
-            Event::SoundGone { why } => {
+            // Why is told as long as it lasts.
+            Event::SoundGone { .. } => {
                 self.ended.get_or_insert(Ended::Stopped);
-                self.notice(format!(
-                    "The sound device has gone ({why}): plug it in or choose another under Devices."
-                ));
             }
         }
         false

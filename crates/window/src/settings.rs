@@ -1,6 +1,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use counting::System;
 use live::{Recorded, RigSettings};
 use sequencer::{Choice, Levels};
 use timebase::{Ratio, Seconds};
@@ -29,6 +30,8 @@ pub struct WindowSettings {
     pub count_in_bars: u32,
     /// The voice that counts, by the name of a shipped one.
     pub voice: String,
+    /// The counting system in which rhythms are counted; a drill plan has its own.
+    pub system: System,
     /// What sounds of a rhythm.
     pub choice: Choice,
     /// How loud it sounds, and where.
@@ -56,6 +59,7 @@ impl Default for WindowSettings {
             bpm: None,
             count_in_bars: 1,
             voice: live::Drill::DEFAULT_VOICE.to_owned(),
+            system: System::numbers().clone(),
             choice: Choice::default(),
             levels: Levels::default(),
             judge: judge::Settings::default(),

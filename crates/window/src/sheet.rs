@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
-use counting::CountLine;
+use counting::{CountLine, Settings, System};
 use rhythm::Rhythm;
 use rhythm::limits::TEXT_BYTES;
 use rhythm::text::{Diagnostic, Place, Severity};
@@ -17,6 +17,8 @@ pub(crate) struct Sheet {
     path: PathBuf,
     /// The part that was asked for.
     part: Option<String>,
+    /// In which it is counted.
+    system: System,
     text: String,
     rhythm: Option<(Rhythm, CountLine)>,
     diagnostics: Vec<Diagnostic>,
@@ -42,28 +44,29 @@ pub(crate) struct Remark {
 impl Sheet {
     /// Reads a file. Mistakes in the text are no failure: they are shown.
     ///
-    /// Of several parts the one named or numbered `part` is shown, or else the first.
-    pub(crate) fn open(path: &Path, part: Option<&str>) -> Result<Self, Error> {
-        Ok(Self::of(path, text_of(path)?, part))
+    /// Of several parts the one named or numbered `part` is shown, or else the first; counted in `system`.
+    pub(crate) fn open(path: &Path, part: Option<&str>, system: &System) -> Result<Self, Error> {
+        Ok(Self::of(path, text_of(path)?, part, system))
     }
 
     /// A text as it would be read from a file.
-    pub(crate) fn of(path: &Path, text: String, part: Option<&str>) -> Self {
+    pub(crate) fn of(path: &Path, text: String, part: Option<&str>, system: &System) -> Self {
         let reading = rhythm::text::read_piece(&text);
         let rhythm = reading.piece.map(|piece| {
             let chosen = part.and_then(|part| piece.part(part)).unwrap_or(&piece.parts()[0]);
             let rhythm = chosen.rhythm.clone();
-            let counting = counting::count(&rhythm);
+            let counting = counting::count_in(&rhythm, system, &Settings::default());
             (rhythm, counting)
         });
         let part = part.map(str::to_owned);
-        Self { path: path.to_owned(), part, text, rhythm, diagnostics: reading.diagnostics }
+        let (path, system) = (path.to_owned(), system.clone());
+        Self { path, part, system, text, rhythm, diagnostics: reading.diagnostics }
     }
 
     /// The sheet as the file is now, if it is another one than was read.
     pub(crate) fn reread(&self) -> Result<Option<Self>, Error> {
         let text = text_of(&self.path)?;
-        Ok((text != self.text).then(|| Self::of(&self.path, text, self.part.as_deref())))
+        Ok((text != self.text).then(|| Self::of(&self.path, text, self.part.as_deref(), &self.system)))
     }
 
     /// The rhythm text that comes after this one in its folder, by name; none after the last.
@@ -135,7 +138,7 @@ mod tests {
     use super::*;
 
     fn sheet(text: &str) -> Sheet {
-        Sheet::of(Path::new("some/Tin Roof.rhythm"), text.to_owned(), None)
+        Sheet::of(Path::new("some/Tin Roof.rhythm"), text.to_owned(), None, System::numbers())
     }
 
     #[test]
@@ -158,7 +161,7 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("a.rhythm");
         std::fs::write(&path, "| 1 2 3 4 |").expect("written");
-        let sheet = Sheet::open(&path, None).expect("read");
+        let sheet = Sheet::open(&path, None, System::numbers()).expect("read");
         assert!(sheet.reread().expect("read").is_none());
         std::fs::write(&path, "| 1 2 3 & 4 |").expect("written");
         assert!(sheet.reread().expect("read").is_some_and(|sheet| sheet.rhythm().is_some()));
@@ -172,22 +175,26 @@ mod tests {
         }
         let mut path = folder.path().join("1.rhythm");
         for expected in ["2.rhythm", "3.rhythm"] {
-            let sheet = Sheet::open(&path, None).expect("read");
+            let sheet = Sheet::open(&path, None, System::numbers()).expect("read");
             path = sheet.next_in_folder().expect("listed").expect("another");
             assert_eq!(path, folder.path().join(expected));
         }
-        assert_eq!(Sheet::open(&path, None).expect("read").next_in_folder().expect("listed"), None);
+        assert_eq!(
+            Sheet::open(&path, None, System::numbers()).expect("read").next_in_folder().expect("listed"),
+            None
+        );
     }
 
     #[test]
     fn what_cannot_be_read_says_why() {
         let folder = tempfile::tempdir().expect("a folder");
-        let missing =
-            Sheet::open(&folder.path().join("none.rhythm"), None).expect_err("not there").to_string();
+        let missing = Sheet::open(&folder.path().join("none.rhythm"), None, System::numbers())
+            .expect_err("not there")
+            .to_string();
         assert!(missing.contains("none.rhythm") && missing.contains("check the path"), "{missing}");
         let path = folder.path().join("take.mid");
         std::fs::write(&path, [b'M', b'T', 0xff, 0xfe]).expect("written");
-        let binary = Sheet::open(&path, None).expect_err("no text").to_string();
+        let binary = Sheet::open(&path, None, System::numbers()).expect_err("no text").to_string();
         assert!(binary.contains("byte 2") && binary.contains("UTF-8"), "{binary}");
     }
 }

@@ -23,6 +23,9 @@ pub(super) struct DrillForm {
     pub(super) players: Words,
     pub(super) turns: Word,
     pub(super) voice: Word,
+    pub(super) counting: Word,
+    pub(super) variants: Words,
+    pub(super) part: Word,
     #[serde(default)]
     pub(super) count_in: CountInForm,
     pub(super) model: Option<ModelForm>,
@@ -32,6 +35,8 @@ pub(super) struct DrillForm {
     pub(super) response: ResponseForm,
     #[serde(default)]
     pub(super) click: ClickForm,
+    #[serde(default)]
+    pub(super) sound: SoundForm,
     #[serde(default)]
     pub(super) tempo: TempoForm,
     #[serde(default)]
@@ -43,6 +48,7 @@ pub(super) struct DrillForm {
 pub(super) struct CountInForm {
     pub(super) bars: Whole,
     pub(super) before: Word,
+    pub(super) entry: Word,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -73,6 +79,30 @@ pub(super) struct ClickForm {
     pub(super) without: Whole,
     #[serde(default)]
     pub(super) silent_bars: Vec<Spanned<i64>>,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SoundForm {
+    pub(super) click: Word,
+    pub(super) count: Word,
+    pub(super) holds: Word,
+    pub(super) rests: Word,
+    #[serde(default)]
+    pub(super) tone: bool,
+    #[serde(default)]
+    pub(super) level: EachForm,
+    #[serde(default)]
+    pub(super) pan: EachForm,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct EachForm {
+    pub(super) click: Number,
+    pub(super) count: Number,
+    pub(super) clap: Number,
+    pub(super) tone: Number,
 }
 
 #[derive(Debug, Default, Deserialize)]

@@ -57,7 +57,7 @@ fn check(text: &str, at: &str, message: &str, help: &str) {
 #[test]
 fn what_is_wrong_is_pointed_at() {
     check("bars = 0", "0", "0 is not a number of bars called at once", "from 1 to 64");
-    check("bars = \"all\"", "\"all\"", "invalid type: string", "countline drill --template");
+    check("bars = \"all\"", "\"all\"", "expected a whole number", "countline drill --template");
     check("bar = 2", "bar", "unknown field `bar`", "countline drill --template");
     check("breath = -1", "-1", "-1 is not a number of beats to breathe", "from 0 to 32");
     check("times = 1001", "1001", "1001 is not a number of times through a drill", "from 1 to 1000");

@@ -3,9 +3,11 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use timebase::Ratio;
+use timebase::{Ratio, SampleRate};
 
-use super::{Sound, bpm};
+use super::bpm;
+use super::files::{Bits, rate};
+use super::sounds::{Sound, SoundsFlags};
 
 /// `countline drill`
 #[derive(Debug, Args)]
@@ -93,12 +95,30 @@ pub(crate) struct DrillFlags {
     /// The voice that counts (see `countline devices` for the shipped ones)
     #[arg(long, value_name = "NAME")]
     pub(crate) voice: Option<String>,
+    /// The counting system: a name that `countline systems` shows, or the table of your own, a file ending in .toml; by default
+    /// numbers
+    #[arg(long, value_name = "NAME|FILE.toml")]
+    pub(crate) counting: Option<String>,
+    /// A variant of the counting system; may be given several times
+    #[arg(long, value_name = "NAME")]
+    pub(crate) variant: Vec<String>,
+    /// Which part of rhythms with several, by its name or number
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<String>,
+    #[command(flatten)]
+    pub(crate) sounds: SoundsFlags,
     /// What the rounds become, parted by commas: good or bad. The last stands for all that follow; by default all are good
     #[arg(long, value_enum, value_delimiter = ',', value_name = "LIST", default_value = "good")]
     pub(crate) rounds: Vec<OutcomeFlag>,
-    /// Write the sound to this WAV file (48 kHz, 16 bit, mono)
+    /// Write the sound to this WAV file, every part of every round marked in it; in stereo where something is heard from a side
     #[arg(short, long, value_name = "OUT")]
     pub(crate) out: Option<PathBuf>,
+    /// Bits a sample in the WAV file
+    #[arg(long, value_enum, value_name = "BITS", default_value_t = Bits::Sixteen, requires = "out")]
+    pub(crate) bits: Bits,
+    /// Frames a second in the WAV file, 8000 to 192000
+    #[arg(long, value_name = "HZ", default_value = "48000", value_parser = rate, requires = "out")]
+    pub(crate) rate: SampleRate,
     /// Print the plan as JSON for other programs instead
     #[arg(long)]
     pub(crate) json: bool,

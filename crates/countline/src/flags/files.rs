@@ -17,7 +17,8 @@ pub(crate) struct FileFlags {
     /// clap.wav and, with --take, player-NAME.wav
     #[arg(long, value_name = "DIR")]
     pub(crate) tracks: Option<PathBuf>,
-    /// Write click, attacks and counts (as lyrics) to this Standard MIDI file of format 1, each bar's beginning marked
+    /// Write click, attacks and counts (as lyrics) to this Standard MIDI file of format 1, each bar's beginning marked. What is
+    /// muted has no track; levels and places are for sound alone
     #[arg(long, value_name = "OUT")]
     pub(crate) midi: Option<PathBuf>,
     /// Bits a sample in WAV files
@@ -33,9 +34,17 @@ pub(crate) struct FileFlags {
 }
 
 impl FileFlags {
+    /// Frames a second where nothing else is asked for.
+    pub(crate) const USUAL_RATE: SampleRate = SampleRate::HZ_48000;
+
+    /// Whether any WAV file is to be written.
+    pub(crate) fn ask_for_sound(&self) -> bool {
+        self.wav.is_some() || self.tracks.is_some()
+    }
+
     /// Whether any file is to be written.
     pub(crate) fn ask_for_files(&self) -> bool {
-        self.wav.is_some() || self.tracks.is_some() || self.midi.is_some()
+        self.ask_for_sound() || self.midi.is_some()
     }
 }
 
@@ -63,7 +72,7 @@ impl Bits {
     }
 }
 
-fn rate(text: &str) -> Result<SampleRate, String> {
+pub(super) fn rate(text: &str) -> Result<SampleRate, String> {
     let hz = text
         .parse()
         .map_err(|_| format!("\"{text}\" is not a number of frames a second: write 44100 or 48000"))?;

@@ -41,7 +41,8 @@ pub(crate) struct SoundsFlags {
     /// How much louder or softer than usual a sound is, in dB: click=-6. May be given several times
     #[arg(long, help_heading = HEADING, value_name = "SOUND=DB", value_parser = level)]
     pub(crate) level: Vec<(Sound, f32)>,
-    /// Where a sound is heard, from -100 (left) to 100 (right): clap=-60. May be given several times
+    /// Where a sound is heard, from -100 (left) to 100 (right): clap=-60. May be given several times. WAV files are stereo
+    /// where it is given at all, clap=0 too; else they are mono
     #[arg(long, help_heading = HEADING, value_name = "SOUND=PLACE", value_parser = pan)]
     pub(crate) pan: Vec<(Sound, f32)>,
 }
@@ -62,6 +63,11 @@ pub(crate) enum Sound {
 impl Sound {
     const NAMED: [(&'static str, Self); 4] =
         [("click", Self::Click), ("count", Self::Count), ("clap", Self::Clap), ("tone", Self::Tone)];
+
+    /// Its word on the command line.
+    pub(crate) fn name(self) -> &'static str {
+        Self::NAMED.into_iter().find(|(_, sound)| *sound == self).map_or("", |(name, _)| name)
+    }
 }
 
 /// Reads one of the words of `table`.
@@ -75,16 +81,24 @@ fn named<T: Copy + Send + Sync + 'static>(
 }
 
 /// The least and the most a level may be moved, in dB.
-const LEVEL_DB: (f32, f32) = (-60.0, 12.0);
+pub(crate) const LEVEL_DB: (f32, f32) = (-60.0, 12.0);
+
+/// From left to right, in hundredths of the way.
+pub(crate) const PAN_HUNDREDTHS: (f32, f32) = (-100.0, 100.0);
+
+/// A change of level as a factor.
+pub(crate) fn factor(db: f32) -> f32 {
+    10_f32.powf(db / 20.0)
+}
 
 fn level(text: &str) -> Result<(Sound, f32), String> {
     let (least, most) = LEVEL_DB;
     let (sound, db) = assigned(text, "click=-6", least, most)?;
-    Ok((sound, 10_f32.powf(db / 20.0)))
+    Ok((sound, factor(db)))
 }
 
 fn pan(text: &str) -> Result<(Sound, f32), String> {
-    let (sound, hundredths) = assigned(text, "clap=-60", -100.0, 100.0)?;
+    let (sound, hundredths) = assigned(text, "clap=-60", PAN_HUNDREDTHS.0, PAN_HUNDREDTHS.1)?;
     Ok((sound, hundredths / 100.0))
 }
 

@@ -47,11 +47,15 @@ fn what_is_soft_is_gated_out() {
 }
 
 #[test]
-fn one_channel_is_as_loud_as_the_two_speakers_that_play_it() {
+fn one_channel_is_measured_as_one_and_told_as_two_speakers_play_it() {
     let both = sine(1_000.0, -23.0, 10.0);
     let one: Vec<f32> = both.iter().copied().step_by(2).collect();
-    let found = measured(1, &[one]).meter.loudness_global().expect("it measures");
-    assert!((found + 23.0).abs() <= 0.1, "{found}");
+    let one = measured(1, &[one]);
+    let found = one.meter.loudness_global().expect("it measures");
+    assert!((found + 26.01).abs() <= 0.1, "{found}");
+    let line = one.to_string();
+    assert!(line.contains("loudness -26.0 LUFS, -26.0 at its loudest (0.4 s)"), "{line}");
+    assert!(line.ends_with("; from two loudspeakers -23.0 and -23.0"), "{line}");
     // In one of two channels: 997 Hz at full scale is −3.01 LKFS.
     let left: Vec<f32> =
         sine(997.0, 0.0, 10.0).iter().enumerate().map(|(n, x)| if n % 2 == 0 { *x } else { 0.0 }).collect();

@@ -5,28 +5,41 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use rhythm::Rhythm;
-use sequencer::Sounds;
 use sequencer::drill::{
     Audible, CountInWhen, Drill, DrillPlan, Outcome, PickupBy, Round, RoundKind, SectionKind, TurnOrder,
 };
+use sequencer::{Choice, Levels, Sounds};
 use take::json::{self, DrillFile as DrillJson};
+use take::wav::WavForm;
 use timebase::Seconds;
 
-use super::{drill_sound, planned};
+use super::planned::{self, Counted};
+use super::{drill_sound, tell};
 use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
 use crate::flags::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, Sound, TurnsFlag};
-use crate::{output, rhythm_file};
+use crate::overwriting::{self, Files};
+use crate::{counting_file, output};
 
 pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     if flags.template {
         return output::print(drill_file::TEMPLATE);
     }
-    let file = planned::file(&flags.files)?;
+    let mut file = planned::file(&flags.files)?;
+    if file.is_none() {
+        super::sounds::check(&flags.sounds)?;
+    }
+    if let Some((_, file)) = &mut file {
+        file.part = flags.part.clone().or(file.part.take());
+    }
     let rhythms = match &file {
-        Some((path, file)) => planned::rhythms(path, file)?,
+        Some((path, file)) => {
+            overwriting::check(&Files::of_plan(path, &file.rhythms).write("--out", flags.out.as_ref()))?;
+            planned::rhythms(path, file)?
+        }
         None => {
-            flags.files.iter().map(|path| rhythm_file::read(path, None)).collect::<Result<Vec<_>, _>>()?
+            let part = flags.part.as_deref();
+            flags.files.iter().map(|path| planned::of_part(path, part)).collect::<Result<Vec<_>, _>>()?
         }
     };
     let drill = drill(flags, file.as_ref(), rhythms)?;
@@ -35,14 +48,22 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     let pack = take::voices::open(&voice).map_err(super::voice_failure)?;
     let title = file.as_ref().and_then(|(_, file)| file.title.as_deref());
     if let Some(out) = &flags.out {
-        let words = drill.words();
-        let sounds = Sounds::of(&pack, words.iter().map(|word| word.as_str()));
+        let pack = pack.at_rate(flags.rate).map_err(Failure::job)?;
+        let sounds = Sounds::of_drill(&drill, &pack).map_err(Failure::job)?;
+        let of_plan = file.as_ref().map_or_else(Levels::default, |(_, file)| file.levels);
+        let levels = super::sounds::levels_over(of_plan, &flags.sounds);
+        let form = WavForm {
+            rate: flags.rate,
+            // Whoever says where something is heard has two loudspeakers, also where it is the middle.
+            channels: if levels.is_stereo() || !flags.sounds.pan.is_empty() { 2 } else { 1 },
+            samples: flags.bits.samples(),
+            seed: 0,
+        };
         let played = || rounds(&drill, &flags.rounds);
-        let written = drill_sound::write(out, &drill, played, &sounds)?;
-        if written.left_out > 0 {
-            let left_out = written.left_out;
-            output::note(&format!("the voice {voice} is too slow for {left_out} counts: they were left out"));
-        }
+        let written = drill_sound::write(out, form, levels, &drill, played, &sounds)?;
+        let words = drill.words();
+        tell::borrowed(words.iter().map(|word| word.as_str()), &pack);
+        tell::compromises(&written.compromises, &voice, None);
         output::print(&written.told)?;
     }
     if flags.json {
@@ -64,6 +85,7 @@ fn drill(
     let said = file.map(|(_, file)| file.clone());
     let (mut plan, steps) = said.map_or_else(Default::default, |file| (file.plan, file.steps));
     overlay(&mut plan, flags);
+    check(&plan, flags)?;
     let steps = StepsAsked {
         at: flags.tempo.or(steps.at),
         step: flags.step.or(steps.step),
@@ -73,7 +95,42 @@ fn drill(
         down_after: flags.down_after.or(steps.down_after),
         until_fastest: flags.until_fastest || steps.until_fastest,
     };
-    planned::made(plan, steps, rhythms, file)
+    let mut counted = Counted::of(file.map(|(_, file)| file))?;
+    if flags.counting.is_some() || !flags.variant.is_empty() {
+        let of_plan = file.and_then(|(_, file)| file.counting.as_deref());
+        let name = flags.counting.as_deref().or(of_plan).unwrap_or(planned::NUMBERS);
+        counted.system = counting_file::system_in(name, &flags.variant)?;
+    }
+    let of_plan = Choice { entry: plan.count_in.entry, ..counted.choice };
+    counted.choice = super::sounds::choice_over(of_plan, &flags.sounds);
+    plan.count_in.entry = std::mem::take(&mut counted.choice.entry);
+    planned::made(plan, steps, rhythms, &counted, file)
+}
+
+/// Refuses what would mean nothing in this plan.
+fn check(plan: &DrillPlan, flags: &DrillFlags) -> Result<(), Failure> {
+    let sounds = &flags.sounds;
+    let is_set = !(sounds.level.is_empty() && sounds.pan.is_empty() && sounds.mute.is_empty()) || sounds.tone;
+    let nothing = [
+        (
+            is_set && flags.out.is_none(),
+            "--level, --pan, --mute and --tone",
+            "no sound is written: give -o too, or say it in a plan",
+        ),
+        (!plan.is_called && flags.call.is_some(), "--call", "nothing is called where players play along"),
+        (!plan.is_called && flags.hide, "--hide", "nothing is called where players play along"),
+        (
+            plan.turns.players.len() < 2 && flags.turns.is_some(),
+            "--turns",
+            "nobody takes turns: give --players K1,K2",
+        ),
+    ];
+    match nothing.iter().find(|(given, ..)| *given) {
+        Some((_, flag, why)) => {
+            Err(Failure::Call(format!("{flag}: nothing would come of it here, for {why}")))
+        }
+        None => Ok(()),
+    }
 }
 
 fn overlay(plan: &mut DrillPlan, flags: &DrillFlags) {

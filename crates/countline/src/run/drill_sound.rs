@@ -5,18 +5,21 @@ use std::path::Path;
 
 use mixer::Mixer;
 use sequencer::drill::{Drill, Response, Round, RoundKind, Section, SectionKind};
-use sequencer::{Levels, Sounding, Sounds};
-use take::wav::{WavCue, WavFile, WavForm, WavSamples};
+use sequencer::{Compromise, Levels, Sounding, Sounds};
+use take::wav::{WavCue, WavFile, WavForm};
 use timebase::{Frame, Frames, Moment, Position, Seconds};
 
 use crate::failure::Failure;
 use crate::loudness::Loudness;
 use crate::output;
 
+/// Frames rendered at once.
+const BLOCK: usize = 4_096;
+
 /// What was written.
 pub(super) struct Written {
-    /// How many counts had no room.
-    pub(super) left_out: usize,
+    /// Which counts had not all the room they need.
+    pub(super) compromises: Vec<Compromise>,
     /// What there is to say of the file.
     pub(super) told: String,
 }
@@ -25,6 +28,8 @@ pub(super) struct Written {
 /// once to render them. Two rounds are in memory at most.
 pub(super) fn write<R: Iterator<Item = Round>>(
     out: &Path,
+    form: WavForm,
+    levels: Levels,
     drill: &Drill,
     rounds: impl Fn() -> R,
     sounds: &Sounds,
@@ -47,42 +52,42 @@ pub(super) fn write<R: Iterator<Item = Round>>(
     // To the end of the last round, or until its last sound has rung out.
     let length =
         last.map_or(first.programme().length(), |last| bar_one - last.bar_one() + last.programme().length());
-    let form = WavForm { rate, channels: 1, samples: WavSamples::Int16, seed: 0 };
     let frames = length.count().unsigned_abs();
     let mut wav = WavFile::create(out, form, frames, &cues).map_err(Failure::job)?;
-    let mut loudness = Loudness::new(rate, 1).map_err(Failure::job)?;
+    let mut loudness = Loudness::new(rate, u32::from(form.channels)).map_err(Failure::job)?;
     let progress = output::progress("rendering", frames);
-    let left_out = render(rounds(), lower, length, |block| {
-        progress.inc(u64::try_from(block.len()).unwrap_or(0));
-        loudness.hear(block).map_err(Failure::job)?;
-        wav.write(block).map_err(Failure::job)
+    let channels = usize::from(form.channels);
+    let compromises = render(rounds(), lower, (length, channels, levels), |samples| {
+        progress.inc(u64::try_from(samples.len() / channels).unwrap_or(0));
+        loudness.hear(samples).map_err(Failure::job)?;
+        wav.write(samples).map_err(Failure::job)
     })?;
     progress.finish_and_clear();
     wav.finish().map_err(Failure::job)?;
     let seconds = bar_one.moment(rate).as_secs_f64();
     let mut told = format!("wrote {}\n    {loudness}\n", out.display());
     let _ = writeln!(told, "bar 1 of round 1 begins at frame {} ({seconds:.3} s)", bar_one.index());
-    Ok(Written { left_out, told })
+    Ok(Written { compromises, told })
 }
 
-/// Renders so many frames of round after round; says how many counts had no room.
+/// Renders so many frames of round after round; gives the counts that had not all the room they need.
 fn render(
     mut rounds: impl Iterator<Item = Round>,
     lower: impl Fn(&Round) -> Result<Sounding, Failure>,
-    length: Frames,
+    (length, channels, levels): (Frames, usize, Levels),
     mut write: impl FnMut(&[f32]) -> Result<(), Failure>,
-) -> Result<usize, Failure> {
-    let mut left_out = 0;
+) -> Result<Vec<Compromise>, Failure> {
+    let mut compromises = Vec::new();
     let mut next = || -> Result<Option<Sounding>, Failure> {
         let Some(round) = rounds.next() else { return Ok(None) };
         let sounding = lower(&round)?;
-        left_out += sounding.compromises().iter().filter(|compromise| compromise.fit.is_none()).count();
+        compromises.extend_from_slice(sounding.compromises());
         Ok(Some(sounding))
     };
-    let Some(first) = next()? else { return Ok(0) };
-    let mut mixer = Levels::default().on(Mixer::new(first.programme())).map_err(Failure::job)?;
+    let Some(first) = next()? else { return Ok(Vec::new()) };
+    let mut mixer = levels.on(Mixer::new(first.programme())).map_err(Failure::job)?;
     let mut zero = first.bar_one();
-    let mut block = [0.0; 4_096];
+    let (mut block, mut both) = ([0.0; BLOCK], [[0.0; 2]; BLOCK]);
     let mut left = length.count();
     let mut is_fed = false;
     while left > 0 {
@@ -99,11 +104,16 @@ fn render(
         }
         let until_next = mixer.frames_until_next().map_or(left, Frames::count).clamp(1, left);
         let frames = usize::try_from(until_next).map_or(block.len(), |frames| frames.min(block.len()));
-        mixer.render(&mut block[..frames]);
-        write(&block[..frames])?;
+        if channels == 2 {
+            mixer.render_stereo(&mut both[..frames]);
+            write(both[..frames].as_flattened())?;
+        } else {
+            mixer.render(&mut block[..frames]);
+            write(&block[..frames])?;
+        }
         left -= i64::try_from(frames).unwrap_or(left);
     }
-    Ok(left_out)
+    Ok(compromises)
 }
 
 /// Where the parts of a round and their bars begin, in the drill's own time: `round 2 call bar 5`.
@@ -148,7 +158,11 @@ fn call(round: &Round, section: &Section) -> impl Iterator<Item = (Moment, Strin
     let earlier = response
         .map_or(Seconds::ZERO, |response| map.moment_at(response.zero()) - map.moment_at(Position::ZERO));
     let from = map.moment_at(section.from);
-    response.into_iter().flat_map(bars).map(move |(at, bar)| ((at - earlier).max(from), bar))
+    let asked = response.into_iter().flat_map(bars).map(move |(at, bar)| ((at - earlier).max(from), bar));
+    // Whoever calls leads players in: then they are asked from the bar line on, and the call has its pickup all the same.
+    let first = response.and_then(|response| response.counts().first()).map(|count| count.at - earlier);
+    let pickup = (first.is_some_and(|first| first > from)).then(|| (from, bar_name(0, 1)));
+    pickup.into_iter().chain(asked)
 }
 
 fn model<'a>(drill: &'a Drill, round: &'a Round) -> impl Iterator<Item = (Moment, String)> + 'a {

@@ -25,7 +25,7 @@ pub(crate) fn run(flags: &ExportFlags) -> Result<(), Failure> {
     } else {
         musicxml::write(&piece).map_err(fault)?.into_bytes()
     };
-    std::fs::write(&flags.out, bytes).map_err(|error| Failure::file("write", &flags.out, &error))?;
+    take::write_beside(&flags.out, &bytes).map_err(Failure::job)?;
     output::note(&format!("Wrote {}", flags.out.display()));
     Ok(())
 }

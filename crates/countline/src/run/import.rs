@@ -42,7 +42,7 @@ pub(crate) fn run(flags: &ImportFlags) -> Result<(), Failure> {
     }
     match &flags.out {
         Some(path) => {
-            std::fs::write(path, text).map_err(|error| Failure::file("write", path, &error))?;
+            take::write_beside(path, text.as_bytes()).map_err(Failure::job)?;
             let bars = import.piece.parts()[0].rhythm.bars().len();
             output::note(&format!(
                 "{} bars of {} parts in {}",

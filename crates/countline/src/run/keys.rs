@@ -10,6 +10,7 @@ use timebase::Seconds;
 pub(super) const RESOLUTION: Seconds = Seconds::from_millis(2);
 
 /// What was pressed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Pressed {
     Strike(Instant),
     Next,

@@ -19,7 +19,10 @@ use super::listen_drill;
 use super::report::{self, Words};
 use crate::failure::Failure;
 use crate::flags::ListenFlags;
-use crate::{output, rhythm_file};
+use crate::{counting_file, output, rhythm_file};
+
+/// How long what is told with the end of a drill may take to arrive.
+const SETTLED: Duration = Duration::from_millis(100);
 
 /// The pause before the next one's turn, where nobody can ask for it.
 const PAUSE: Duration = Duration::from_secs(3);
@@ -37,6 +40,8 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
         Some(path) => recorded(path, &rhythm, &plan)?,
         None => Vec::new(),
     };
+    let system = counting_file::chosen(&flags.counting)?;
+    // Places are called by their numbers, however they are counted.
     let line = counting::count(&rhythm);
     let counts = sequence(&rhythm, &line, &plan).counts().to_vec();
     let words = Words::of(&counts);
@@ -44,6 +49,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let (mut stage, orders) = open(flags, &plan.tempo().to_string())?;
     let drill = Drill {
         voice,
+        system,
         levels: super::sounds::levels(&flags.sounds),
         settings,
         latency: flags.players.latency_ms.map(Seconds::from_millis_f64),
@@ -51,7 +57,8 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
         ..Drill::new(rhythm, plan)
     };
     let rounds = turns.rounds().max(1);
-    let mut round = 0;
+    let (mut round, mut played) = (0, 0);
+    let is_alone = rounds == 1 && !orders.contains(&Order::Again);
     let mut may_start = !orders.contains(&Order::Start);
     loop {
         let called = turns.now();
@@ -61,14 +68,18 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
         if !may_start && !stage.waits(&[Order::Start], "strike what is assigned to start")? {
             return Ok(());
         }
-        let take = take_dir(flags, drill.rhythm.title(), round, rounds);
+        if !stage.has_sound()? {
+            return Err(stage.without_sound());
+        }
+        let take = take_dir(flags, drill.rhythm.title(), played, is_alone);
         stage.rig.start(Drill { take, names: called, ..drill.clone() }).map_err(Failure::job)?;
         let over = stage.play(&words)?;
+        stage.settle()?;
         // The report is printed on a terminal that is itself again.
         stage.keys = None;
         finish(flags, &counts, &over)?;
         stage.keys = Keys::read();
-        round += 1;
+        (round, played) = (round + 1, played + 1);
         if round < rounds {
             turns.advance();
             may_start = true;
@@ -88,6 +99,8 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
             }
             (round, may_start) = (0, true);
             turns.advance();
+        } else if stage.gone.is_some() {
+            return Err(stage.without_sound());
         } else {
             return Ok(());
         }
@@ -113,7 +126,7 @@ pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<(Stage, Vec<Orde
     if keys.is_some() {
         output::note("space strikes, esc stops\r");
     }
-    Ok((Stage { rig, keys }, orders))
+    Ok((Stage { rig, keys, gone: None }, orders))
 }
 
 /// Whose turns at which pads.
@@ -133,12 +146,12 @@ fn turn(text: &str) -> Result<(String, Vec<String>), Failure> {
     Ok((pad.trim().to_owned(), codes))
 }
 
-/// Where the take of this round goes: with several rounds, each into a folder of its own.
-fn take_dir(flags: &ListenFlags, title: Option<&str>, round: usize, rounds: usize) -> Option<PathBuf> {
+/// Where the take goes: where there may be several, each into a folder of its own.
+fn take_dir(flags: &ListenFlags, title: Option<&str>, played: usize, is_alone: bool) -> Option<PathBuf> {
     match (&flags.take, flags.no_take) {
         (_, true) => None,
-        (Some(dir), false) if rounds == 1 && round == 0 => Some(dir.clone()),
-        (Some(dir), false) => Some(dir.join(format!("{}", round + 1))),
+        (Some(dir), false) if is_alone => Some(dir.clone()),
+        (Some(dir), false) => Some(dir.join(format!("{}", played + 1))),
         (None, false) => Some(new_take_dir(Path::new("takes"), title)),
     }
 }
@@ -173,6 +186,8 @@ struct Over {
 pub(super) struct Stage {
     pub(super) rig: Rig,
     pub(super) keys: Option<Keys>,
+    /// Why there is no sound, where its device has gone.
+    pub(super) gone: Option<String>,
 }
 
 impl Stage {
@@ -197,6 +212,38 @@ impl Stage {
                 other => self.heed(other)?,
             }
         }
+    }
+
+    /// Takes in what was told of a drill that is over: that it was stopped asks for nothing more.
+    fn settle(&mut self) -> Result<(), Failure> {
+        std::thread::sleep(SETTLED);
+        while let Ok(event) = self.rig.events().try_recv() {
+            self.heed(event)?;
+        }
+        Ok(())
+    }
+
+    /// Waits for a sound device that has gone; `false` if somebody stops waiting.
+    fn has_sound(&mut self) -> Result<bool, Failure> {
+        if self.gone.is_some() {
+            self.say("waiting for the sound device; esc or what is assigned to stop ends it");
+        }
+        while self.gone.is_some() {
+            if self.keys.as_ref().and_then(Keys::next) == Some(Pressed::Stop) {
+                return Ok(false);
+            }
+            match self.next_event()? {
+                Some(Event::Order(Order::Stop)) => return Ok(false),
+                Some(event) => self.heed(event)?,
+                None => {}
+            }
+        }
+        Ok(true)
+    }
+
+    fn without_sound(&self) -> Failure {
+        let why = self.gone.as_deref().unwrap_or("it gave no reason");
+        Failure::Job(format!("the sound device has gone: {why}"))
     }
 
     /// What was pressed since: the space bar strikes, escape stops.
@@ -241,13 +288,17 @@ impl Stage {
         }
     }
 
-    pub(super) fn heed(&self, event: Event) -> Result<(), Failure> {
+    pub(super) fn heed(&mut self, event: Event) -> Result<(), Failure> {
         match event {
             Event::Disturbed { why } => self.say(&format!("disturbed: {why}")),
             Event::Notice(notice) => self.say(&notice),
-            Event::SoundBack { name, .. } => self.say(&format!("sound plays again through {name}")),
+            Event::SoundBack { name, .. } => {
+                self.gone = None;
+                self.say(&format!("sound plays again through {name}"));
+            }
             Event::SoundGone { why } => {
-                return Err(Failure::Job(format!("the sound device has gone: {why}")));
+                self.say(&format!("the sound device has gone: {why}"));
+                self.gone = Some(why);
             }
             _ => {}
         }

@@ -21,7 +21,8 @@ use crate::output;
 
 pub(super) fn run(flags: &ListenFlags, settings: Settings) -> Result<(), Failure> {
     check(flags)?;
-    let Opened { planned, voice } = planned::open(&flags.file, flags.plan.tempo, flags.planned.good_percent)?;
+    let Opened { planned, voice, levels } =
+        planned::open(&flags.file, flags.plan.tempo, flags.planned.good_percent)?;
     let voice = flags.plan.voice.clone().or(voice).unwrap_or_else(|| Drill::DEFAULT_VOICE.to_owned());
     take::voices::open(&voice).map_err(super::voice_failure)?;
     let title = planned.title.clone();
@@ -55,7 +56,7 @@ pub(super) fn run(flags: &ListenFlags, settings: Settings) -> Result<(), Failure
     };
     let drill = Drill {
         voice,
-        levels: super::sounds::levels(&flags.sounds),
+        levels: super::sounds::levels_over(levels, &flags.sounds),
         settings,
         latency: flags.players.latency_ms.map(Seconds::from_millis_f64),
         take,
@@ -68,11 +69,11 @@ pub(super) fn run(flags: &ListenFlags, settings: Settings) -> Result<(), Failure
 /// What is of one rhythm only.
 fn check(flags: &ListenFlags) -> Result<(), Failure> {
     let given = [
-        (flags.part.is_some(), "--part", "its rhythms have one part each"),
+        (flags.part.is_some(), "--part", "the plan says which part is played"),
         (!flags.turns.is_empty(), "--turns", "the plan says who takes turns"),
         (flags.replay.is_some(), "--replay", "a take has one tempo, the rounds have theirs"),
     ];
-    planned::check(&flags.plan, &flags.sounds)?;
+    planned::check(&flags.plan, &flags.sounds, &flags.counting)?;
     match given.iter().find(|(given, ..)| *given) {
         Some((_, flag, why)) => Err(Failure::Call(format!("{flag} is not for a drill plan: {why}"))),
         None => Ok(()),

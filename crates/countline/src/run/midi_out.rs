@@ -6,11 +6,11 @@ use std::time::{Duration, Instant};
 
 use input::{SystemChoice, find_port, open_output, output_ports};
 use live::{ClickOut, ClickReport, ClickSounds, click_messages};
-use sequencer::Sequence;
+use sequencer::{Levels, Sequence};
 use timebase::{HostOrigin, Moment, Seconds};
 
 use crate::failure::Failure;
-use crate::flags::{Sound, SoundFlags, System};
+use crate::flags::{SoundFlags, System};
 use crate::output;
 
 /// Between the call and the first note: enough for a device to wake up.
@@ -21,8 +21,12 @@ pub(super) fn send(sequence: &Sequence, name: &str, flags: &SoundFlags) -> Resul
         System::Own => SystemChoice::Native,
         System::Jack => SystemChoice::Jack,
     };
-    let leaves = |sound| !flags.sounds.mute.contains(&sound);
-    let sounds = ClickSounds { click: leaves(Sound::Click), clap: leaves(Sound::Clap) };
+    let (usual, levels) = (Levels::default(), super::sounds::levels(&flags.sounds));
+    let gain = |level: f32, usual: f32, muted: bool| if muted { 0.0 } else { level / usual };
+    let sounds = ClickSounds {
+        click: gain(levels.click, usual.click, levels.muted.click),
+        clap: gain(levels.clap, usual.clap, levels.muted.clap),
+    };
     let messages = click_messages(sequence, sounds);
     let ports = output_ports(system).map_err(Failure::job)?;
     let port = find_port(&ports, name).map_err(Failure::job)?;

@@ -33,12 +33,14 @@ mod rubric;
 mod section;
 mod sheet;
 mod sound;
+mod sound_asked;
 mod sound_files;
 mod sounds;
 mod spelling;
 mod strokes;
 mod systems;
 mod teacher;
+mod tell;
 mod voice;
 mod write;
 mod write_counting;
@@ -54,9 +56,11 @@ use timebase::Seconds;
 
 use crate::failure::Failure;
 use crate::flags::{Call, Job, OutputFlags, PlanFlags, PlayerFlags, System};
+use crate::overwriting;
 
 /// Does what was called for.
 pub(crate) fn run(call: Call) -> Result<(), Failure> {
+    overwriting::check(&call.job.files())?;
     match call.job {
         Job::Count(flags) => count::run(&flags),
         Job::Picture(flags) => picture::run(&flags),
@@ -74,7 +78,14 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
         Job::Pack(flags) => pack::run(&flags),
         Job::Chart(flags) => chart::run(&flags),
         Job::Rubric(flags) => rubric::run(&flags),
-        Job::Listen(flags) => listen::run(&flags),
+        Job::Listen(flags) => {
+            sounds::check(&flags.sounds)?;
+            // A plan has a count-in of its own, and says so itself.
+            if !planned::is_plan(&flags.file) {
+                sounds::check_entry(&flags.sounds, flags.plan.count_in)?;
+            }
+            listen::run(&flags)
+        }
         Job::Practice(flags) => practice::run(flags),
         Job::Devices(flags) => devices::run(&flags),
         Job::Voice(flags) => voice::run(&flags),

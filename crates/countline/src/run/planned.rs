@@ -2,23 +2,46 @@
 
 use std::path::{Path, PathBuf};
 
+use counting::System;
 use live::Planned;
 use rhythm::Rhythm;
-use sequencer::Choice;
 use sequencer::drill::{Drill, DrillPlan, Material};
+use sequencer::{Choice, Levels};
 use timebase::Ratio;
 
 use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
-use crate::flags::{PlanFlags, SoundsFlags};
-use crate::rhythm_file;
+use crate::flags::{CountingFlags, PlanFlags, SoundsFlags};
+use crate::{counting_file, rhythm_file};
 
 /// A plan to be played.
 pub(super) struct Opened {
     pub(super) planned: Planned,
     /// The voice that it names.
     pub(super) voice: Option<String>,
+    /// How loud it is to be, and where it is heard.
+    pub(super) levels: Levels,
 }
+
+/// How a plan's rhythms are counted, and what sounds of them.
+pub(super) struct Counted {
+    pub(super) system: System,
+    pub(super) choice: Choice,
+}
+
+impl Counted {
+    /// What the file says; numbers and the usual choice without one.
+    pub(super) fn of(file: Option<&DrillFile>) -> Result<Self, Failure> {
+        let Some(file) = file else {
+            return Ok(Self { system: System::numbers().clone(), choice: Choice::default() });
+        };
+        let name = file.counting.as_deref().unwrap_or(NUMBERS);
+        Ok(Self { system: counting_file::system_in(name, &file.variants)?, choice: file.choice })
+    }
+}
+
+/// The counting system where none is named.
+pub(super) const NUMBERS: &str = "numbers";
 
 /// Whether this is the file of a drill plan, by its name.
 pub(super) fn is_plan(path: &Path) -> bool {
@@ -37,9 +60,11 @@ pub(super) fn file(files: &[PathBuf]) -> Result<Option<(PathBuf, DrillFile)>, Fa
 }
 
 /// Refuses flags of one rhythm's sound, which a plan says itself: nothing that is given is passed over in silence.
-pub(super) fn check(plan: &PlanFlags, sounds: &SoundsFlags) -> Result<(), Failure> {
+pub(super) fn check(plan: &PlanFlags, sounds: &SoundsFlags, counting: &CountingFlags) -> Result<(), Failure> {
     let flags = if super::sounds::choice(sounds) != Choice::default() {
         "--click, --count, --holds, --rests and --entry are"
+    } else if counting.counting != NUMBERS || !counting.variant.is_empty() {
+        "--counting and --variant are"
     } else if plan.count_in != 1 {
         "--count-in is"
     } else {
@@ -53,7 +78,15 @@ pub(super) fn check(plan: &PlanFlags, sounds: &SoundsFlags) -> Result<(), Failur
 /// The rhythms that a plan names, from its own folder.
 pub(super) fn rhythms(path: &Path, file: &DrillFile) -> Result<Vec<Rhythm>, Failure> {
     let folder = path.parent().unwrap_or(Path::new(""));
-    file.rhythms.iter().map(|rhythm| rhythm_file::read(&folder.join(rhythm), None)).collect()
+    file.rhythms.iter().map(|rhythm| of_part(&folder.join(rhythm), file.part.as_deref())).collect()
+}
+
+/// One rhythm of a drill: its one part, or the part of this name or number; of a rhythm with one part that part, whatever it is called.
+pub(super) fn of_part(path: &Path, part: Option<&str>) -> Result<Rhythm, Failure> {
+    let piece = rhythm_file::read_piece(path)?;
+    let named = || "`part = \"NAME\"` in the plan, or --part of `countline drill`".to_owned();
+    let part = part.filter(|_| piece.parts().len() > 1);
+    rhythm_file::chosen(&piece, path, part, &named).cloned()
 }
 
 /// The drill of a plan over its rhythms; `file` is where it stands, if it stands in a file.
@@ -61,14 +94,15 @@ pub(super) fn made(
     mut plan: DrillPlan,
     steps: StepsAsked,
     rhythms: Vec<Rhythm>,
+    counted: &Counted,
     file: Option<&(PathBuf, DrillFile)>,
 ) -> Result<Drill, Failure> {
     if let Some(first) = rhythms.first() {
         plan.pace = steps.pace(first.tempo()).map_err(Failure::Call)?;
     }
     let material = |rhythm: Rhythm| {
-        let line = counting::count(&rhythm);
-        Material::new(rhythm, &line)
+        let line = counting::count_in(&rhythm, &counted.system, &counting::Settings::default());
+        Material::chosen(rhythm, &line, counted.choice)
     };
     let rhythms = rhythms.into_iter().map(material).collect();
     Drill::new(plan, rhythms).map_err(|error| match file {
@@ -82,7 +116,9 @@ pub(super) fn open(path: &Path, bpm: Option<Ratio<u32>>, good_percent: u8) -> Re
     let file = drill_file::read(path)?;
     let rhythms = rhythms(path, &file)?;
     let steps = StepsAsked { at: bpm.or(file.steps.at), ..file.steps };
-    let (title, voice, plan) = (file.title.clone(), file.voice.clone(), file.plan.clone());
-    let drill = made(plan, steps, rhythms, Some(&(path.to_owned(), file)))?;
-    Ok(Opened { planned: Planned { good_percent, ..Planned::new(title, drill) }, voice })
+    let counted = Counted::of(Some(&file))?;
+    let (title, voice, levels) = (file.title.clone(), file.voice.clone(), file.levels);
+    let drill = made(file.plan.clone(), steps, rhythms, &counted, Some(&(path.to_owned(), file)))?;
+    let planned = Planned { good_percent, system: counted.system, ..Planned::new(title, drill) };
+    Ok(Opened { planned, voice, levels })
 }

@@ -4,16 +4,16 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use input::{Controls, Roster};
-use live::{Measured, Planned};
+use live::Measured;
 use timebase::Seconds;
-use window::{Keeper, WindowSettings};
+use window::{Keeper, OpenPlan, WindowSettings};
 
 use super::listen;
 use super::planned::{self, Opened};
 use crate::failure::Failure;
 use crate::flags::PracticeFlags;
-use crate::rhythm_file;
 use crate::settings::{self, PlayersFile};
+use crate::{counting_file, rhythm_file};
 
 pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
     let plan = flags.file.as_deref().filter(|file| planned::is_plan(file));
@@ -23,7 +23,7 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         return Err(Failure::Call("--replay and --part are not for a drill plan".to_owned()));
     }
     if opened.is_some() {
-        planned::check(&flags.plan, &flags.sounds)?;
+        planned::check(&flags.plan, &flags.sounds, &flags.counting)?;
     }
     let replay = match (&flags.replay, &flags.file) {
         (Some(take), Some(file)) => {
@@ -42,6 +42,7 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         bpm: flags.plan.tempo,
         count_in_bars: flags.plan.count_in,
         voice: super::voice(&flags.plan)?.0,
+        system: counting_file::chosen(&flags.counting)?,
         choice: super::sounds::choice(&flags.sounds),
         levels: super::sounds::levels(&flags.sounds),
         judge: super::tolerance(flags.tolerance_ms)?,
@@ -56,9 +57,10 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         })),
     };
     match opened {
-        Some(Opened { planned, voice }) => {
-            let voice = named.or(voice).unwrap_or_else(|| settings.voice.clone());
-            window::run_plan(WindowSettings { voice, ..settings }, planned).map_err(Failure::job)
+        Some(Opened { planned, voice, levels }) => {
+            let levels = Some(super::sounds::levels_over(levels, &flags.sounds));
+            let plan = OpenPlan { planned, voice: named.or(voice), levels };
+            window::run_plan(settings, plan).map_err(Failure::job)
         }
         None => window::run(settings).map_err(Failure::job),
     }
@@ -90,9 +92,10 @@ impl Keeper for Files {
         settings::keep_measured(measured).map_err(said)
     }
 
-    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
-        let Opened { planned, voice } = planned::open(path, None, self.good_percent).map_err(said)?;
-        Ok((planned, self.voice.clone().or(voice)))
+    fn plan(&self, path: &Path) -> Result<OpenPlan, String> {
+        let Opened { planned, voice, levels } = planned::open(path, None, self.good_percent).map_err(said)?;
+        let levels = Some(levels).filter(|levels| *levels != sequencer::Levels::default());
+        Ok(OpenPlan { planned, voice: self.voice.clone().or(voice), levels })
     }
 }
 

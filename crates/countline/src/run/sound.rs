@@ -1,21 +1,20 @@
 //! `countline sound`: a rhythm heard, or written as WAV and MIDI files.
 
 use live::{Drill, Event, Rig, RigSettings};
-use sequencer::{Cued, Sequence, Sounding, lower, sequence};
-use voice::VoicePack;
+use sequencer::{Cued, lower, sequence};
 
 use super::sounds::{choice, levels};
-use super::{midi_out, sound_files};
+use super::{midi_out, sound_asked, sound_files, tell};
 use crate::failure::Failure;
 use crate::flags::SoundFlags;
-use crate::{counting_file, output, rhythm_file};
+use crate::{counting_file, output, overwriting, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
+    sound_asked::check(flags)?;
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let plan = super::plan(&rhythm, &flags.plan)?.with_choice(choice(&flags.sounds));
     let system = counting_file::chosen(&flags.counting)?;
     let (voice, pack) = super::voice(&flags.plan)?;
-    sound_files::check(&flags.files)?;
     if flags.midi_out.is_none() && !flags.files.ask_for_files() {
         let levels = levels(&flags.sounds);
         return play(Drill { voice, levels, system, ..Drill::new(rhythm, plan) }, flags);
@@ -26,62 +25,29 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
         return midi_out::send(&sequence, name, flags);
     }
     let take = sound_files::take(&flags.files, &rhythm, &plan)?;
+    overwriting::check(&sound_files::named(flags, &take))?;
+    let levels = levels(&flags.sounds);
     if let Some(out) = &flags.files.midi {
-        sound_files::write_midi(out, &sequence, rhythm.title(), &take)?;
+        sound_files::write_midi(out, &sequence, rhythm.title(), &take, levels.muted)?;
     }
-    if flags.files.wav.is_some() || flags.files.tracks.is_some() {
+    if flags.files.ask_for_sound() {
         let pack = if pack.rate() == flags.files.rate {
             pack
         } else {
             pack.at_rate(flags.files.rate).map_err(Failure::job)?
         };
         let sounding = lower(&sequence, &pack).map_err(Failure::job)?;
-        tell_borrowed(&sequence, &pack);
-        tell_compromises(&sounding, &sequence, &voice);
-        sound_files::write_sound(&flags.files, &sequence, &sounding, levels(&flags.sounds), &take)?;
+        let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
+            Cued::Count { say, .. } => Some(say.as_str()),
+            _ => None,
+        });
+        tell::borrowed(said, &pack);
+        tell::compromises(sounding.compromises(), &voice, Some(sequence.plan().tempo()));
+        // Whoever says where something is heard has two loudspeakers, also where it is the middle.
+        let channels = if flags.sounds.pan.is_empty() { 1 } else { 2 };
+        sound_files::write_sound(&flags.files, &sequence, &sounding, (levels, channels), &take)?;
     }
     Ok(())
-}
-
-/// Says which words another voice says, because this one has no recording of them.
-fn tell_borrowed(sequence: &Sequence, pack: &VoicePack) {
-    let said = sequence.cues().iter().filter_map(|cue| match &cue.cued {
-        Cued::Count { say, .. } => Some(say.as_str()),
-        _ => None,
-    });
-    let mut borrowed: Vec<(&str, &str)> = said.filter_map(|word| Some((pack.borrows(word)?, word))).collect();
-    borrowed.sort_unstable();
-    borrowed.dedup();
-    for of_one in borrowed.chunk_by(|a, b| a.0 == b.0) {
-        let words: Vec<&str> = of_one.iter().map(|(_, word)| *word).collect();
-        output::note(&format!(
-            "the voice {} has no recording of {}: the voice {} says it",
-            pack.name(),
-            words.join(" "),
-            of_one[0].0
-        ));
-    }
-}
-
-/// Says once a word, not once a place, what did not fit.
-fn tell_compromises(sounding: &Sounding, sequence: &Sequence, voice: &str) {
-    use voice::Fit;
-    let told = |what: &str, matches: fn(Option<Fit>) -> bool| {
-        let of_kind = sounding.compromises().iter().filter(|c| matches(c.fit));
-        let mut words: Vec<&str> = of_kind.map(|c| c.word.as_str()).collect();
-        let times = words.len();
-        words.sort_unstable();
-        words.dedup();
-        if times > 0 {
-            let tempo = sequence.plan().tempo();
-            output::note(&format!(
-                "the voice {voice} is too slow for some counts at {tempo}: {what} {times} times ({})",
-                words.join(" ")
-            ));
-        }
-    };
-    told("cut short or said in a shorter form", |fit| fit.is_some());
-    told("left out, so that only the beats are said there,", |fit| fit.is_none());
 }
 
 /// Through the loudspeakers, once.

@@ -6,37 +6,23 @@ use std::path::{Path, PathBuf};
 use mixer::{Bank, Mixer, Programme, SoundEvent, StripId};
 use rhythm::Rhythm;
 use sequencer::levels::{CLAP, CLICK, COUNT, PLAYED, TONE};
-use sequencer::{Levels, Plan, Sequence, Sounding};
+use sequencer::{Each, Levels, Plan, Sequence, Sounding};
 use take::wav::{WavCue, WavFile, WavForm, WavSamples};
 use take::{Mark, Player, marks, midi, write_beside};
 use timebase::{Frame, Moment};
 use voice::percussion;
 
 use crate::failure::Failure;
-use crate::flags::FileFlags;
+use crate::flags::{FileFlags, SoundFlags};
 use crate::loudness::Loudness;
 use crate::output;
+use crate::overwriting::Files;
 
 /// The players of a take, and when count 1 of bar 1 falls in it.
 #[derive(Debug, Default)]
 pub(super) struct Played {
     players: Vec<Player>,
     bar_one: Moment,
-}
-
-/// What flags ask for together.
-///
-/// # Errors
-/// A take with nothing that it could be written to.
-pub(super) fn check(flags: &FileFlags) -> Result<(), Failure> {
-    if flags.take.is_some() && flags.midi.is_none() && flags.tracks.is_none() {
-        return Err(Failure::Call(
-            "--take adds players to files: write some with --midi OUT or --tracks DIR, or replay the take with \
-             `countline listen --replay`"
-                .to_owned(),
-        ));
-    }
-    Ok(())
 }
 
 /// The take that the flags name; nobody where they name none.
@@ -59,17 +45,27 @@ pub(super) fn take(flags: &FileFlags, rhythm: &Rhythm, plan: &Plan) -> Result<Pl
     Ok(Played { players: take.midi.players, bar_one })
 }
 
-/// Click, attacks, counts and players.
+/// The files that the call names, and those of the players, whom only their take names.
+pub(super) fn named(flags: &SoundFlags, take: &Played) -> Files {
+    let files = flags.named();
+    let Some(folder) = &flags.files.tracks else { return files };
+    let mut taken = BTreeSet::new();
+    let names = take.players.iter().map(|player| file_name(&player.label, &mut taken));
+    names.fold(files, |files, name| files.write("--tracks", Some(folder.join(name))))
+}
+
+/// Click, attacks, counts and players, without what is left out.
 pub(super) fn write_midi(
     out: &Path,
     sequence: &Sequence,
     title: Option<&str>,
     take: &Played,
+    left_out: Each<bool>,
 ) -> Result<(), Failure> {
     let bytes = if take.players.is_empty() {
-        midi::write_sequence(sequence, title)
+        midi::write_sequence(sequence, title, left_out)
     } else {
-        midi::write_sequence_played(sequence, title, &take.players, take.bar_one)
+        midi::write_sequence_played(sequence, title, left_out, &take.players, take.bar_one)
     };
     write_beside(out, &bytes.map_err(Failure::job)?).map_err(Failure::job)?;
     output::print(&format!("wrote {}\n", out.display()))
@@ -80,7 +76,7 @@ pub(super) fn write_sound(
     flags: &FileFlags,
     sequence: &Sequence,
     sounding: &Sounding,
-    levels: Levels,
+    (levels, channels): (Levels, u16),
     take: &Played,
 ) -> Result<(), Failure> {
     let rate = sounding.rate();
@@ -97,7 +93,6 @@ pub(super) fn write_sound(
     }
     let mut said = String::new();
     for (seed, (out, programme)) in (0..).zip(&files) {
-        let channels = if levels.is_stereo() { 2 } else { 1 };
         let form = WavForm { rate, channels, samples: flags.bits.samples(), seed };
         let loudness = write_wav(out, programme, levels, form, &cues)?;
         said += &format!("wrote {}\n    {loudness}\n", out.display());
@@ -194,7 +189,7 @@ fn file_name(label: &str, taken: &mut BTreeSet<String>) -> String {
     name
 }
 
-/// Writes a sound, in stereo where something is heard from a side, and says how loud it is.
+/// Writes a sound of one channel or two, and says how loud it is.
 fn write_wav(
     out: &Path,
     programme: &Programme,

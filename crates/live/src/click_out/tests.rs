@@ -45,28 +45,47 @@ fn messages_stand_at_the_times_of_the_tempo() {
         let begins = messages.iter().filter(|(_, message)| message[0] == 0x99);
         begins.map(|(at, message)| (at.since_zero().as_micros() / 1_000, message[1])).collect()
     };
-    let click = begins(ClickSounds { click: true, clap: false });
+    let click = begins(ClickSounds { click: 1.0, clap: 0.0 });
     assert_eq!(click, [(-1_000, 76), (-500, 77), (0, 76), (500, 77)]);
-    assert_eq!(begins(ClickSounds { click: false, clap: true }), [(0, 39), (250, 39)]);
-    assert_eq!(begins(ClickSounds { click: true, clap: true }).len(), 6);
-    assert!(begins(ClickSounds { click: false, clap: false }).is_empty());
+    assert_eq!(begins(ClickSounds { click: 0.0, clap: 1.0 }), [(0, 39), (250, 39)]);
+    assert_eq!(begins(ClickSounds { click: 1.0, clap: 1.0 }).len(), 6);
+    assert!(begins(ClickSounds { click: 0.0, clap: 0.0 }).is_empty());
 }
 
 /// As in the file of the same sequence.
 #[test]
 fn accents_and_loudness_are_velocities() {
     let sequence = sequence("meter: 4/4\n| 1 2 (3 4) |\naccents: | > . |\ndynamics: | p |");
-    let messages = click_messages(&sequence, ClickSounds { click: false, clap: true });
+    let messages = click_messages(&sequence, ClickSounds { click: 0.0, clap: 1.0 });
     let begins = messages.iter().filter(|(_, message)| message[0] == NOTE_ON);
     // 6 dB less than 100, and 4 dB more than that.
     assert_eq!(begins.map(|(_, message)| message[2]).collect::<Vec<_>>(), [89, 71]);
+}
+
+/// By the curve 40 log₁₀(v/127): 6 dB are a factor of 10^(6/40) of the velocity, 1.4125, as far as there are velocities.
+#[test]
+fn levels_are_velocities() {
+    let sequence = sequence("meter: 2/4\n| 1 & 2 |");
+    let velocities = |db: f32| -> Vec<u8> {
+        let gain = 10_f32.powf(db / 20.0);
+        let messages = click_messages(&sequence, ClickSounds { click: gain, clap: gain });
+        let begins = messages.iter().filter(|(_, message)| message[0] == NOTE_ON && message[1] != 77);
+        let mut velocities: Vec<u8> = begins.map(|(_, message)| message[2]).collect();
+        velocities.sort_unstable_by(|a, b| b.cmp(a));
+        velocities
+    };
+    // The accented clicks of the count-in and of the bar, and three claps.
+    assert_eq!(velocities(0.0), [120, 120, 100, 100, 100]);
+    assert_eq!(velocities(-6.0), [85, 85, 71, 71, 71]);
+    assert_eq!(velocities(12.0), [127; 5]);
+    assert_eq!(velocities(-60.0), [4, 4, 3, 3, 3]);
 }
 
 #[test]
 fn every_note_ends_before_its_key_begins_again() {
     // Beats of 200 ms in sixteenths are 50 ms apart: half of that.
     let sequence = sequence("meter: 1/4\ntempo: quarter = 300\n| 1 e & a |");
-    let messages = click_messages(&sequence, ClickSounds { click: false, clap: true });
+    let messages = click_messages(&sequence, ClickSounds { click: 0.0, clap: 1.0 });
     let micros: Vec<i64> = messages.iter().map(|(at, _)| at.since_zero().as_micros()).collect();
     assert_eq!(micros, [0, 25_000, 50_000, 75_000, 100_000, 125_000, 150_000, 180_000]);
 }
@@ -77,7 +96,7 @@ fn all_is_sent_in_order_and_silence_at_the_end() {
     let book = Book::default();
     // Long past: nothing waits for a clock.
     let zero = HostTime::from_nanos(-3_600_000_000_000);
-    let messages = click_messages(&sequence("meter: 2/4\n| 1 2 |"), ClickSounds { click: true, clap: true });
+    let messages = click_messages(&sequence("meter: 2/4\n| 1 2 |"), ClickSounds { click: 1.0, clap: 1.0 });
     let report = run(&book, messages.clone(), zero, origin);
     let sent = book.sent.lock().expect("no panic");
     let expected: Vec<_> = messages.iter().map(|&(at, message)| (message, zero + at.since_zero())).collect();

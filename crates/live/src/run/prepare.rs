@@ -110,8 +110,7 @@ impl Laid {
     }
 
     fn of_plan(planned: &Planned, pack: &VoicePack, note: SoundNote, drums: bool) -> Result<Self, Error> {
-        let words = planned.drill.words();
-        let sounds = Sounds::of(pack, words.iter().map(|word| word.as_str()));
+        let sounds = Sounds::of_drill(&planned.drill, pack)?;
         let sounds = if drums { sounds.with_drums() } else { sounds };
         let (course, sounding, asked) = Course::begin(planned.clone(), sounds)?;
         let bar_one = sounding.bar_one().moment(sounding.rate());

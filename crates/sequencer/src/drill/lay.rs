@@ -314,9 +314,14 @@ impl Layer<'_> {
             let rest = rest.filter(|at| *at < geometry.entry);
             cues.extend(rest.map(|place| click(place, false)));
         }
-        for (place, number) in self.counted() {
+        let counted: Vec<(Span, u32)> = self.counted().collect();
+        // On the last two beats the words for the entry, if there are any; where only one is counted, the second of them.
+        let entry = self.plan.count_in.entry.words().into_iter().flatten().rev().filter_map(Word::syllable);
+        let mut entry = entry.map(Some).chain(std::iter::repeat(None));
+        for &(place, number) in counted.iter().rev() {
             cues.push(click(place, number == 1));
-            let (say, speech) = (Word::number(number), Speech::Aloud);
+            let number = Word::number(geometry.first_meter.said_number(number));
+            let (say, speech) = (entry.next().flatten().unwrap_or(number), Speech::Aloud);
             let cued = Cued::Count { say, deed: Deed::Rest, speech, slot: Span::ZERO };
             cues.push(Cue { at: at(place), cued });
         }

@@ -4,7 +4,7 @@ use counting::{CountLine, TimedCount};
 use rhythm::{Meter, PerformedBar, Rhythm};
 use timebase::Position;
 
-use crate::{Cue, Plan, Sequence, sequence};
+use crate::{Choice, Cue, Plan, Sequence, sequence};
 
 /// A rhythm of a drill, counted and played out once, from which calls and responses are cut.
 #[derive(Clone, Debug)]
@@ -16,10 +16,17 @@ pub struct Material {
 }
 
 impl Material {
-    /// `rhythm`, counted as `line`.
+    /// `rhythm`, counted as `line`, with the usual choice of what sounds.
     #[must_use]
     pub fn new(rhythm: Rhythm, line: &CountLine) -> Self {
-        let sequence = sequence(&rhythm, line, &Plan::of(&rhythm));
+        Self::chosen(rhythm, line, Choice::default())
+    }
+
+    /// `rhythm`, counted as `line`, of which this is to sound. The words of its entry are the plan's
+    /// ([`CountIn`](super::CountIn)).
+    #[must_use]
+    pub fn chosen(rhythm: Rhythm, line: &CountLine, choice: Choice) -> Self {
+        let sequence = sequence(&rhythm, line, &Plan::of(&rhythm).with_choice(choice));
         Self::of(rhythm, sequence)
     }
 

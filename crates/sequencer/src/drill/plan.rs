@@ -1,10 +1,10 @@
 use timebase::limits::Limit;
 
 use super::Pace;
-use crate::Error;
 use crate::limits::{
     AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, SILENT_BARS, TIMES,
 };
+use crate::{Entry, Error};
 
 /// A drill as a teacher plans it. The default is call and response of the whole rhythm, once, after a bar of count-in.
 ///
@@ -71,11 +71,13 @@ pub struct CountIn {
     pub bars: u32,
     /// Before which rounds.
     pub when: CountInWhen,
+    /// What is said on its last two beats.
+    pub entry: Entry,
 }
 
 impl Default for CountIn {
     fn default() -> Self {
-        Self { bars: 1, when: CountInWhen::Changes }
+        Self { bars: 1, when: CountInWhen::Changes, entry: Entry::Numbers }
     }
 }
 

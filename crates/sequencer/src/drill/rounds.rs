@@ -7,7 +7,7 @@ use super::lay::{Before, Exercise, Geometry, Order, lay};
 use super::plan::within;
 use super::{CountInWhen, DrillPlan, Material, Outcome, Pace, Round, RoundKind, Stepper, TurnOrder};
 use crate::limits::{DRILL_ROUNDS, RHYTHMS};
-use crate::{Cued, Error, Plan};
+use crate::{Cue, Cued, Error, Plan};
 
 /// A plan with its rhythms, checked. Cloning shares the data.
 #[derive(Clone, Debug)]
@@ -47,6 +47,10 @@ impl Drill {
                 Some(None) => return Err(Error::NoBar { rhythm: hard.rhythm + 1, bar: hard.bar }),
                 Some(Some(_)) => {}
             }
+        }
+        let has = |bar: u32| rhythms.iter().any(|material| material.bar(bar).is_some());
+        if let Some(&bar) = plan.silent.bars.iter().find(|&&bar| !has(bar)) {
+            return Err(Error::NoSilentBar { bar });
         }
         let exercises = exercises(&plan, &rhythms);
         let each = u32::try_from(exercises.len()).unwrap_or(u32::MAX);
@@ -91,9 +95,16 @@ impl Drill {
             let beats = material.rhythm().bars().iter().map(|bar| bar.meter().felt_beats()).max();
             words.extend((1..=beats.unwrap_or(0)).map(Word::number));
         }
+        let entry = self.plan.count_in.entry.words().into_iter().flatten();
+        words.extend(entry.filter_map(Word::syllable));
         words.sort_unstable_by(|a, b| a.as_str().cmp(b.as_str()));
         words.dedup();
         words
+    }
+
+    /// Whether anything in it is whispered.
+    pub(crate) fn is_whispered(&self) -> bool {
+        self.rhythms().iter().any(|material| material.sequence().cues().iter().any(Cue::is_whispered))
     }
 
     /// The rounds, one by one.

@@ -89,3 +89,19 @@ fn the_loudest_that_can_be_written_sounds() {
     let swelling = TEXT.to_owned() + " 1 |\ndynamics: | fff< | <";
     assert!(loudest(&sound(&swelling, "female", only(|muted| &mut muted.clap))) > plain);
 }
+
+/// A stroke of both hands is louder than that of either, and less so than an accent.
+#[test]
+fn both_hands_are_no_accent() {
+    let clap = |marks: &str| {
+        let text = format!("tempo: quarter = 60\nmeter: 4/4\n| 1 (2 3 4) |\n{marks}");
+        loudest(&sound(&text, "female", only(|muted| &mut muted.clap)))
+    };
+    let [left, right, both] = ["L", "R", "B"].map(|hand| clap(&format!("sticking: | {hand} |")));
+    let accented = clap("accents: | > |") - clap("");
+    let louder = both - left.max(right);
+    assert!(
+        (0.0..=3.05).contains(&louder) && louder < accented - 0.5,
+        "{left:.2} {right:.2} {both:.2}, {accented:.2}"
+    );
+}

@@ -60,10 +60,17 @@ pub const CLAP_VELOCITY: u8 = 100;
 /// Synthesizers sound a velocity *v* at 40 log₁₀(*v*/127) dB (Downloadable Sounds Level 1, the default velocity curve; from
 /// memory, and held against fluidsynth in `tests/files.rs`).
 #[must_use]
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a velocity before")]
 pub fn attack_velocity(accent: Option<Accent>, louder: i32) -> u8 {
-    let struck = f32::from(CLAP_VELOCITY) * 10_f32.powf(sequencer::attack_db(accent, louder) / 40.0);
-    struck.round().clamp(1.0, 127.0) as u8
+    let db = sequencer::attack_db(accent, louder);
+    if db == 0.0 { CLAP_VELOCITY } else { louder_velocity(CLAP_VELOCITY, 10_f32.powf(db / 20.0)) }
+}
+
+/// The velocity that sounds `gain` times as loud (a factor of amplitude) as `velocity` by the same curve, as far as velocities
+/// go: 1 to 127.
+#[must_use]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a velocity before")]
+pub fn louder_velocity(velocity: u8, gain: f32) -> u8 {
+    (f32::from(velocity) * gain.max(0.0).sqrt()).round().clamp(1.0, 127.0) as u8
 }
 
 /// A written attack: hand clap (General MIDI level 1 percussion).

@@ -1,7 +1,7 @@
 use midly::num::u15;
 use midly::{Format, Header, MetaMessage, Timing};
 use rhythm::Meter;
-use sequencer::{Cued, Sequence};
+use sequencer::{Cued, Each, Sequence};
 use timebase::{Moment, Position, Ratio, Span};
 
 use super::played::strokes;
@@ -37,11 +37,17 @@ const FINEST_TICKS: u32 = 32_640;
 /// A rhythm that begins with a pickup and no count-in begins with a short bar of its own meter, so that the bar
 /// lines of other programs fall where they are written.
 ///
+/// What is `left_out` has no track: `click`, `clap` (the track `rhythm`) and `count`. (A tone has none anyway.)
+///
 /// # Errors
 /// If the tempo is slower than the format can say ([`QUARTER_MICROS`](crate::limits::QUARTER_MICROS)), or two events lie further
 /// apart than it can.
-pub fn write_sequence(sequence: &Sequence, title: Option<&str>) -> Result<Vec<u8>, Error> {
-    write_tracks(sequence, title, &[], Moment::ZERO, Grid::of(sequence))
+pub fn write_sequence(
+    sequence: &Sequence,
+    title: Option<&str>,
+    left_out: Each<bool>,
+) -> Result<Vec<u8>, Error> {
+    write_tracks(sequence, title, left_out, (&[], Moment::ZERO), Grid::of(sequence))
 }
 
 /// The same with what was played to it: a track a player more, in the musical time of the sequence, so that another
@@ -56,17 +62,18 @@ pub fn write_sequence(sequence: &Sequence, title: Option<&str>) -> Result<Vec<u8
 pub fn write_sequence_played(
     sequence: &Sequence,
     title: Option<&str>,
+    left_out: Each<bool>,
     players: &[Player],
     bar_one: Moment,
 ) -> Result<Vec<u8>, Error> {
-    write_tracks(sequence, title, players, bar_one, Grid::of(sequence).finest())
+    write_tracks(sequence, title, left_out, (players, bar_one), Grid::of(sequence).finest())
 }
 
 fn write_tracks(
     sequence: &Sequence,
     title: Option<&str>,
-    players: &[Player],
-    bar_one: Moment,
+    left_out: Each<bool>,
+    (players, bar_one): (&[Player], Moment),
     grid: Grid,
 ) -> Result<Vec<u8>, Error> {
     let mut names = Labels::default();
@@ -78,12 +85,16 @@ fn write_tracks(
     let names: Vec<String> =
         named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
     let marks = marks(sequence);
-    let mut tracks = vec![
-        conductor(sequence, title, &marks, grid)?,
-        click(sequence, grid),
-        rhythm(sequence, grid),
-        counts(sequence, grid),
-    ];
+    let mut tracks = vec![conductor(sequence, title, &marks, grid)?];
+    if !left_out.click {
+        tracks.push(click(sequence, grid));
+    }
+    if !left_out.clap {
+        tracks.push(rhythm(sequence, grid));
+    }
+    if !left_out.count {
+        tracks.push(counts(sequence, grid));
+    }
     for (player, name) in players.iter().zip(&names) {
         tracks.push(strokes(&player.strokes, name, |at| {
             grid.tick_at(sequence, Moment::ZERO + (at - bar_one))

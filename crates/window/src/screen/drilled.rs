@@ -9,6 +9,7 @@ use sequencer::drill::{Outcome, SectionKind};
 use timebase::{Moment, Tempo};
 
 use super::{Screen, Scroll};
+use crate::OpenPlan;
 use crate::running::sentence;
 use crate::sheet::Sheet;
 use crate::style;
@@ -90,12 +91,17 @@ impl Drilled {
 fn sheet_of(planned: &Planned, rhythm: usize) -> Option<Sheet> {
     let material = planned.drill.rhythms().get(rhythm)?;
     let name = planned.title.as_deref().unwrap_or("drill plan");
-    Some(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None))
+    Some(Sheet::of(Path::new(name), rhythm::text::write(material.rhythm()), None, &planned.system))
 }
 
 impl Screen {
     /// Shows a drill plan instead of a rhythm: its first rhythm, until another is heard.
-    pub(crate) fn plan(&mut self, planned: Planned) {
+    pub(crate) fn plan(&mut self, plan: OpenPlan) {
+        let OpenPlan { planned, voice, levels } = plan;
+        self.settings.voice = voice.unwrap_or_else(|| self.usual_voice.clone());
+        if let Some(levels) = levels {
+            self.choices.set_levels(levels);
+        }
         self.settings.file = None;
         self.lay_rhythm(&planned, 0);
         self.choices.bpm = planned.drill.plan().pace.first();
@@ -110,13 +116,12 @@ impl Screen {
             return;
         };
         match keeper.plan(path) {
-            Ok((planned, voice)) => {
-                if let Some(sheet) = sheet_of(&planned, 0) {
+            Ok(plan) => {
+                if let Some(sheet) = sheet_of(&plan.planned, 0) {
                     // As with a rhythm: what was played on what lay there goes.
                     self.lay(sheet);
                 }
-                self.settings.voice = voice.unwrap_or_else(|| self.usual_voice.clone());
-                self.plan(planned);
+                self.plan(plan);
                 self.path_typed.clear();
                 self.set_pane(None, ctx);
             }

@@ -17,21 +17,20 @@ impl Screen {
     pub(super) fn heed_events(&mut self, ctx: &Context) {
         let Some(rig) = self.devices.rig() else { return self.learn(&[], ctx) };
         let events: Vec<_> = rig.events().try_iter().collect();
-        let (mut gone, mut orders, mut touches) = (None, Vec::new(), Vec::new());
+        let (mut orders, mut touches) = (Vec::new(), Vec::new());
         for event in events {
             match event {
                 Event::Order(order) => orders.push(order),
                 Event::Touched(touch) => touches.push(touch),
                 event => {
-                    if let Event::SoundGone { why } = &event {
-                        gone = Some(why.clone());
+                    match &event {
+                        Event::SoundGone { why } => self.devices.gone = Some(why.clone()),
+                        Event::SoundBack { .. } => self.devices.gone = None,
+                        _ => {}
                     }
                     self.heed(event, ctx);
                 }
             }
-        }
-        if let Some(why) = gone {
-            self.devices.sound = Sound::Missing(format!("the sound device has gone ({why})"));
         }
         self.learn(&touches, ctx);
         for order in orders {
@@ -117,7 +116,8 @@ impl Screen {
         let Some((rhythm, _)) = sheet.rhythm() else {
             return Err("This text is no rhythm yet: mend it and press R.".to_owned());
         };
-        let drill = Drill::new(rhythm.clone(), self.choices.plan(rhythm));
+        let system = self.settings.system.clone();
+        let drill = Drill { system, ..Drill::new(rhythm.clone(), self.choices.plan(rhythm)) };
         let title = sheet.title();
         let mut drill = self.planned_drill()?.unwrap_or(drill);
         drill.voice.clone_from(&self.settings.voice);
@@ -129,6 +129,9 @@ impl Screen {
         drill.take =
             self.choices.keep_takes.then(|| live::new_take_dir(&self.settings.takes_root, Some(&title)));
         let is_replaced = self.goes_on();
+        if self.devices.gone.is_some() {
+            return Err("The sound device has gone: plug it in again, or choose another with D.".to_owned());
+        }
         let rig = match &mut self.devices.sound {
             Sound::Open(rig) => rig,
             Sound::Opening => {

@@ -320,7 +320,7 @@ impl Screen {
         if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("drill")) {
             return self.open_plan(path, ctx);
         }
-        match Sheet::open(path, self.settings.part.as_deref()) {
+        match Sheet::open(path, self.settings.part.as_deref(), &self.settings.system) {
             Ok(sheet) => {
                 if self.drilled.take().is_some() {
                     self.settings.voice.clone_from(&self.usual_voice);

@@ -44,6 +44,11 @@ impl Screen {
         if let Sound::Missing(why) = &self.devices.sound {
             notices.push(format!("No sound, so no drill can run; rhythms can be shown. {}", sentence(why)));
         }
+        if let Some(why) = &self.devices.gone {
+            notices.push(format!(
+                "The sound device has gone ({why}). It is looked for: drills go on as soon as there is sound."
+            ));
+        }
         if let Some(why) = self.devices.rig().and_then(|rig| rig.midi_notice()) {
             notices.push(sentence(why));
         }

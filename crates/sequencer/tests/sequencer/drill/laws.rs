@@ -41,7 +41,7 @@ fn plan() -> impl Strategy<Value = DrillPlan> {
                 breath,
                 rest,
                 times,
-                count_in: CountIn { bars: counted, when },
+                count_in: CountIn { bars: counted, when, ..CountIn::default() },
                 pickup_by,
                 is_called,
                 heard: Heard {

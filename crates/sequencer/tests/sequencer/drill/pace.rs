@@ -146,7 +146,7 @@ proptest! {
         rest in 0u32..3,
     ) {
         let steps = Steps { by: by.into(), up_after, down_after, ends_at_most, ..steps() };
-        let plan = DrillPlan { again, rest, count_in: CountIn { bars: 1, when }, ..stepping(steps) };
+        let plan = DrillPlan { again, rest, count_in: CountIn { bars: 1, when, ..CountIn::default() }, ..stepping(steps) };
         let drill = drill(plan, &[TEXT, "meter: 3/4\n3 | 1 2 3 | 1 |"]);
         let (least, most) = drill.bounds();
         let became = |number: usize| {

@@ -2,9 +2,10 @@
 //! a pickup stands inside the bar before: common practice, no source.
 
 use sequencer::drill::{
-    Audible, CountIn, CountInWhen, DrillPlan, HardBar, Heard, PickupBy, RoundKind, SilentClick, TurnOrder,
-    Turns,
+    Audible, CountIn, CountInWhen, Drill, DrillPlan, HardBar, Heard, Material, PickupBy, RoundKind,
+    SilentClick, TurnOrder, Turns,
 };
+use sequencer::{Aside, Choice, Cued, Entry};
 use timebase::{Moment, Seconds};
 
 use super::{all_good, asked, drill, refused, sections, told};
@@ -43,7 +44,7 @@ fn what_the_plan_leaves_audible_is_heard() {
     let heard = |response| Heard { response, ..Heard::default() };
     let of = |response| DrillPlan {
         heard: heard(response),
-        count_in: CountIn { bars: 0, when: CountInWhen::Start },
+        count_in: CountIn { bars: 0, when: CountInWhen::Start, ..CountIn::default() },
         ..DrillPlan::default()
     };
     let text = "meter: 2/4\n| 1 & (2) |";
@@ -66,7 +67,7 @@ fn a_breath_is_clicked_through() {
         breath: 3,
         rest: 2,
         bars: Some(1),
-        count_in: CountIn { bars: 0, when: CountInWhen::Start },
+        count_in: CountIn { bars: 0, when: CountInWhen::Start, ..CountIn::default() },
         ..DrillPlan::default()
     };
     let text = "meter: 2/4\n| 1 2 | 1 2 |";
@@ -111,7 +112,7 @@ fn a_pickup_inside_the_calls_last_bar_is_sounded_by_whom_the_plan_says() {
     let text = "meter: 2/4\ntempo: quarter = 60\n& | 1 2 | 1/2 |";
     let plan = |pickup_by| DrillPlan {
         pickup_by,
-        count_in: CountIn { bars: 0, when: CountInWhen::Start },
+        count_in: CountIn { bars: 0, when: CountInWhen::Start, ..CountIn::default() },
         ..DrillPlan::default()
     };
     let clicks = ">0 1/4 >1/2 3/4 >1 5/4 >3/2 7/4";
@@ -141,7 +142,7 @@ fn a_pickup_without_room_gets_a_bar_of_its_own() {
     let rounds = all_good(&drill(
         DrillPlan {
             times: 2,
-            count_in: CountIn { bars: 0, when: CountInWhen::Start },
+            count_in: CountIn { bars: 0, when: CountInWhen::Start, ..CountIn::default() },
             ..DrillPlan::default()
         },
         &[text],
@@ -246,7 +247,11 @@ fn the_notation_is_hidden_during_the_call() {
 fn a_change_of_tempo_or_rhythm_is_counted_in_as_the_plan_says() {
     let texts = ["meter: 2/4\ntempo: quarter = 60\n| 1 |", "meter: 3/4\ntempo: quarter = 60\n| 1 |"];
     let counted = |when, texts: &[&str]| -> Vec<bool> {
-        let plan = DrillPlan { count_in: CountIn { bars: 1, when }, times: 2, ..DrillPlan::default() };
+        let plan = DrillPlan {
+            count_in: CountIn { bars: 1, when, ..CountIn::default() },
+            times: 2,
+            ..DrillPlan::default()
+        };
         let rounds = all_good(&drill(plan, texts));
         rounds.iter().map(|round| sections(round).starts_with("count-in")).collect()
     };
@@ -280,4 +285,45 @@ fn what_is_outside_its_limits_is_refused() {
     check(many, "21000 is not a number of rounds in a drill");
     let none = sequencer::drill::Drill::new(plan(), vec![]).map(|_| ()).expect_err("none").to_string();
     assert!(none.contains("0 is not a number of rhythms in a drill"), "{none}");
+}
+
+/// The words are those that the system's table has (`assets/counting`), the entry's those of common practice, no source.
+#[test]
+fn a_class_is_called_in_its_own_counting_and_led_in_with_words() {
+    let words = |system: &str, choice: Choice, entry: Entry| {
+        let rhythm = rhythm::text::read("meter: 2/4\n| 1 & 2 | 1 _2 |").rhythm.expect("a rhythm");
+        let system = counting::System::named(system).expect("a system");
+        let line = counting::count_in(&rhythm, &system, &counting::Settings::default());
+        let count_in = CountIn { bars: 2, entry, ..CountIn::default() };
+        let plan = DrillPlan { count_in, ..DrillPlan::default() };
+        let drill = Drill::new(plan, vec![Material::chosen(rhythm, &line, choice)]).expect("a drill");
+        let known = drill.words();
+        let round = &all_good(&drill)[0];
+        let said: Vec<String> = round
+            .cues()
+            .iter()
+            .filter_map(|cue| match &cue.cued {
+                Cued::Count { say, .. } => {
+                    assert!(known.contains(say), "{say} is not among the drill's words");
+                    Some(say.to_string())
+                }
+                _ => None,
+            })
+            .collect();
+        said.join(" ")
+    };
+    let usual = Choice::default();
+    assert_eq!(words("numbers", usual, Entry::Numbers), "1 2 1 2 1 & 2 1 2");
+    assert_eq!(words("takadimi", usual, Entry::ReadyGo), "1 2 ready go ta di ta ta ta");
+    let silent = Choice { holds: Aside::Silent, ..usual };
+    assert_eq!(words("numbers", silent, Entry::ReadyPlay), "1 2 ready play 1 & 2 1");
+}
+
+#[test]
+fn a_bar_without_click_that_no_rhythm_has_is_refused() {
+    let plan = DrillPlan {
+        silent: SilentClick { bars: vec![2, 99], ..SilentClick::default() },
+        ..DrillPlan::default()
+    };
+    assert!(refused(plan, "| 1 | 2 | 3 |").contains("has a bar 99"), "not refused");
 }

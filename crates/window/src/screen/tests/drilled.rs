@@ -50,9 +50,9 @@ impl crate::Keeper for Plans {
         Err("not here".to_owned())
     }
 
-    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
+    fn plan(&self, path: &Path) -> Result<crate::OpenPlan, String> {
         if path.file_stem().is_some_and(|name| name == "lesson") {
-            Ok((planned(), Some("male".to_owned())))
+            Ok(crate::OpenPlan { planned: planned(), voice: Some("male".to_owned()), levels: None })
         } else {
             Err(format!("line 3 of {} is no line of a plan", path.display()))
         }
@@ -97,7 +97,7 @@ fn a_plan_is_opened_in_the_window() {
 fn a_plan_says_what_to_do_and_how_the_round_went() {
     let planned = planned();
     let mut window = opened(TEXT);
-    window.harness.state_mut().plan(planned.clone());
+    window.harness.state_mut().plan(crate::OpenPlan { planned: planned.clone(), voice: None, levels: None });
     window.start();
     let tell = |window: &mut Opened, event: Event| {
         window.harness.state_mut().heed_plan(&event);

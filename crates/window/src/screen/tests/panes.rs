@@ -3,7 +3,7 @@
 use std::sync::Mutex;
 
 use input::{Controls, Entry, Place, Roster, Touched, TouchedAt};
-use live::{Measured, Planned};
+use live::Measured;
 
 use super::*;
 use crate::Keeper;
@@ -28,7 +28,7 @@ impl Keeper for Memory {
         Err("the disk is full: make room".to_owned())
     }
 
-    fn plan(&self, path: &Path) -> Result<(Planned, Option<String>), String> {
+    fn plan(&self, path: &Path) -> Result<crate::OpenPlan, String> {
         Err(format!("{}: no drill plan", path.display()))
     }
 }
