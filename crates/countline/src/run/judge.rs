@@ -120,9 +120,9 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             },
         )?;
     }
-    let assumed = take.assumed.map_or_else(String::new, |assumed| {
-        let bar_one = if flags.start_ms.is_none() { assumed.bar_one + "\n" } else { String::new() };
-        assumed.channels + "\n" + &bar_one
+    let assumed = take.assumed.as_ref().map_or_else(String::new, |assumed| {
+        let bar_one = if flags.start_ms.is_none() { format!("{}\n", assumed.bar_one) } else { String::new() };
+        format!("{}\n{bar_one}", assumed.channels)
     });
     if flags.json {
         if !assumed.is_empty() {

@@ -69,7 +69,7 @@ fn a_mistake_beside_an_absence_is_told() {
 #[test]
 fn who_was_never_there_is_not_judged() {
     let counts = counts(&["xx.x"; 2], 120);
-    let judgement = within(&counts, &[], &[-10_000..100_000]);
+    let judgement = within(&counts, &[], std::slice::from_ref(&(-10_000..100_000)));
     assert_eq!(says(&judgement), ["not there: nothing is judged"]);
     assert_eq!(judgement.missed().count(), 0);
     assert_eq!(says(&within(&counts, &[], &[])), ["nothing was struck: 6 attacks missed"]);
