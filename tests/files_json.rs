@@ -258,14 +258,19 @@ fn every_file_is_as_its_schema_has_it() {
         ..SoundNote::new(SampleRate::HZ_48000)
     };
     let mut header = Header::of(&rhythm, &sequence, sound, "2025-03-01T10:15:00+01:00");
-    header.players.push(PlayerNote::new("K07", "space bar"));
+    let instrument = Some(take::Instrument::Keys);
+    header.players.push(PlayerNote { instrument, ..PlayerNote::new("K07", "space bar") });
     let mut recorder = Recorder::begin(&dir.path().join("take"), header).expect("begun");
     let begun =
         std::fs::read_to_string(recorder.dir().join("take.json")).expect("it is there from the beginning");
     let begun = write(dir.path(), "begun.json", &begun);
     let disturbance = take::Disturbance { from: at(1.0), to: at(2.5), why: "dropout".to_owned() };
     recorder.disturbed(disturbance).expect("kept");
-    let finished = recorder.finish(Ended::Finished, Some(&file)).expect("finished").join("take.json");
+    recorder.absent(0, at(0.5)).expect("kept");
+    recorder.back(0, at(0.75)).expect("kept");
+    recorder.absent(0, at(1.25)).expect("kept");
+    recorder.heard_until(at(2.0));
+    let finished = recorder.finish(Ended::Stopped, Some(&file)).expect("finished").join("take.json");
     check_schema("take", &[begun, finished]);
 }
 

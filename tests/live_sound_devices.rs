@@ -54,10 +54,10 @@ fn a_pad_plugged_in_again_plays_on() {
         for _ in 0..2 {
             drop(pad);
             let gone = within(5, "gone", || input.notices().try_recv().ok());
-            assert_eq!(gone, Notice::Gone(stimulus.clone()));
+            assert!(matches!(&gone, Notice::Gone { port, .. } if *port == stimulus), "{gone:?}");
             pad = robot();
             let back = within(5, "back", || input.notices().try_recv().ok());
-            assert_eq!(back, Notice::Back(stimulus.clone()));
+            assert!(matches!(&back, Notice::Back { port, .. } if *port == stimulus), "{back:?}");
             next_stroke_is_of_p1(&input);
         }
         assert_eq!(input.players().all().len(), 1);
@@ -83,7 +83,7 @@ fn a_server_that_dies_is_told_and_its_successor_found() {
         println!("sound: {end:?}");
         for _ in 0..2 {
             let gone = within(5, "gone", || input.notices().try_recv().ok());
-            assert!(matches!(gone, Notice::Gone(_)), "{gone:?}");
+            assert!(matches!(gone, Notice::Gone { .. }), "{gone:?}");
         }
         drop(pad);
         drop(output);
@@ -92,7 +92,7 @@ fn a_server_that_dies_is_told_and_its_successor_found() {
         let _pad = robot();
         for _ in 0..2 {
             let back = within(10, "back", || input.notices().try_recv().ok());
-            assert!(matches!(back, Notice::Back(_)), "{back:?}");
+            assert!(matches!(back, Notice::Back { .. }), "{back:?}");
         }
         within(3, "a stroke", || input.strokes().try_recv().ok());
         let device = OutputDevice::find(&settings).expect("a server answers");

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 use take::midi::{MidiTake, write_take};
-use take::{Ended, Header, Player, PlayerNote, Recorder, SoundNote, Stroke};
+use take::{Ended, Header, Player, PlayerNote, Recorder, Role, SoundNote, Stroke};
 use tests::program::run;
 use tests::python;
 use timebase::{Moment, SampleRate, Seconds};
@@ -24,7 +24,7 @@ fn at(ms: i64) -> Moment {
 }
 
 fn stroke(ms: i64, note: u8, velocity: u8) -> Stroke {
-    Stroke { at: at(ms), note, velocity, released: Some(at(ms + 40)), retrigger: false }
+    Stroke { at: at(ms), note, velocity, released: Some(at(ms + 40)), role: Role::Attack }
 }
 
 /// The attacks of [`RESTS`] so late, one of them left out, and the rest of bar 5 struck.

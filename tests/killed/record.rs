@@ -12,7 +12,7 @@ use std::io::{Write as _, stdout};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use take::{Header, PlayerNote, Recorder, SoundNote, Stroke};
+use take::{Header, PlayerNote, Recorder, Role, SoundNote, Stroke};
 use timebase::{Frame, Moment, SampleRate, Seconds, Span, Tempo};
 
 const RATE: SampleRate = SampleRate::HZ_48000;
@@ -32,7 +32,7 @@ fn main() {
         for (player, every) in [(0, 125), (1, 250)] {
             let at = Moment::ZERO + Seconds::from_millis(strokes[player] * every);
             if at < Frame::new(frames.end).moment(RATE) {
-                let stroke = Stroke { at, note: 39, velocity: 100, released: None, retrigger: false };
+                let stroke = Stroke { at, note: 39, velocity: 100, released: None, role: Role::Attack };
                 recorder.stroke(player, stroke).expect("a stroke is kept");
                 strokes[player] += 1;
             }

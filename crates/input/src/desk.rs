@@ -104,7 +104,7 @@ impl Desk {
         let (notices, fetched_notices) = bounded(NOTICES);
         let (touches, fetched_touches) = bounded(TOUCHES);
         let ledger = Ledger {
-            players: Players::listed(settings.grouping, settings.roster.clone()),
+            players: Players::listed(settings.grouping, settings.roster.clone()).beside(&settings.controls),
             controls: BoundControls::new(settings.controls.clone()),
             mask: RetriggerMask::new(settings.retrigger),
             span: settings.retrigger,

@@ -13,7 +13,7 @@ use crate::{
 };
 
 /// How often it looks which devices are gone and which are back. midir tells of neither.
-const LOOK_EVERY: Duration = Duration::from_secs(1);
+const LOOK_EVERY: Duration = Duration::from_nanos(Input::NOTICED_WITHIN.as_nanos().unsigned_abs());
 
 /// How strokes are told apart.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -99,6 +99,9 @@ struct Watch {
 }
 
 impl Input {
+    /// How late it may be noticed that a device has gone.
+    pub const NOTICED_WITHIN: Seconds = Seconds::from_nanos(1_000_000_000);
+
     /// An input without devices.
     #[must_use]
     pub fn new(settings: &InputSettings) -> Self {

@@ -5,7 +5,7 @@ use timebase::Seconds;
 
 use crate::binding::Bindings;
 use crate::place::Touched;
-use crate::{Instrument, Roster};
+use crate::{Controls, Instrument, Roster, Touch};
 
 /// One who plays. Written as `P1`, `P2` and so on, in the order in which they were entered; names are
 /// for whoever keeps them.
@@ -73,6 +73,10 @@ pub struct Player {
     pub retrigger: Option<Seconds>,
     /// The devices of the player that are not there, by their names: unplugged, or never seen.
     pub missing: Vec<String>,
+    /// Whether any of them is there.
+    pub is_there: bool,
+    /// Whether the player has nothing but pedals, and so keeps the pulse.
+    pub keeps_pulse: bool,
 }
 
 impl Player {
@@ -101,6 +105,8 @@ pub struct Players {
     roster: Roster,
     sources: Vec<Source>,
     bindings: Bindings,
+    /// The devices that give orders.
+    ordering: Bindings,
     players: Vec<Player>,
     found: HashMap<(u16, Option<u8>), PlayerId>,
 }
@@ -127,15 +133,32 @@ impl Players {
                 instrument: entry.instrument,
                 retrigger: entry.retrigger,
                 missing: Vec::new(),
+                is_there: true,
+                keeps_pulse: entry.places.iter().all(|place| matches!(place.touch(), Touch::Pedal(_))),
             }
         });
         let players = players.collect();
         let places = roster.entries().iter().flat_map(|entry| entry.places.iter());
         let bindings = Bindings::of(places.map(|place| place.port_name()));
-        let mut listed =
-            Self { grouping, roster, bindings, players, sources: Vec::new(), found: HashMap::new() };
+        let mut listed = Self {
+            grouping,
+            roster,
+            bindings,
+            ordering: Bindings::default(),
+            players,
+            sources: Vec::new(),
+            found: HashMap::new(),
+        };
         listed.look();
         listed
+    }
+
+    /// The same where these devices give orders too: nobody knows whether somebody plays on them, so until a note comes that is no
+    /// order, they are nobody's.
+    #[must_use]
+    pub fn beside(self, controls: &Controls) -> Self {
+        let ordering = Bindings::of(controls.places().iter().map(|(_, place)| place.port_name()));
+        Self { ordering, ..self }
     }
 
     /// Notes something that can be played on and returns its number. Its players are entered when they are
@@ -152,6 +175,7 @@ impl Players {
             name.to_owned()
         };
         self.bindings.bind(kind, &name, source);
+        self.ordering.bind(kind, &name, source);
         self.sources.push(Source { kind, name, is_there: true });
         self.look();
         source
@@ -172,9 +196,11 @@ impl Players {
     }
 
     /// Enters the one player of `source` before a stroke is heard, so that players stand in the order of their devices
-    /// and not of their first strokes. Where channels are players, or the list names the device, nobody is entered.
+    /// and not of their first strokes. Where channels are players, or the list names the device, nobody is entered; nor where it
+    /// gives orders, for a switch under a foot is no pupil.
     pub fn admit(&mut self, source: u16) {
-        if self.channel_told(source, 0).is_none() && !self.bindings.names(source) {
+        let is_named = self.bindings.names(source) || self.ordering.names(source);
+        if self.channel_told(source, 0).is_none() && !is_named {
             self.unlisted(source, 0);
         }
     }
@@ -230,6 +256,8 @@ impl Players {
             instrument: Instrument::Pad,
             retrigger: None,
             missing: Vec::new(),
+            is_there: true,
+            keeps_pulse: false,
         });
         self.found.insert((source, channel), id);
         self.look();
@@ -293,12 +321,14 @@ impl Players {
     fn look(&mut self) {
         for (player, entry) in self.players.iter_mut().zip(self.roster.entries()) {
             player.missing.clear();
+            player.is_there = false;
             for place in &entry.places {
                 let source = self.bindings.source(place.port_name());
                 let source = source.and_then(|source| self.sources.get(usize::from(source)));
                 let name = source.map_or(place.port_name(), |source| &source.name);
                 let is_there = source.is_some_and(|source| source.is_there);
                 let always = place.port_name() == crate::Place::SPACE_BAR;
+                player.is_there |= is_there || always;
                 if !is_there && !always && !player.missing.iter().any(|missing| missing == name) {
                     player.missing.push(name.to_owned());
                 }
@@ -308,6 +338,7 @@ impl Players {
             if let (Some(player), Some(source)) =
                 (self.players.get_mut(usize::from(id.0)), self.sources.get(usize::from(source)))
             {
+                player.is_there = source.is_there;
                 player.missing = if source.is_there { Vec::new() } else { vec![source.name.clone()] };
             }
         }

@@ -1,13 +1,15 @@
+use std::ops::Range;
+
 use rhythm::Deed;
-use timebase::Moment;
 
 use crate::course::{course, scatter};
 use crate::lattice::{Pulse, Row, RowKind, Rule, Start, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
 use crate::pairs;
+use crate::presence::is_unheard;
 use crate::readings::{self, Reading};
-use crate::written::{Written, nanos, rounded};
+use crate::written::{Written, rounded};
 use crate::{Gate, Settings, TempoOf};
 
 /// Which stroke fell on which count, and where the player was in the music.
@@ -21,6 +23,8 @@ pub(crate) struct Alignment {
     pub(crate) course: Vec<i64>,
     /// For each count, whether a stroke for it can no longer come.
     pub(crate) due: Vec<bool>,
+    /// For each count, whether a stroke for it may have gone unheard, the player's device not being there. Then it is not due.
+    pub(crate) unheard: Vec<bool>,
     /// For each count, whether a move passed over it.
     pub(crate) skipped: Vec<bool>,
     /// For each stroke, whether it belongs to a passage played once more.
@@ -60,6 +64,7 @@ impl Alignment {
             strokes: found.strokes,
             course: found.course,
             due: found.due,
+            unheard: found.unheard,
             moved,
         }
     }
@@ -117,36 +122,57 @@ const FEWEST_FOR_SPEED: usize = 5;
 /// Brings counts (in order of time) and strokes (rising nanoseconds) together.
 ///
 /// Following gate: the player's pulse is found, then where he left the written course, then what he read for what.
-/// Fixed gate: one pass about the click. `now` is the moment up to which strokes have been heard; `None` when all are in.
+/// Fixed gate: one pass about the click.
 pub(crate) fn align(
     written: &Written<'_>,
     strokes: &[i64],
-    now: Option<Moment>,
+    heard: Heard<'_>,
     settings: &Settings,
 ) -> Alignment {
-    let now = now.map(nanos);
     match settings.gate() {
-        Gate::Fixed(width) => about_the_click(written, strokes, now, settings, width.as_nanos()),
+        Gate::Fixed(width) => about_the_click(written, strokes, heard, settings, width.as_nanos()),
         Gate::Following { most } => {
-            let follow = Follow { written, strokes, now, settings, most: most.as_nanos() };
+            let follow = Follow { written, strokes, heard, settings, most: most.as_nanos() };
             follow.explained()
         }
+    }
+}
+
+/// When the player could be heard, in nanoseconds.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Heard<'a> {
+    /// Up to when; `None` when all strokes are in.
+    pub(crate) until: Option<i64>,
+    /// When not.
+    pub(crate) absent: &'a [Range<i64>],
+}
+
+impl Heard<'_> {
+    /// Whether a stroke for this row can no longer come, with the pulse so far from the click.
+    pub(crate) fn is_past(&self, row: &Row, offset: i64) -> bool {
+        self.until.is_none_or(|until| row.at.saturating_add(offset).saturating_add(row.late) <= until)
+    }
+
+    /// Whether a stroke for it may have gone unheard.
+    pub(crate) fn misses(&self, row: &Row, offset: i64) -> bool {
+        let at = row.at.saturating_add(offset);
+        is_unheard(self.absent, at.saturating_sub(row.early), at.saturating_add(row.late))
     }
 }
 
 fn about_the_click(
     written: &Written<'_>,
     strokes: &[i64],
-    now: Option<i64>,
+    heard: Heard<'_>,
     settings: &Settings,
     width: i64,
 ) -> Alignment {
     let all: Vec<usize> = (0..written.counts.len()).collect();
     let mut rows = rows(written, &written.at, &all, settings, 0, |_| width);
     let course = vec![0; rows.len()];
-    let due = mark_pending(&mut rows, &course, now);
+    let (due, unheard) = mark_pending(&mut rows, &course, heard);
     let path = best_path(&rows, strokes, Rule::Most, Pulse::Known(&course));
-    let found = Explained { strokes: path.strokes, course, due, reach: width, cost: 0 };
+    let found = Explained { strokes: path.strokes, course, due, unheard, reach: width, cost: 0 };
     Alignment::plain(found, written.at.clone(), strokes.len())
 }
 
@@ -155,7 +181,7 @@ fn about_the_click(
 pub(crate) struct Follow<'a> {
     pub(crate) written: &'a Written<'a>,
     pub(crate) strokes: &'a [i64],
-    pub(crate) now: Option<i64>,
+    pub(crate) heard: Heard<'a>,
     pub(crate) settings: &'a Settings,
     /// The widest a gate opens.
     pub(crate) most: i64,
@@ -167,6 +193,7 @@ pub(crate) struct Explained {
     pub(crate) strokes: Vec<Option<usize>>,
     pub(crate) course: Vec<i64>,
     pub(crate) due: Vec<bool>,
+    pub(crate) unheard: Vec<bool>,
     pub(crate) reach: i64,
     pub(crate) cost: u64,
 }
@@ -175,7 +202,7 @@ impl Follow<'_> {
     fn explained(&self) -> Alignment {
         let counts = self.written.counts.len();
         // On the way through a long piece only the pulse is followed: what else it was is said at the end.
-        let thorough = self.now.is_none() || counts <= THOROUGH;
+        let thorough = self.heard.until.is_none() || counts <= THOROUGH;
         let free = self.settings.tempo_of() == TempoOf::Player;
         let own = free.then(|| self.own_tempo()).flatten();
         let tempo = own.as_ref().map(|(ratio, _)| *ratio);
@@ -248,6 +275,11 @@ impl Follow<'_> {
                 let towards = width(rows[index].at - rows[index - 1].at, self.most);
                 (rows[index - 1].late, rows[index].early) = (towards, towards);
             }
+            for (row, &offset) in rows.iter_mut().zip(&course) {
+                if self.heard.misses(row, offset) {
+                    row.kind = RowKind::Pending;
+                }
+            }
             let rule = Rule::Likely { reach: found.reach };
             let path = best_path(&rows, self.strokes, rule, Pulse::Known(&course));
             let cost = path.cost.rest as f64 / UNIT as f64;
@@ -274,20 +306,21 @@ impl Follow<'_> {
 
         let reach = reach_of(SPREAD);
         let mut found = rows_at(reach);
-        mark_pending(&mut found, &vec![0; counts.len()], self.now);
+        mark_pending(&mut found, &vec![0; counts.len()], self.heard);
         let (course, path) = course(&found, &strokes, Rule::Likely { reach });
         let spread = scatter(&found, &strokes, &path, &course).unwrap_or(SPREAD);
         let reach = reach_of(spread.clamp(LEAST_SPREAD, MOST_SPREAD));
         let mut rows = rows_at(reach);
-        let due = mark_pending(&mut rows, &course, self.now);
+        let (due, unheard) = mark_pending(&mut rows, &course, self.heard);
         let path = best_path(&rows, &strokes, Rule::Likely { reach }, Pulse::Known(&course));
 
         // Wherever a player is taken to be, nothing is missed before its time by the click.
-        let past = |at: i64| self.now.is_none_or(|now| at <= now);
+        let past = |at: i64| self.heard.until.is_none_or(|until| at <= until);
         let mut explained = Explained {
             strokes: vec![None; moved.len()],
             course: vec![0; moved.len()],
             due: self.written.at.iter().map(|&at| past(at)).collect(),
+            unheard: vec![false; moved.len()],
             reach,
             cost: path.cost.rest,
         };
@@ -295,6 +328,7 @@ impl Follow<'_> {
             explained.strokes[count] = path.strokes[row].map(|stroke| heard[stroke]);
             explained.course[count] = course[row];
             explained.due[count] &= due[row];
+            explained.unheard[count] = unheard[row];
         }
         fill(&mut explained.course, skipped);
         explained
@@ -483,19 +517,18 @@ fn ornament(rows: &mut [Row], written: &Written<'_>, counts: &[usize]) {
     }
 }
 
-/// Marks the written attacks that may still be answered by a stroke after `now`; says which can not.
-fn mark_pending(rows: &mut [Row], course: &[i64], now: Option<i64>) -> Vec<bool> {
-    let due = |row: &Row, offset: i64| {
-        now.is_none_or(|now| row.at.saturating_add(offset).saturating_add(row.late) <= now)
-    };
+/// Marks the written attacks that may still be answered by a stroke that was not heard yet, or may have been by one that went
+/// unheard. Says which are due, and which of the others went unheard.
+fn mark_pending(rows: &mut [Row], course: &[i64], heard: Heard<'_>) -> (Vec<bool>, Vec<bool>) {
     rows.iter_mut()
         .zip(course)
         .map(|(row, &offset)| {
-            let due = due(row, offset);
+            let unheard = heard.misses(row, offset);
+            let due = heard.is_past(row, offset) && !unheard;
             if row.kind == RowKind::Due && !due {
                 row.kind = RowKind::Pending;
             }
-            due
+            (due, unheard)
         })
-        .collect()
+        .unzip()
 }

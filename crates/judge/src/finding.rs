@@ -68,6 +68,8 @@ macro_rules! kinds {
 }
 
 kinds! {
+    /// The player's device was not there, so nothing is asked there.
+    NotThere = "not-there",
     /// What was played does not fit the rhythm anywhere.
     OtherRhythm = "other-rhythm",
     /// All was played at half the speed.
@@ -161,10 +163,10 @@ kinds! {
 }
 
 impl FindingKind {
-    /// Whether it is a mistake. A good take, and a steady distance from the click, are not.
+    /// Whether it is a mistake. That a device was not there, a good take, and a steady distance from the click, are not.
     #[must_use]
     pub const fn is_mistake(self) -> bool {
-        !matches!(self, Self::GoodTake | Self::SteadyLead | Self::SteadyLag)
+        !matches!(self, Self::NotThere | Self::GoodTake | Self::SteadyLead | Self::SteadyLag)
     }
 }
 

@@ -4,13 +4,13 @@ use counting::TimedCount;
 use rhythm::{AttackId, Deed};
 use timebase::{Moment, Seconds};
 
-use crate::alignment::{Alignment, align};
+use crate::alignment::{self, Alignment, align};
 use crate::findings::{Evidence, Found, findings};
 use crate::ornaments::ornaments;
 use crate::place::{Standing, standings};
 use crate::trend::trend;
 use crate::written::{Written, nanos};
-use crate::{Finding, Played, Settings, Split, Sums, Understood};
+use crate::{Finding, Played, Presence, Settings, Split, Sums, Task, Understood};
 
 /// What is said of one attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -112,7 +112,8 @@ pub enum Fate {
     Struck(usize),
     /// Not answered, and the time for it has passed.
     Missed,
-    /// Not answered yet.
+    /// Not answered, and nobody can say yet that it was missed: its time has not passed, or did not before the drill was
+    /// stopped, or the player's device was not there.
     Pending,
 }
 
@@ -126,6 +127,7 @@ pub struct Judgement {
     found: Found,
     /// Where each of the notes stands in beat and bar.
     standings: Arc<[Standing]>,
+    task: Task,
 }
 
 impl Judgement {
@@ -150,6 +152,12 @@ impl Judgement {
     #[must_use]
     pub fn sums(&self) -> &Sums {
         &self.sums
+    }
+
+    /// What the player was to strike.
+    #[must_use]
+    pub fn task(&self) -> Task {
+        self.task
     }
 
     /// How many times as fast as written the player played, where there was no click ([`crate::TempoOf::Player`]).
@@ -204,7 +212,7 @@ impl Judgement {
 /// as long as no more than a few attacks fall within a gate's width.
 #[must_use]
 pub fn judge(counts: &[TimedCount], played: &[Played], settings: &Settings) -> Judgement {
-    judged(counts, played, None, settings)
+    judge_within(counts, played, &Presence::default(), settings)
 }
 
 /// Judges what has been heard up to `now`: what may still be struck is [`Fate::Pending`], not missed.
@@ -213,12 +221,22 @@ pub fn judge(counts: &[TimedCount], played: &[Played], settings: &Settings) -> J
 /// same as [`judge`]'s.
 #[must_use]
 pub fn judge_so_far(counts: &[TimedCount], played: &[Played], now: Moment, settings: &Settings) -> Judgement {
-    judged(counts, played, Some(now), settings)
+    judge_within(counts, played, &Presence { until: Some(now), absent: Vec::new() }, settings)
 }
 
-fn judged(counts: &[TimedCount], played: &[Played], now: Option<Moment>, settings: &Settings) -> Judgement {
-    let (written, heard) = (Written::new(counts), Heard::new(played));
-    let alignment = align(&written, &heard.strokes, now, settings);
+/// Judges a player who could be heard at some times only, as [`judge`] does who could be heard throughout.
+#[must_use]
+pub fn judge_within(
+    counts: &[TimedCount],
+    played: &[Played],
+    presence: &Presence,
+    settings: &Settings,
+) -> Judgement {
+    let counts = settings.task().counts(counts);
+    let (written, heard) = (Written::new(&counts), Heard::new(played));
+    let absent = presence.absent_nanos();
+    let heard_when = alignment::Heard { until: presence.until.map(nanos), absent: &absent };
+    let alignment = align(&written, &heard.strokes, heard_when, settings);
     let standings = standings(&written).into();
     judgement(&written, &heard, &alignment, settings, standings, None)
 }
@@ -323,10 +341,10 @@ pub(crate) fn judgement(
             pulse: &pulse,
             bent: trend(written, alignment, &matches).filter(|trend| trend.bends),
             settings,
-            complete: alignment.due.iter().all(|due| *due),
+            complete: alignment.due.iter().zip(&alignment.unheard).all(|(due, unheard)| *due || *unheard),
         })
     });
-    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, found, standings }
+    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, found, standings, task: settings.task() }
 }
 
 /// Which attack answers which note, and what became of each note.

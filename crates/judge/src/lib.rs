@@ -3,7 +3,8 @@
 //! [`judge`] takes the timed counts of a performed rhythm and the attacks of one player, and says which
 //! attack answers which written note, how far off each fell, what was missed and what was extra; then the
 //! player's bias, spread and drift ([`Sums`]), and what a teacher would say about it ([`Finding`]s).
-//! [`judge_so_far`] does the same while the drill runs, and [`Live`] at every stroke. [`Judgement::split`] says what
+//! [`judge_so_far`] does the same while the drill runs, [`judge_within`] for a player whose device was not there all the time, and
+//! [`Live`] at every stroke. [`Judgement::split`] says what
 //! in the offsets belongs to what and how well it is known; [`Section`] lays several players side by side; [`score`]
 //! says what a teacher's [`Rubric`] makes of it.
 //!
@@ -54,6 +55,8 @@ mod ornaments;
 mod pairs;
 mod place;
 mod played;
+mod presence;
+mod pulse;
 mod readings;
 mod rubric;
 mod section;
@@ -69,13 +72,14 @@ pub use common_pulse::CommonPulse;
 pub use error::Error;
 pub use estimate::Estimate;
 pub use finding::{Finding, FindingKind, Understood};
-pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far};
+pub use judgement::{Answer, Attack, Fate, Judgement, Note, Verdict, judge, judge_so_far, judge_within};
 pub use live::Live;
 pub use matching::matching;
 pub use place::{Place, PlaceOffset};
 pub use played::{Hand, Played};
+pub use presence::Presence;
 pub use rubric::{Click, Known, Level, Line, PulseWeights, RhythmWeights, Rubric, Scale, Scored, score};
 pub use section::{Member, Section, Together, WithClick, section};
-pub use settings::{Gate, Settings, TempoOf};
+pub use settings::{Gate, Releases, Settings, Task, TempoOf};
 pub use split::Split;
 pub use sums::{Drift, Sums};

@@ -1,17 +1,18 @@
 //! A take judged while it is played.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use counting::TimedCount;
 use timebase::{Moment, Seconds};
 
-use crate::alignment::{Alignment, Follow, THOROUGH, align};
+use crate::alignment::{self, Alignment, Follow, THOROUGH, align};
 use crate::findings::Found;
 use crate::judgement::{Heard, judgement};
 use crate::place::{Standing, standings};
 use crate::readings::Reading;
 use crate::written::{Written, nanos};
-use crate::{Gate, Judgement, Played, Settings, TempoOf, Understood, judge};
+use crate::{Gate, Judgement, Played, Presence, Settings, Task, TempoOf, Understood, judge_within};
 
 /// How far back a stroke may change what was said, in nanoseconds: two bars of 4/4 at 80.
 const REVISED: i64 = 6_000_000_000;
@@ -32,6 +33,8 @@ pub struct Live {
     settings: Settings,
     standings: Arc<[Standing]>,
     heard: Heard,
+    /// When the player could not be heard; the last absence may end at a moment that has not come.
+    presence: Presence,
     /// What is held of the take so far, and up to when it was heard; `None` before it was judged.
     known: Option<(Alignment, i64)>,
     found: Found,
@@ -41,8 +44,30 @@ impl Live {
     /// A player of whom nothing has been heard. `counts` as [`judge`] takes them.
     #[must_use]
     pub fn new(counts: Arc<[TimedCount]>, settings: Settings) -> Self {
+        let counts = match settings.task() {
+            Task::Rhythm => counts,
+            task @ Task::Pulse => task.counts(&counts).into(),
+        };
         let standings = standings(&Written::new(&counts)).into();
-        Self { counts, settings, standings, heard: Heard::default(), known: None, found: Found::default() }
+        Self {
+            counts,
+            settings,
+            standings,
+            heard: Heard::default(),
+            presence: Presence::default(),
+            known: None,
+            found: Found::default(),
+        }
+    }
+
+    /// All the times at which the player could not be heard, as far as they are known: what is written then is neither struck nor
+    /// missed.
+    pub fn went_unheard(&mut self, absent: Vec<Range<Moment>>) {
+        if self.presence.absent != absent {
+            self.presence.absent = absent;
+            // What was known of the take rests on what could be heard of it.
+            self.known = None;
+        }
     }
 
     /// A stroke's stamp is worth so much: the coarsest of them holds for all figures.
@@ -81,6 +106,7 @@ impl Live {
     /// What is to be said at once, with the findings of the last revision.
     pub fn provisional(&mut self, now: Moment) -> Judgement {
         let written = Written::new(&self.counts);
+        let absent = self.presence.absent_nanos();
         let about_a_click = self.settings.tempo_of() == TempoOf::Click;
         let (Gate::Following { most }, true) = (self.settings.gate(), about_a_click) else {
             return self.revised(now);
@@ -90,13 +116,16 @@ impl Live {
                 let follow = Follow {
                     written: &written,
                     strokes: &self.heard.strokes,
-                    now: Some(nanos(now)),
+                    heard: alignment::Heard { until: Some(nanos(now)), absent: &absent },
                     settings: &self.settings,
                     most: most.as_nanos(),
                 };
                 follow.onwards(known, heard.min(nanos(now)))
             }
-            _ => align(&written, &self.heard.strokes, Some(now), &self.settings),
+            _ => {
+                let heard = alignment::Heard { until: Some(nanos(now)), absent: &absent };
+                align(&written, &self.heard.strokes, heard, &self.settings)
+            }
         };
         let (standings, told) = (Arc::clone(&self.standings), self.found.clone());
         let judgement = judgement(&written, &self.heard, &alignment, &self.settings, standings, Some(told));
@@ -107,7 +136,9 @@ impl Live {
     /// Everything heard up to `now` weighed anew, as [`crate::judge_so_far`] does. Takes time in proportion to the take.
     pub fn revised(&mut self, now: Moment) -> Judgement {
         let written = Written::new(&self.counts);
-        let alignment = align(&written, &self.heard.strokes, Some(now), &self.settings);
+        let absent = self.presence.absent_nanos();
+        let heard = alignment::Heard { until: Some(nanos(now)), absent: &absent };
+        let alignment = align(&written, &self.heard.strokes, heard, &self.settings);
         let standings = Arc::clone(&self.standings);
         let judgement = judgement(&written, &self.heard, &alignment, &self.settings, standings, None);
         self.known = Some((alignment, nanos(now)));
@@ -123,10 +154,10 @@ impl Live {
         self.counts.len() <= THOROUGH
     }
 
-    /// The judgement of the whole take, once nothing more is to come: that of [`judge`].
+    /// The judgement of the whole take, once nothing more is to come: that of [`judge_within`].
     #[must_use]
     pub fn whole(&self) -> Judgement {
-        judge(&self.counts, &self.heard.given(), &self.settings)
+        judge_within(&self.counts, &self.heard.given(), &self.presence, &self.settings)
     }
 }
 
@@ -134,7 +165,7 @@ impl Follow<'_> {
     /// What is known, gone on with: counts and strokes of the last bars before `heard` and of all that follow are
     /// brought together anew, about the pulse as it was there.
     fn onwards(&self, mut known: Alignment, heard: i64) -> Alignment {
-        let now = self.now.unwrap_or(i64::MAX);
+        let now = self.heard.until.unwrap_or(i64::MAX);
         let soon = now.saturating_add(2 * self.most);
         let to = known.moved.iter().rposition(|&at| at <= soon).map_or(0, |last| last + 1);
         let from = self.window_from(&known, heard, to);
@@ -151,8 +182,11 @@ impl Follow<'_> {
             known.strokes[count] = found.strokes[index].map(|stroke| stroke + first);
             known.course[count] = found.course[index] + pulse;
             known.due[count] = found.due[index];
+            known.unheard[count] = found.unheard[index];
         }
-        known.due[..from].fill(true);
+        for count in 0..from {
+            known.due[count] = !known.unheard[count];
+        }
         let last = to.checked_sub(1).map_or(0, |last| known.course[last]);
         known.course[to..].fill(last);
         known.strokes[to..].fill(None);

@@ -329,6 +329,11 @@ impl<'a> Offers<'a> {
         notes: &[usize],
         places: &[i64],
     ) -> Option<(f64, Vec<Option<usize>>)> {
+        // Of what went unheard nobody knows how it was played.
+        let unheard = |&note: &usize| self.alignment.unheard[note] && self.alignment.strokes[note].is_none();
+        if notes.iter().any(unheard) {
+            return None;
+        }
         let at: Vec<i64> = places.iter().map(|&place| self.place(beat, place)).collect();
         let edge = self.place(beat, EDGE) - self.place(beat, 0);
         let opens = at[0].min(self.place(beat, 0)) - 2 * edge;

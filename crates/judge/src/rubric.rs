@@ -260,7 +260,7 @@ impl Deeds {
         let kept: Vec<&Finding> = kept.into_iter().map(|(_, finding)| finding).collect();
         let has = |kinds: &[FindingKind]| out.iter().any(|finding| kinds.contains(&finding.kind));
         let mut deeds = Self {
-            written: judgement.notes().len(),
+            written: judgement.notes().iter().filter(|note| note.fate != Fate::Pending).count(),
             overruled: out.len(),
             no_drift: has(&[FindingKind::Rushing, FindingKind::Dragging]),
             no_spread: has(&[FindingKind::Unsteady]),

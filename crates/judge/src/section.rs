@@ -7,7 +7,7 @@ use timebase::{Moment, Seconds};
 use crate::common_pulse::{CommonPulse, Course, common_pulse};
 use crate::estimate::{deviation, hang_together, median};
 use crate::limits::FEWEST_FOR_BIAS;
-use crate::{Estimate, Fate, Judgement};
+use crate::{Estimate, Fate, Judgement, Task};
 
 /// How close the players of a section fell at one written attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,7 +26,7 @@ pub struct Together {
 
 /// How close the players fell, at each written attack in order of time.
 ///
-/// The judgements are of one rhythm. The attacks are taken as they fell and not from each player's own bias: being
+/// The judgements are of one rhythm; who keeps the pulse plays another and is left out. The attacks are taken as they fell and not from each player's own bias: being
 /// together is what is heard, and two steady players 60 ms apart are not together.
 #[must_use]
 pub fn section<J: Borrow<Judgement>>(judgements: &[J]) -> Vec<Together> {
@@ -77,7 +77,8 @@ pub struct WithClick {
 }
 
 impl Section {
-    /// The section of these players. The judgements are of one rhythm and one click. What was misread or played elsewhere in the
+    /// The section of these players. The judgements are of one rhythm and one click; who keeps the pulse is a member of whom nothing
+    /// is said. What was misread or played elsewhere in the
     /// music has a part in [`Self::together`] alone.
     #[must_use]
     pub fn of(judgements: &[&Judgement]) -> Self {
@@ -180,7 +181,8 @@ struct Struck {
 /// Who struck each written attack.
 fn places(judgements: &[&Judgement]) -> BTreeMap<(Moment, AttackId), Vec<Struck>> {
     let mut places: BTreeMap<(Moment, AttackId), Vec<Struck>> = BTreeMap::new();
-    for (player, judgement) in judgements.iter().enumerate() {
+    let play_it = judgements.iter().enumerate().filter(|(_, judgement)| judgement.task() == Task::Rhythm);
+    for (player, judgement) in play_it {
         for note in judgement.notes() {
             let struck = places.entry((note.at, note.id)).or_default();
             if let Fate::Struck(attack) = note.fate {

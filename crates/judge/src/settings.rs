@@ -11,6 +11,28 @@ pub struct Settings {
     gate: Gate,
     tempo: TempoOf,
     resolution: Seconds,
+    releases: Releases,
+    task: Task,
+}
+
+/// What is known of the releases of strokes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Releases {
+    /// Nothing: where most strokes are let go at once they come from a pad, and nothing is said of lengths.
+    #[default]
+    Unknown,
+    /// They are those of keys: however short they were held, that is how long.
+    OfKeys,
+}
+
+/// What a player is to strike.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Task {
+    /// The written attacks.
+    #[default]
+    Rhythm,
+    /// Every felt beat of every bar, whatever is written there: a pedal that keeps the pulse.
+    Pulse,
 }
 
 /// Whose tempo a take was played in.
@@ -79,6 +101,30 @@ impl Settings {
         Self { resolution: resolution.max(Self::DEFAULT_RESOLUTION), ..self }
     }
 
+    /// These settings for strokes of whose releases so much is known.
+    #[must_use]
+    pub fn with_releases(self, releases: Releases) -> Self {
+        Self { releases, ..self }
+    }
+
+    /// These settings for a player who is to strike this.
+    #[must_use]
+    pub fn with_task(self, task: Task) -> Self {
+        Self { task, ..self }
+    }
+
+    /// What is known of releases.
+    #[must_use]
+    pub fn releases(&self) -> Releases {
+        self.releases
+    }
+
+    /// What is to be struck.
+    #[must_use]
+    pub fn task(&self) -> Task {
+        self.task
+    }
+
     /// What the stamps of the strokes are worth: no sentence names a time finer, and nothing nearer to a limit than that is told
     /// as beyond it.
     #[must_use]
@@ -112,6 +158,8 @@ impl Default for Settings {
             gate: Gate::default(),
             tempo: TempoOf::Click,
             resolution: Self::DEFAULT_RESOLUTION,
+            releases: Releases::Unknown,
+            task: Task::Rhythm,
         }
     }
 }

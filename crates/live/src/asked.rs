@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use counting::TimedCount;
-use judge::Settings;
+use judge::{Settings, Task};
 use rhythm::{Deed, Rhythm};
 use sequencer::drill::{Response, Round};
 use take::DrilledResponse;
@@ -112,11 +112,16 @@ impl Asked {
             Some(_) => (!self.players.is_empty()).then_some(0),
             None => self.players.iter().position(|player| player.id == who.id),
         };
-        found.unwrap_or_else(|| {
-            let who = Who { label: self.who.clone().unwrap_or(who.label), ..who };
-            self.players.push(Player::new(who, Arc::clone(&self.counts), self.closest, settings));
-            self.players.len() - 1
-        })
+        if let Some(row) = found {
+            let player = &mut self.players[row];
+            if player.id != who.id && !player.others.contains(&who.id) {
+                player.others.push(who.id);
+            }
+            return row;
+        }
+        let who = Who { label: self.who.clone().unwrap_or(who.label), ..who };
+        self.players.push(Player::new(who, Arc::clone(&self.counts), self.closest, settings));
+        self.players.len() - 1
     }
 
     /// Everybody is to be judged anew, whoever struck first.
@@ -132,15 +137,26 @@ impl Asked {
         due.max_by_key(waits).map(|(index, _)| index)
     }
 
-    /// Judges everybody with everything weighed: the whole, or what was heard up to a moment of the drill.
+    /// Nobody could be heard at these times of the drill at this row.
+    pub(crate) fn went_unheard(&mut self, row: usize, absent: Vec<Range<Moment>>) {
+        let bar_one = self.bar_one;
+        let in_rhythm = |at: Moment| Moment::ZERO + (at - bar_one);
+        let absent = absent.into_iter().map(|absence| in_rhythm(absence.start)..in_rhythm(absence.end));
+        self.players[row].went_unheard(absent.collect());
+    }
+
+    /// Judges everybody with everything weighed: the whole, or what was heard up to a moment of the drill if that lies in it.
     pub(crate) fn judge_for_good(&mut self, now: Option<Moment>) {
-        let now = now.map(|now| self.in_rhythm(now));
+        let now = now.filter(|now| *now < self.window.end).map(|now| self.in_rhythm(now));
         self.players.iter_mut().for_each(|player| player.judge_for_good(now));
     }
 
-    /// What became of it, of those together who have struck here or whose names are among `struck`.
+    /// What became of it, of those together who play the rhythm and have struck here or whose names are among `struck`.
     pub(crate) fn tally(&self, struck: &BTreeSet<String>) -> Tally {
-        let plays = |player: &&Player| player.has_struck() || struck.contains(&player.label);
+        let plays = |player: &&Player| {
+            player.judgement().task() == Task::Rhythm
+                && (player.has_struck() || struck.contains(&player.label))
+        };
         let tallies = self.players.iter().filter(plays).map(|player| Tally::of(player.judgement()));
         tallies.fold(Tally::default(), Tally::and)
     }

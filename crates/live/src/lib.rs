@@ -31,6 +31,7 @@
 //! | [`Turns`] | who plays when at few pads | any |
 //! | [`calibration`] | how late sound is heard and a stroke is known | any |
 //! | [`offline`] | the same engine without devices, in a time of its own | any |
+//! | [`stored`] | a take judged again, as it was judged when it was played | any |
 //! | [`Event`], [`Phase`], [`PlayerState`] | what happens | sent by the rig's thread |
 //! | [`ClickOut`] | the click to a MIDI device, from a thread of its own | the one that made it |
 //!
@@ -56,6 +57,7 @@ mod player;
 mod rig;
 mod run;
 mod sound;
+pub mod stored;
 mod take_sound;
 mod through;
 mod turns;

@@ -1,8 +1,10 @@
+use std::ops::Range;
 use std::sync::Arc;
 
 use counting::TimedCount;
 use input::{Gathered, Gathering, Instrument, Stroke};
-use judge::{Attack, Judgement, Live, Played, Settings};
+use judge::{Attack, Judgement, Live, Played, Releases, Settings, Task};
+use take::Role;
 use timebase::{Moment, Seconds};
 
 use crate::PlayerState;
@@ -22,12 +24,44 @@ pub(crate) struct Who {
     pub(crate) label: String,
     pub(crate) source: String,
     pub(crate) instrument: Instrument,
+    pub(crate) keeps_pulse: bool,
+}
+
+impl Who {
+    /// How the player is judged, where everybody is judged by these settings.
+    fn settings(&self, settings: Settings) -> Settings {
+        let settings = match self.instrument {
+            Instrument::Keys => settings.with_releases(Releases::OfKeys),
+            Instrument::Pad => settings,
+        };
+        if self.keeps_pulse { settings.with_task(Task::Pulse) } else { settings }
+    }
+
+    /// As the take keeps it.
+    pub(crate) fn plays_on(&self) -> take::Instrument {
+        match self.instrument {
+            _ if self.keeps_pulse => take::Instrument::Pedal,
+            Instrument::Keys => take::Instrument::Keys,
+            Instrument::Pad => take::Instrument::Pads,
+        }
+    }
+}
+
+/// Where a stroke stands in the take.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Kept {
+    /// Whose it is there.
+    pub(crate) player: usize,
+    pub(crate) at: Moment,
+    pub(crate) note: u8,
 }
 
 /// One player of a running drill.
 #[derive(Debug)]
 pub(crate) struct Player {
     pub(crate) id: input::PlayerId,
+    /// Those who play at this row too, where somebody's turn is at whichever pad.
+    pub(crate) others: Vec<input::PlayerId>,
     pub(crate) label: String,
     pub(crate) source: String,
     /// The devices of the player that are not there.
@@ -71,15 +105,18 @@ struct Struck {
     note: u8,
     at: Moment,
     is_released: bool,
+    kept: Option<Kept>,
 }
 
 impl Player {
     pub(crate) fn new(who: Who, counts: Arc<[TimedCount]>, closest: Seconds, settings: Settings) -> Self {
-        let Who { id, label, source, instrument } = who;
+        let settings = who.settings(settings);
+        let Who { id, label, source, instrument, .. } = who;
         let mut live = Live::new(counts, settings);
         let judgement = Arc::new(live.provisional(Moment::ZERO - LONG_BEFORE));
         Self {
             id,
+            others: Vec::new(),
             label,
             source,
             missing: Vec::new(),
@@ -99,17 +136,35 @@ impl Player {
         }
     }
 
+    /// Everybody who plays at this row.
+    pub(crate) fn ids(&self) -> Vec<input::PlayerId> {
+        std::iter::once(self.id).chain(self.others.iter().copied()).collect()
+    }
+
+    /// All the times at which nobody could be heard here, from count 1 of bar 1.
+    pub(crate) fn went_unheard(&mut self, absent: Vec<Range<Moment>>) {
+        self.live.went_unheard(absent);
+        self.due = self.due.max(Due::Now);
+    }
+
     /// Takes an attack in: one of its own, a note of the chord before, or the main stroke of which the one before was the
-    /// grace.
-    pub(crate) fn strike(&mut self, stroke: &Stroke, played: Played) -> Gathered {
+    /// grace. Says what it is, and where the grace stands in the take that is none of its own any more.
+    pub(crate) fn strike(
+        &mut self,
+        stroke: &Stroke,
+        played: Played,
+        kept: Option<Kept>,
+    ) -> (Role, Option<Kept>) {
         self.resolution = self.resolution.max(Some(stroke.resolution));
         self.live.stamped(stroke.resolution);
         let gathered = self.gathering.take(stroke);
-        let struck = Struck { note: stroke.note, at: played.at, is_released: false };
+        let struck = Struck { note: stroke.note, at: played.at, is_released: false, kept };
+        let mut grace = None;
         match (gathered, self.struck.len().checked_sub(1)) {
-            (Gathered::Chord | Gathered::Grace, Some(_)) => return gathered,
+            (Gathered::Chord, Some(_)) => return (Role::Chord, None),
+            (Gathered::Grace, Some(_)) => return (Role::Grace, None),
             (Gathered::Main, Some(last)) => {
-                self.struck[last] = struck;
+                grace = std::mem::replace(&mut self.struck[last], struck).kept;
                 self.live.restrike(last, played);
                 self.told = self.told.min(last);
             }
@@ -119,7 +174,7 @@ impl Player {
             }
         }
         self.due = Due::AtOnce;
-        gathered
+        (Role::Attack, grace)
     }
 
     /// A key was let go. Says whether that is judged: not on pads, which know no length.
@@ -205,6 +260,11 @@ impl Player {
         !self.struck.is_empty()
     }
 
+    /// What stamps are worth, the coarsest of them.
+    pub(crate) fn resolution(&self) -> Option<Seconds> {
+        self.resolution
+    }
+
     pub(crate) fn judgement(&self) -> &Judgement {
         &self.judgement
     }
@@ -229,7 +289,8 @@ mod tests {
     use super::*;
 
     fn player(instrument: Instrument) -> Player {
-        let who = Who { id: PlayerId::new(0), label: "K1".to_owned(), source: "Pad".to_owned(), instrument };
+        let (label, source) = ("K1".to_owned(), "Pad".to_owned());
+        let who = Who { id: PlayerId::new(0), label, source, instrument, keeps_pulse: false };
         Player::new(who, Arc::new([]), Seconds::from_millis(250), Settings::default())
     }
 
@@ -240,10 +301,11 @@ mod tests {
         attacks.into_iter().map(|attack| attack.played).collect()
     }
 
-    fn strike(player: &mut Player, ms: i64, note: u8, velocity: u8) -> Gathered {
+    fn strike(player: &mut Player, ms: i64, note: u8, velocity: u8) -> (Role, Option<Kept>) {
         let at = HostTime::from_nanos(ms * 1_000_000);
         let stroke = Stroke { note, velocity, ..Stroke::of_key(player.id, 0, at, Seconds::ZERO) };
-        player.strike(&stroke, Played::new(Moment::ZERO + Seconds::from_millis(ms)).with_velocity(velocity))
+        let kept = Kept { player: 0, at: self::at(ms), note };
+        player.strike(&stroke, Played::new(self::at(ms)).with_velocity(velocity), Some(kept))
     }
 
     fn at(ms: i64) -> Moment {
@@ -255,7 +317,8 @@ mod tests {
         let mut player = player(Instrument::Pad);
         strike(&mut player, 0, 38, 100);
         strike(&mut player, 450, 38, 40);
-        assert_eq!(strike(&mut player, 500, 38, 110), Gathered::Main);
+        let grace = Kept { player: 0, at: at(450), note: 38 };
+        assert_eq!(strike(&mut player, 500, 38, 110), (Role::Attack, Some(grace)));
         let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
         assert_eq!(places, [at(0), at(500)]);
         assert!(!player.release(38, at(520)), "a pad knows no length");
@@ -265,7 +328,7 @@ mod tests {
     fn a_chord_is_one_attack_and_keys_are_let_go() {
         let mut player = player(Instrument::Keys);
         strike(&mut player, 0, 60, 80);
-        assert_eq!(strike(&mut player, 20, 64, 90), Gathered::Chord);
+        assert_eq!(strike(&mut player, 20, 64, 90), (Role::Chord, None));
         strike(&mut player, 500, 60, 80);
         assert!(!player.release(64, at(480)), "the chord's first note is the one that is judged");
         assert!(player.release(60, at(900)));

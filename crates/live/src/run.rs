@@ -1,5 +1,6 @@
 //! One drill while it runs: what is expected, who plays, and the take that is written.
 
+mod attendance;
 mod prepare;
 mod rounds;
 
@@ -7,20 +8,23 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
 use input::{HeldBack, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
-use judge::{Played, Settings};
+use judge::{Played, Settings, Split};
 use mixer::Programme;
 use sequencer::{Levels, Pads, Sounding};
 use take::json::JudgeFile;
-use take::{Disturbance, Ended, PlayerNote, Recorder};
+use take::{Disturbance, Ended, PlayerNote, Recorder, Role};
 use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
 
 use crate::asked::Asked;
 use crate::course::{Course, Follower};
 use crate::microphone::{Microphone, ends};
 use crate::planned::is_asked;
-use crate::player::{Player, Who};
+use crate::player::{Kept, Player, Who};
 use crate::take_sound::TakeSound;
 use crate::{Event, Latency, PlayerState, Recorded};
+
+pub(crate) use attendance::together;
+use attendance::{Attendance, Change};
 
 /// How far the sound of the take stays behind what is heard: strokes are heard of within some milliseconds.
 const BEHIND: Seconds = Seconds::from_millis(300);
@@ -64,6 +68,8 @@ pub(crate) struct Run {
     labels: HashMap<PlayerId, String>,
     /// The numbers of the players in the take.
     recorded: HashMap<PlayerId, usize>,
+    /// Whose devices are there.
+    attendance: Attendance,
     /// What players are called in this drill, also those who are known with their first stroke only.
     names: Vec<(String, String)>,
     replays: Vec<(Recorded, Replay, usize)>,
@@ -172,43 +178,77 @@ impl Run {
             return Ok(());
         }
         let in_take = self.in_take(at);
-        let recorded = self.enter(&stroke, view)?;
+        self.attendance.heard(stroke.player, at);
+        // A failure ends the recording, not the drill.
+        let known = self.recorded.get(&stroke.player).copied();
+        let (number, failed) = if known.is_some() || self.recorder.is_none() {
+            (known, Ok(()))
+        } else {
+            match self.enter(stroke.player, &view.players()) {
+                Ok(number) => (number, Ok(())),
+                Err(error) => (None, Err(error)),
+            }
+        };
+        let kept = number.map(|player| Kept { player, at: in_take, note: stroke.note });
+        let place = self.place(at, stroke.player, view);
         if stroke.kind == StrokeKind::Off {
-            if let Some((asked, row)) = self.place(at, stroke.player, view) {
+            if let Some((asked, row)) = place {
                 let at = self.asked[asked].in_rhythm(at);
                 self.asked[asked].players[row].release(stroke.note, at);
             }
-            if let (Some(recorder), Some(number)) = (&mut self.recorder, recorded) {
-                recorder.release(number, stroke.note, in_take)?;
-            }
-            return Ok(());
+            return failed.and(match (&mut self.recorder, kept) {
+                (Some(recorder), Some(kept)) => recorder.release(kept.player, kept.note, kept.at),
+                _ => Ok(()),
+            });
         }
-        let noted = take::Stroke {
-            at: in_take,
-            note: stroke.note,
-            velocity: stroke.velocity,
-            released: None,
-            retrigger: stroke.is_marked(),
-        };
-        let written = match (&mut self.recorder, recorded) {
-            (Some(recorder), Some(number)) if stroke.crosstalk => recorder.crosstalk(number, noted),
-            (Some(recorder), Some(number)) => recorder.stroke(number, noted),
-            _ => Ok(()),
-        };
         if stroke.is_attack() {
             self.sound.strike(Frame::at(in_take, self.sounding.rate()), stroke.velocity);
         }
         // What is struck while nothing is asked, during a call, is kept and is no mistake.
-        let Some((asked, row)) = self.place(at, stroke.player, view) else { return written };
+        let (role, grace) = match place {
+            Some((asked, row)) => self.judge_stroke(&stroke, at, (asked, row), kept),
+            None => (pads_own(&stroke).unwrap_or_default(), None),
+        };
+        failed.and(self.write(&stroke, kept, role, grace))
+    }
+
+    /// Gives a stroke to the player it is judged with. Says what it is, and which stroke of the take it makes a grace.
+    fn judge_stroke(
+        &mut self,
+        stroke: &Stroke,
+        at: Moment,
+        (asked, row): (usize, usize),
+        kept: Option<Kept>,
+    ) -> (Role, Option<Kept>) {
         let asked = &mut self.asked[asked];
         let at = asked.in_rhythm(at);
         let player = &mut asked.players[row];
-        if stroke.is_attack() {
-            player.strike(&stroke, Played::new(at).with_velocity(stroke.velocity));
-        } else {
-            player.mark(&stroke);
+        if let Some(role) = pads_own(stroke) {
+            player.mark(stroke);
+            return (role, None);
         }
-        written
+        player.strike(stroke, Played::new(at).with_velocity(stroke.velocity), kept)
+    }
+
+    /// Writes a stroke down.
+    fn write(
+        &mut self,
+        stroke: &Stroke,
+        kept: Option<Kept>,
+        role: Role,
+        grace: Option<Kept>,
+    ) -> Result<(), take::Error> {
+        let latency =
+            self.latency_of.get(&stroke.source).copied().filter(|latency| *latency != Seconds::ZERO);
+        let (Some(recorder), Some(Kept { player, at, note })) = (&mut self.recorder, kept) else {
+            return Ok(());
+        };
+        if !role.is_of_the_pad() {
+            recorder.stamped(player, stroke.resolution, latency)?;
+        }
+        recorder
+            .stroke(player, take::Stroke { at, note, velocity: stroke.velocity, released: None, role })?;
+        grace.map_or(Ok(()), |grace| recorder.grace(grace.player, grace.at, grace.note))
     }
 
     /// What a stroke of this player at a moment of the drill belongs to, and the player's row there.
@@ -223,13 +263,20 @@ impl Run {
             return None;
         }
         let (who, missing) = self.who(id, &players);
+        Some((index, self.row(index, who, missing)))
+    }
+
+    /// The row of a player in what is asked, made now if there is none.
+    fn row(&mut self, index: usize, who: Who, missing: Vec<String>) -> usize {
         let asked = &mut self.asked[index];
         let rows = asked.players.len();
         let row = asked.row(who, self.settings);
         if asked.players.len() > rows {
             asked.players[row].missing = missing;
         }
-        Some((index, row))
+        let absent = self.attendance.absent(&asked.players[row].ids());
+        asked.went_unheard(row, absent);
+        row
     }
 
     fn is_asked(&self, id: PlayerId, index: usize, players: &Players) -> bool {
@@ -241,17 +288,19 @@ impl Run {
         is_asked(&self.who(id, players).0.label, who, turns, &labels)
     }
 
-    /// Those who are known stand in their rows before they strike.
-    fn seat(&mut self, index: usize, players: &Players) {
+    /// Those who are known stand in their rows, and in the take, before they strike.
+    fn seat(&mut self, index: usize, players: &Players) -> Result<(), take::Error> {
+        let mut seated = Ok(());
         for player in players.all() {
             let replayed = player.kind == SourceKind::Replay;
             if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players)
             {
                 let (who, missing) = self.who(player.id, players);
-                let row = self.asked[index].row(who, self.settings);
-                self.asked[index].players[row].missing = missing;
+                self.row(index, who, missing);
+                seated = seated.and(self.enter(player.id, players).map(|_| ()));
             }
         }
+        seated
     }
 
     /// What is taken off a stroke of this device: what was measured for it, or what serves all.
@@ -283,28 +332,33 @@ impl Run {
             prepare::called(&self.names, &usual).unwrap_or(usual)
         });
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
+        let keeps_pulse = known.is_some_and(|player| player.keeps_pulse);
         let missing = known.map_or_else(Vec::new, |player| player.missing.clone());
-        (Who { id, label, source, instrument }, missing)
+        (Who { id, label, source, instrument, keeps_pulse }, missing)
     }
 
     /// The player's number in the take, entered now if not known.
-    fn enter(&mut self, stroke: &Stroke, view: &View) -> Result<Option<usize>, take::Error> {
-        if let Some(&number) = self.recorded.get(&stroke.player) {
+    fn enter(&mut self, id: PlayerId, players: &Players) -> Result<Option<usize>, take::Error> {
+        if let Some(&number) = self.recorded.get(&id) {
             return Ok(Some(number));
         }
         if self.recorder.is_none() {
             return Ok(None);
         }
-        let latency = self.latency_of.get(&stroke.source).copied().unwrap_or(self.latency.all);
-        let (who, _) = self.who(stroke.player, &view.players());
+        let (who, _) = self.who(id, players);
+        let absent = self.attendance.absent(&[id]);
+        let zero = self.in_take(Moment::ZERO);
         let Some(recorder) = &mut self.recorder else { return Ok(None) };
-        let note = PlayerNote {
-            latency: (latency != Seconds::ZERO).then_some(latency),
-            resolution: Some(stroke.resolution),
-            ..PlayerNote::new(&who.label, &who.source)
-        };
-        let number = recorder.enter(note)?;
-        self.recorded.insert(stroke.player, number);
+        let instrument = Some(who.plays_on());
+        let number = recorder.enter(PlayerNote { instrument, ..PlayerNote::new(&who.label, &who.source) })?;
+        self.recorded.insert(id, number);
+        let in_take = |at: Moment| (zero + at.since_zero()).max(Moment::ZERO);
+        for absence in absent.into_iter().filter(|absence| absence.start < absence.end) {
+            recorder.absent(number, in_take(absence.start))?;
+            if absence.end < attendance::always().end {
+                recorder.back(number, in_take(absence.end))?;
+            }
+        }
         Ok(Some(number))
     }
 
@@ -331,11 +385,34 @@ impl Run {
         open.map_or_else(|| Arc::clone(&self.judged), Asked::states)
     }
 
-    /// Which devices of the players are not there.
-    pub(crate) fn look_for(&mut self, players: &Players) {
-        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
-            player.missing = players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
+    /// Which devices of the players are not there at `now`, a moment of the drill; `None` before it has begun.
+    pub(crate) fn look_for(&mut self, players: &Players, now: Option<Moment>) -> Result<(), take::Error> {
+        let changes = self.attendance.look(players, now.unwrap_or(attendance::always().start));
+        for asked in &mut self.asked {
+            for row in 0..asked.players.len() {
+                let player = &mut asked.players[row];
+                player.missing =
+                    players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
+                let absent = self.attendance.absent(&player.ids());
+                asked.went_unheard(row, absent);
+            }
         }
+        let zero = self.in_take(Moment::ZERO);
+        let in_take = |at: Moment| (zero + at.since_zero()).max(Moment::ZERO);
+        let Some(recorder) = &mut self.recorder else { return Ok(()) };
+        for change in changes {
+            // Whoever is not in the take yet brings the absences along.
+            let number = |id: &PlayerId| self.recorded.get(id).copied();
+            match change {
+                Change::Gone { id, from } => {
+                    number(&id).map_or(Ok(()), |number| recorder.absent(number, in_take(from)))?;
+                }
+                Change::Back { id, at } => {
+                    number(&id).map_or(Ok(()), |number| recorder.back(number, in_take(at)))?;
+                }
+            }
+        }
+        Ok(())
     }
 
     /// What a person should know of strokes that were marked and not judged.
@@ -435,15 +512,31 @@ impl Run {
         } else {
             self.asked.iter_mut().for_each(|asked| asked.judge_for_good(until));
             let bar_one = self.sounding.bar_one().moment(self.rate());
-            let players = self.asked.iter().flat_map(|asked| &asked.players);
-            Some(JudgeFile::of(players.map(|player| (player.label.as_str(), player.judgement())), bar_one))
+            let players = || self.asked.iter().flat_map(|asked| &asked.players);
+            let resolution =
+                players().filter_map(Player::resolution).max().unwrap_or(Split::DEFAULT_RESOLUTION);
+            let judged = players().map(|player| (player.label.as_str(), player.judgement()));
+            Some(JudgeFile::at_resolution(judged, bar_one, resolution))
         };
+        let heard = self.in_take(heard);
+        if let Some(recorder) = self.recorder.as_mut() {
+            recorder.heard_until(heard);
+        }
         let take = self.recorder.take().and_then(|recorder| {
             let finished = recorder.finish(ended, file.as_ref());
             finished.map_err(|error| failure.get_or_insert(error)).ok()
         });
         events.push(Event::Ended { ended, players: self.states(), take, disturbances: self.disturbances });
         (events, failure)
+    }
+}
+
+/// What a pad did by itself; `None` of a hand's stroke.
+fn pads_own(stroke: &Stroke) -> Option<Role> {
+    match (stroke.crosstalk, stroke.retrigger) {
+        (true, _) => Some(Role::Crosstalk),
+        (false, true) => Some(Role::Bounce),
+        (false, false) => None,
     }
 }
 

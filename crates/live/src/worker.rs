@@ -340,9 +340,13 @@ impl Worker {
             self.heed_input(&notice);
         }
         self.mind_floods(false);
+        let now = self.drill_now();
         if changed && let Some(run) = &mut self.run {
-            run.look_for(&self.view.players());
+            let looked = run.look_for(&self.view.players(), now);
             let states = run.states();
+            if let Err(error) = looked {
+                self.recording_failed(&error);
+            }
             self.tell(Event::Judged(states));
         }
         while let Ok(order) = self.orders.try_recv() {

@@ -326,7 +326,7 @@ fn row_in_words(engraving: &Engraving, row: &Row, system: usize) -> String {
     let here = |id| engraving.place(id).filter(|place| place.system == system);
     let mut struck = 0_usize;
     let mut off = Vec::new();
-    let mut extra = 0_usize;
+    let (mut extra, mut missed) = (0_usize, 0_usize);
     for mark in &row.marks {
         match *mark {
             Mark::Pin { id, lean_ms, beyond } => {
@@ -344,12 +344,20 @@ fn row_in_words(engraving: &Engraving, row: &Row, system: usize) -> String {
                     off.push((place.position, format!("{}, missed", named(place))));
                 }
             }
+            Mark::Beat { system: other, lean_ms, .. } if other == system => match lean_ms {
+                Some(_) => struck += 1,
+                None => missed += 1,
+            },
+            Mark::Beat { .. } => {}
             Mark::Extra { system: other, .. } => extra += usize::from(other == system),
         }
     }
     off.sort();
     let mut words = vec![format!("{struck} struck")];
     words.extend(off.into_iter().map(|(_, words)| words));
+    if missed > 0 {
+        words.push(format!("{missed} missed"));
+    }
     if extra > 0 {
         words.push(format!("{extra} extra"));
     }

@@ -222,6 +222,11 @@ fn place(engraving: &Engraving, id: AttackId, what: impl Fn() -> String) -> Resu
     engraving.place(id).ok_or_else(|| Error::UnknownAttack { what: what(), id })
 }
 
+fn in_system(engraving: &Engraving, system: usize, what: impl Fn() -> String) -> Result<&System, Error> {
+    let systems = engraving.systems();
+    systems.get(system).ok_or_else(|| Error::UnknownSystem { what: what(), system, systems: systems.len() })
+}
+
 fn marks(
     items: &mut Vec<Item>,
     engraving: &Engraving,
@@ -245,13 +250,15 @@ fn marks(
                 let y = foot(&engraving.systems()[place.system], number, sizes);
                 items.push(missed(Point::new(place.x, y)));
             }
+            Mark::Beat { system, x, lean_ms, beyond } => {
+                let base = Point::new(x, foot(in_system(engraving, system, what)?, number, sizes));
+                match lean_ms {
+                    Some(lean_ms) => pins.push((system, base, lean_ms, beyond)),
+                    None => items.push(missed(base)),
+                }
+            }
             Mark::Extra { system, x } => {
-                let systems = engraving.systems();
-                let here = systems.get(system).ok_or_else(|| Error::UnknownSystem {
-                    what: what(),
-                    system,
-                    systems: systems.len(),
-                })?;
+                let here = in_system(engraving, system, what)?;
                 extra(items, Point::new(x, foot(here, number, sizes)));
             }
         }

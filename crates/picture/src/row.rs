@@ -28,6 +28,17 @@ pub enum Mark {
         /// Which.
         id: AttackId,
     },
+    /// A felt beat, in the row of one who keeps the pulse: nothing need be written there.
+    Beat {
+        /// In which system of the engraving it lies, from 0.
+        system: usize,
+        /// Where, in staff spaces from the left edge of the page.
+        x: f64,
+        /// How far the stroke leans in milliseconds, negative is early; `None` where the beat was missed.
+        lean_ms: Option<f64>,
+        /// On which side it lies beyond the tolerance, if it does.
+        beyond: Option<Side>,
+    },
     /// An attack that answers no written one.
     Extra {
         /// In which system of the engraving it fell, from 0.

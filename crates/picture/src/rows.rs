@@ -1,6 +1,6 @@
 use std::collections::HashMap;
 
-use judge::{Fate, Judgement, Together, Verdict};
+use judge::{Attack, Fate, Judgement, Task, Together, Verdict};
 use rhythm::AttackId;
 use timebase::Seconds;
 
@@ -27,7 +27,14 @@ pub fn rows(players: &[Player<'_>], against: Against, timeline: &Timeline) -> Ve
                 Against::Click => answer.offset,
                 Against::Section => answer.offset - means.get(&answer.id).copied().unwrap_or_default(),
             };
-            let played = player.judgement.attacks().iter().filter_map(|attack| match &attack.answer {
+            let keeps_pulse = player.judgement.task() == Task::Pulse;
+            let beat = |at, lean_ms, beyond| {
+                timeline.nearest(at).map(|(system, x)| Mark::Beat { system, x, lean_ms, beyond })
+            };
+            let mark = |attack: &Attack| match &attack.answer {
+                Some(answer) if keeps_pulse => {
+                    beat(answer.written, Some(lean(answer).as_millis_f64()), side(answer.verdict))
+                }
                 Some(answer) => Some(Mark::Pin {
                     id: answer.id,
                     lean_ms: lean(answer).as_millis_f64(),
@@ -36,8 +43,11 @@ pub fn rows(players: &[Player<'_>], against: Against, timeline: &Timeline) -> Ve
                 // A grace or a roll has no pin of its own.
                 None if attack.ornament.is_some() => None,
                 None => timeline.nearest(attack.played.at).map(|(system, x)| Mark::Extra { system, x }),
+            };
+            let played = player.judgement.attacks().iter().filter_map(mark);
+            let missed = player.judgement.missed().filter_map(|note| {
+                if keeps_pulse { beat(note.at, None, None) } else { Some(Mark::Missed { id: note.id }) }
             });
-            let missed = player.judgement.missed().map(|note| Mark::Missed { id: note.id });
             Row {
                 label: player.label.to_owned(),
                 bias_ms: player.judgement.sums().bias.map(Seconds::as_millis_f64),
@@ -66,14 +76,13 @@ pub fn section_row(players: &[Player<'_>], against: Against) -> Row {
         leans.entry(answer.id).or_default().push(lean.as_millis_f64());
     }
     let struck = leans.iter().map(|(&id, leans)| Mark::Pin { id, lean_ms: mean(leans), beyond: None });
-    let missed = players.first().into_iter().flat_map(|player| player.judgement.notes());
+    let missed = of_rhythm(players).next().into_iter().flat_map(|player| player.judgement.notes());
     let missed = missed.filter(|note| {
         let everyone = |fate: Fate| fate == Fate::Missed;
-        let fates = players.iter().flat_map(|player| player.judgement.notes());
+        let fates = of_rhythm(players).flat_map(|player| player.judgement.notes());
         fates.filter(|other| other.id == note.id).all(|other| everyone(other.fate))
     });
-    let biases: Vec<f64> = players
-        .iter()
+    let biases: Vec<f64> = of_rhythm(players)
         .filter_map(|player| player.judgement.sums().bias.map(Seconds::as_millis_f64))
         .collect();
     Row {
@@ -90,8 +99,15 @@ pub fn spreads(together: &[Together]) -> Vec<Spread> {
     known.map(|(id, spread)| Spread { id, ms: spread.as_millis_f64() }).collect()
 }
 
+/// Those who play the rhythm: who keeps the pulse beside them is none of the section.
+fn of_rhythm<'a>(players: &'a [Player<'a>]) -> impl Iterator<Item = &'a Player<'a>> {
+    players.iter().filter(|player| player.judgement.task() == Task::Rhythm)
+}
+
 fn answers<'a>(players: &'a [Player<'a>]) -> impl Iterator<Item = &'a judge::Answer> {
-    players.iter().flat_map(|player| player.judgement.attacks()).filter_map(|attack| attack.answer.as_ref())
+    of_rhythm(players)
+        .flat_map(|player| player.judgement.attacks())
+        .filter_map(|attack| attack.answer.as_ref())
 }
 
 fn mean_offsets(players: &[Player<'_>]) -> HashMap<AttackId, Seconds> {

@@ -1,5 +1,6 @@
 use rhythm::Rhythm;
 use sequencer::Sequence;
+use serde::{Deserialize, Serialize};
 use timebase::{Moment, Position, SampleRate, Seconds, Tempo};
 
 use crate::{Click, Drilled};
@@ -41,6 +42,31 @@ pub struct PlayerNote {
     pub latency: Option<Seconds>,
     /// How fine the stamps are; `None` where that is not known.
     pub resolution: Option<Seconds>,
+    /// What kind of thing is played on; `None` where that is not known, as in older takes.
+    pub instrument: Option<Instrument>,
+    /// When what is played on was not there, in order of time.
+    pub absent: Vec<Absence>,
+}
+
+/// What kind of thing is played on, which says what of it is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Instrument {
+    /// Pads and drums: when a stroke is let go means nothing.
+    Pads,
+    /// Keys that are held, for as long as is written.
+    Keys,
+    /// A pedal that keeps the pulse: it strikes the beats, whatever is written.
+    Pedal,
+}
+
+/// A stretch of a take in which a player's device was not there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Absence {
+    /// From when on, in the take's own time.
+    pub from: Moment,
+    /// Until when; `None` where it did not come back.
+    pub to: Option<Moment>,
 }
 
 /// The sound device and what is known of its latency.
@@ -79,7 +105,14 @@ impl PlayerNote {
     /// A player who plays on `source`, nothing known of latencies.
     #[must_use]
     pub fn new(label: &str, source: &str) -> Self {
-        Self { label: label.to_owned(), source: source.to_owned(), latency: None, resolution: None }
+        Self {
+            label: label.to_owned(),
+            source: source.to_owned(),
+            latency: None,
+            resolution: None,
+            instrument: None,
+            absent: Vec::new(),
+        }
     }
 }
 

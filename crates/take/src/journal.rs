@@ -3,12 +3,12 @@ use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
-use timebase::{Anchor, Frame, HostTime, Moment};
+use timebase::{Anchor, Frame, HostTime, Moment, Seconds};
 
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, HeaderForm, PlayerForm, moment, ms};
 use crate::limits::{JOURNAL_BYTES, PLAYERS, STROKES};
-use crate::{Disturbance, Ended, Error, Header, Player, Stroke};
+use crate::{Absence, Disturbance, Ended, Error, Header, Player, PlayerNote, Role, Stroke};
 
 /// The version of the journal's form that is written, and the newest that is read.
 pub(crate) const VERSION: u32 = 1;
@@ -22,15 +22,26 @@ pub(crate) enum Record {
     /// A player who was not there at the beginning; the next free number is theirs.
     Player { player: PlayerForm },
     /// A stroke of the player of this number, from 0.
+    ///
+    /// `retrigger` is that it is the pad's doing; `role` says more of it, or of what a hand did.
     Stroke {
         player: usize,
         at_ms: f64,
         note: u8,
         velocity: u8,
         retrigger: bool,
-        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-        crosstalk: bool,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        role: Option<RoleForm>,
     },
+    /// The stroke at this moment was the grace of the one just written.
+    Grace { player: usize, at_ms: f64, note: u8 },
+    /// What the player plays on is not there from here on.
+    Absent { player: usize, from_ms: f64 },
+    /// It is there again.
+    Back { player: usize, at_ms: f64 },
+    /// What the stamps of the player's strokes are worth and the latency taken out of them: with the first stroke, and where another
+    /// device's stamps are coarser.
+    Stamped { player: usize, resolution_ms: f64, latency_ms: Option<f64> },
     /// A round of a drill plan begins, with the felt beats that it adds.
     Round { round: Box<DrilledRoundForm>, clicks: Vec<ClickForm> },
     /// What the round of this number became.
@@ -46,7 +57,22 @@ pub(crate) enum Record {
     /// The sound file ended before the take.
     SoundEnded { frames: u64, why: String },
     /// The last line.
-    End { ended: Ended, frames: u64 },
+    End {
+        ended: Ended,
+        frames: u64,
+        /// Up to when it was heard, where it was stopped.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        heard_ms: Option<f64>,
+    },
+}
+
+/// What a stroke is, where that is neither an attack nor a pad's own bouncing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(crate) enum RoleForm {
+    Chord,
+    Grace,
+    Crosstalk,
 }
 
 /// The journal of a take in progress: one line of JSON a record, each brought to the system in one piece before
@@ -103,6 +129,8 @@ pub(crate) struct Told {
     pub(crate) sound_ended: Option<String>,
     /// `None` when the last line is missing: the take was killed.
     pub(crate) ended: Option<Ended>,
+    /// Up to when it was heard, where that was told.
+    pub(crate) heard: Option<Moment>,
 }
 
 /// Reads a journal. Half a line at the end, left by a kill in the middle of writing, is passed over.
@@ -179,6 +207,7 @@ fn begin(path: &Path, record: Record, wrong: impl Fn(String) -> Error) -> Result
         saved_frames: 0,
         sound_ended: None,
         ended: None,
+        heard: None,
     })
 }
 
@@ -200,11 +229,27 @@ impl Told {
                     return Err(format!("more than {} players", PLAYERS.most));
                 }
             }
-            Record::Stroke { player, at_ms, note, velocity, retrigger, crosstalk } => {
+            Record::Stroke { player, at_ms, note, velocity, retrigger, role } => {
                 let at = moment(at_ms);
-                let retrigger = retrigger || crosstalk;
-                let stroke = Stroke { at, note, velocity, released: None, retrigger };
+                let role = match (role, retrigger) {
+                    (Some(RoleForm::Chord), _) => Role::Chord,
+                    (Some(RoleForm::Grace), _) => Role::Grace,
+                    (Some(RoleForm::Crosstalk), _) => Role::Crosstalk,
+                    (None, true) => Role::Bounce,
+                    (None, false) => Role::Attack,
+                };
+                let stroke = Stroke { at, note, velocity, released: None, role };
                 add_stroke(&mut self.player(player)?.strokes, stroke);
+            }
+            Record::Grace { player, at_ms, note } => {
+                grace(&mut self.player(player)?.strokes, moment(at_ms), note);
+            }
+            Record::Absent { player, from_ms } => gone(self.note(player)?, moment(from_ms)),
+            Record::Back { player, at_ms } => back(self.note(player)?, moment(at_ms)),
+            Record::Stamped { player, resolution_ms, latency_ms } => {
+                let note = self.note(player)?;
+                note.resolution = Some(Seconds::from_millis_f64(resolution_ms));
+                note.latency = latency_ms.map(Seconds::from_millis_f64);
             }
             Record::Release { player, at_ms, note } => {
                 release(&mut self.player(player)?.strokes, note, moment(at_ms));
@@ -231,12 +276,19 @@ impl Told {
                 self.saved_frames = frames;
                 self.sound_ended = Some(why);
             }
-            Record::End { ended, frames } => {
+            Record::End { ended, frames, heard_ms } => {
                 self.saved_frames = frames;
                 self.ended = Some(ended);
+                self.heard = heard_ms.map(moment);
             }
         }
         Ok(())
+    }
+
+    fn note(&mut self, number: usize) -> Result<&mut PlayerNote, String> {
+        let players = self.header.players.len();
+        let note = self.header.players.get_mut(number);
+        note.ok_or_else(|| format!("there is no player {number}, only {players}"))
     }
 
     fn player(&mut self, number: usize) -> Result<&mut Player, String> {
@@ -249,6 +301,27 @@ impl Told {
 pub(crate) fn add_stroke(strokes: &mut Vec<Stroke>, stroke: Stroke) {
     let after = strokes.iter().rposition(|before| before.at <= stroke.at).map_or(0, |index| index + 1);
     strokes.insert(after, stroke);
+}
+
+/// The stroke on this key at this moment was a grace.
+pub(crate) fn grace(strokes: &mut [Stroke], at: Moment, note: u8) {
+    if let Some(stroke) = strokes.iter_mut().rfind(|stroke| stroke.note == note && stroke.at == at) {
+        stroke.role = Role::Grace;
+    }
+}
+
+/// What the player plays on is not there from a moment on.
+pub(crate) fn gone(note: &mut PlayerNote, from: Moment) {
+    if note.absent.last().is_none_or(|last| last.to.is_some()) {
+        note.absent.push(Absence { from, to: None });
+    }
+}
+
+/// It is back.
+pub(crate) fn back(note: &mut PlayerNote, at: Moment) {
+    if let Some(last) = note.absent.last_mut().filter(|last| last.to.is_none()) {
+        last.to = Some(at.max(last.from));
+    }
 }
 
 /// Lets go of the last stroke on this key that is still held; a release nobody struck is passed over, as on a device
@@ -268,15 +341,18 @@ impl Record {
 
     pub(crate) fn stroke(player: usize, stroke: &Stroke) -> Self {
         let at_ms = ms(stroke.at.since_zero());
-        let (note, velocity, retrigger) = (stroke.note, stroke.velocity, stroke.retrigger);
-        Self::Stroke { player, at_ms, note, velocity, retrigger, crosstalk: false }
+        let (note, velocity, retrigger) = (stroke.note, stroke.velocity, stroke.role.is_of_the_pad());
+        let role = match stroke.role {
+            Role::Chord => Some(RoleForm::Chord),
+            Role::Grace => Some(RoleForm::Grace),
+            Role::Crosstalk => Some(RoleForm::Crosstalk),
+            Role::Attack | Role::Bounce => None,
+        };
+        Self::Stroke { player, at_ms, note, velocity, retrigger, role }
     }
 
-    /// A stroke that is another pad's blow.
-    pub(crate) fn crosstalk(player: usize, stroke: &Stroke) -> Self {
-        let at_ms = ms(stroke.at.since_zero());
-        let (note, velocity) = (stroke.note, stroke.velocity);
-        Self::Stroke { player, at_ms, note, velocity, retrigger: false, crosstalk: true }
+    pub(crate) fn grace(player: usize, at: Moment, note: u8) -> Self {
+        Self::Grace { player, at_ms: ms(at.since_zero()), note }
     }
 
     pub(crate) fn release(player: usize, note: u8, at: Moment) -> Self {

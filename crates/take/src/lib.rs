@@ -14,7 +14,7 @@
 //! | [`marks`] | where bars begin, for the files that mark it |
 //!
 //! ```
-//! use take::{Ended, Header, Recorder, SoundNote, Stroke, Take};
+//! use take::{Ended, Header, Recorder, Role, SoundNote, Stroke, Take};
 //! use timebase::{Moment, SampleRate, Seconds};
 //!
 //! let rhythm = rhythm::text::read("meter: 4/4\n| 1 2 & 3 (4) |").rhythm.expect("no errors");
@@ -28,7 +28,7 @@
 //!
 //! let mut recorder = Recorder::begin(&folder.path().join("take-1"), header)?;
 //! let at = Moment::ZERO + Seconds::from_millis(3_260);
-//! recorder.stroke(0, Stroke { at, note: 39, velocity: 100, released: None, retrigger: false })?;
+//! recorder.stroke(0, Stroke { at, note: 39, velocity: 100, released: None, role: Role::Attack })?;
 //! recorder.audio(&[0.0; 480], &[0.0; 480])?;
 //! let dir = recorder.finish(Ended::Stopped, None)?;
 //!
@@ -64,9 +64,9 @@ pub use beside::{Beside, write_beside};
 pub use drilled::{Drilled, DrilledResponse, DrilledRound};
 pub use error::Error;
 pub use folder::Folder;
-pub use header::{Header, PlayerNote, SoundNote, clicks};
+pub use header::{Absence, Header, Instrument, PlayerNote, SoundNote, clicks};
 pub use mark::{Mark, marks};
 pub use notes::Notes;
-pub use played::{Click, Player, Stroke};
+pub use played::{Click, Player, Role, Stroke};
 pub use recorder::{Disturbance, Ended, Recorder};
 pub use take::Take;

@@ -16,9 +16,32 @@ pub struct Stroke {
     pub velocity: u8,
     /// When it was let go; `None` where that is not known.
     pub released: Option<Moment>,
-    /// Whether it is no attack but the pad's own bouncing, or another pad's blow. Such strokes are kept in the journal, which tells the
-    /// two apart, and left out of MIDI files.
-    pub retrigger: bool,
+    /// What it is beside the others.
+    pub role: Role,
+}
+
+/// What a stroke is beside the others of its player. Only attacks are judged.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Role {
+    /// An attack of its own, as far as is known.
+    #[default]
+    Attack,
+    /// Another note of the attack before: a chord, or both hands at once.
+    Chord,
+    /// The grace of a flam, of which the main stroke is the attack.
+    Grace,
+    /// The pad's own bouncing. Kept in the journal and left out of MIDI files.
+    Bounce,
+    /// Another pad's blow, felt through the rack. Kept in the journal and left out of MIDI files.
+    Crosstalk,
+}
+
+impl Role {
+    /// Whether the pad did it and no hand.
+    #[must_use]
+    pub const fn is_of_the_pad(self) -> bool {
+        matches!(self, Self::Bounce | Self::Crosstalk)
+    }
 }
 
 /// One click as it sounded, in the take's own time.

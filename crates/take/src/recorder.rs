@@ -2,14 +2,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
-use timebase::{Anchor, Frame, Frames, Moment};
+use timebase::{Anchor, Frame, Frames, Moment, Seconds};
 
 use crate::beside::{write_beside, write_beside_quickly};
 use crate::drilled::new_clicks;
 use crate::folder::Folder;
-use crate::journal::{Journal, Record, add_stroke, nobody_yet, release};
+use crate::journal::{Journal, Record, add_stroke, back, gone, grace, nobody_yet, release};
 use crate::json::drilled::DrilledRoundForm;
-use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm};
+use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm, ms};
 use crate::json::{Description, JudgeFile};
 use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, SPACE_ASKED_EVERY, STROKES, TAKE_SECONDS};
 use crate::midi::{MidiTake, write_take};
@@ -69,6 +69,8 @@ pub struct Recorder {
     players: Vec<Player>,
     strokes: i64,
     disturbed: Vec<Disturbance>,
+    /// Up to when it was heard, once that is told.
+    heard: Option<Moment>,
     /// The latest moment that was told of.
     reached: Moment,
     /// The moment up to which `take.mid` is known to tell.
@@ -116,6 +118,7 @@ impl Recorder {
             players,
             strokes: 0,
             disturbed: Vec::new(),
+            heard: None,
             reached: Moment::ZERO,
             saved: Moment::ZERO,
             interleaved: Vec::new(),
@@ -157,25 +160,12 @@ impl Recorder {
     /// # Errors
     /// [`Error::NoSuchPlayer`]; [`Error::OutOfRange`] beyond [`STROKES`], before the beginning or after a day; a failure to write, after which the recording has ended.
     pub fn stroke(&mut self, player: usize, stroke: Stroke) -> Result<(), Error> {
-        self.write_stroke(player, stroke, Record::stroke(player, &stroke))
-    }
-
-    /// Writes down a stroke of this player's pad that was another pad's blow, felt through the rack, and no attack.
-    ///
-    /// # Errors
-    /// As [`Recorder::stroke`].
-    pub fn crosstalk(&mut self, player: usize, stroke: Stroke) -> Result<(), Error> {
-        let marked = Stroke { retrigger: true, ..stroke };
-        self.write_stroke(player, marked, Record::crosstalk(player, &stroke))
-    }
-
-    fn write_stroke(&mut self, player: usize, stroke: Stroke, record: Record) -> Result<(), Error> {
         self.check_player(player)?;
         check_moment(stroke.at)?;
         if !STROKES.holds(self.strokes + 1) {
             return Err(Error::OutOfRange { given: self.strokes + 1, limit: STROKES });
         }
-        self.append(&record)?;
+        self.append(&Record::stroke(player, &stroke))?;
         self.strokes += 1;
         add_stroke(&mut self.players[player].strokes, Stroke { released: None, ..stroke });
         self.reached = self.reached.max(stroke.at);
@@ -183,6 +173,71 @@ impl Recorder {
             Some(at) => self.release(player, stroke.note, at),
             None => self.save_midi_if_due(),
         }
+    }
+
+    /// Writes down that the stroke of this player on this key at this moment was the grace of the one that was written last.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn grace(&mut self, player: usize, at: Moment, note: u8) -> Result<(), Error> {
+        self.check_player(player)?;
+        self.append(&Record::grace(player, at, note))?;
+        grace(&mut self.players[player].strokes, at, note);
+        Ok(())
+    }
+
+    /// Writes down that what the player plays on is not there from this moment on.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn absent(&mut self, player: usize, from: Moment) -> Result<(), Error> {
+        self.check_player(player)?;
+        check_moment(from)?;
+        self.append(&Record::Absent { player, from_ms: ms(from.since_zero()) })?;
+        gone(&mut self.header.players[player], from);
+        Ok(())
+    }
+
+    /// Writes down that it is there again.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn back(&mut self, player: usize, at: Moment) -> Result<(), Error> {
+        self.check_player(player)?;
+        check_moment(at)?;
+        self.append(&Record::Back { player, at_ms: ms(at.since_zero()) })?;
+        back(&mut self.header.players[player], at);
+        Ok(())
+    }
+
+    /// Writes down what the player's stamps are worth and the latency taken out of them, where that is not known yet; later what
+    /// they are worth only, where that is less.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn stamped(
+        &mut self,
+        player: usize,
+        resolution: Seconds,
+        latency: Option<Seconds>,
+    ) -> Result<(), Error> {
+        self.check_player(player)?;
+        let note = &self.header.players[player];
+        let latency = match note.resolution {
+            Some(known) if resolution <= known => return Ok(()),
+            Some(_) => note.latency,
+            None => latency,
+        };
+        let (resolution_ms, latency_ms) = (ms(resolution), latency.map(ms));
+        self.append(&Record::Stamped { player, resolution_ms, latency_ms })?;
+        let note = &mut self.header.players[player];
+        (note.resolution, note.latency) = (Some(resolution), latency);
+        Ok(())
+    }
+
+    /// Notes up to when the take was heard, for a take that is stopped then; [`Recorder::finish`] writes it down.
+    pub fn heard_until(&mut self, heard: Moment) {
+        self.heard = Some(heard);
     }
 
     /// Writes down that a round of a drill plan begins, and its felt beats in the take's own time.
@@ -296,7 +351,9 @@ impl Recorder {
                 }
             }
         }
-        self.append(&Record::End { ended, frames: self.frames })?;
+        let heard = self.heard.filter(|_| ended == Ended::Stopped);
+        let heard_ms = heard.map(|heard| ms(heard.since_zero()));
+        self.append(&Record::End { ended, frames: self.frames, heard_ms })?;
         self.journal.sync()?;
         write_beside(&self.folder.midi(), &write_take(&self.midi())?)?;
         let description = self.description(Some(ended), judgement.cloned());
@@ -358,7 +415,7 @@ impl Recorder {
         Description::new(
             &self.header,
             &self.disturbed,
-            ended,
+            (ended, self.heard.filter(|_| ended == Some(Ended::Stopped))),
             self.frames,
             self.sound_ended.clone(),
             judgement,

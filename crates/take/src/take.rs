@@ -6,7 +6,7 @@ use timebase::{Anchor, Frame, Moment};
 use crate::beside::write_beside;
 use crate::folder::Folder;
 use crate::journal::{self, nobody_yet};
-use crate::json::form::DisturbanceForm;
+use crate::json::form::{DisturbanceForm, moment};
 use crate::json::{Description, JudgeFile, VERSION};
 use crate::limits::{DESCRIPTION_BYTES, MIDI_BYTES};
 use crate::midi::{MidiTake, read_take, write_take};
@@ -23,6 +23,8 @@ pub struct Take {
     disturbed: Vec<Disturbance>,
     anchors: Vec<Anchor>,
     ended: Option<Ended>,
+    /// Up to when it was heard, where that was told.
+    heard: Option<Moment>,
     frames: u64,
     sound_ended: Option<String>,
     judgement: Option<JudgeFile>,
@@ -51,6 +53,7 @@ impl Take {
                 disturbed: told.disturbed,
                 anchors: told.anchors,
                 ended: told.ended,
+                heard: told.heard,
                 frames: told.saved_frames,
                 sound_ended: told.sound_ended,
                 complete: description.as_ref().is_some_and(|description| description.ended.is_some()),
@@ -91,6 +94,7 @@ impl Take {
             disturbed: description.disturbed.into_iter().map(DisturbanceForm::disturbance).collect(),
             anchors: Vec::new(),
             ended: description.ended,
+            heard: description.heard_ms.map(moment),
             complete: true,
             frames: description.frames,
             sound_ended: description.sound_ended,
@@ -120,7 +124,7 @@ impl Take {
         let description = Description::new(
             &take.header,
             &take.disturbed,
-            take.ended,
+            (take.ended, take.heard),
             take.frames,
             take.sound_ended.clone(),
             take.judgement.clone(),
@@ -163,6 +167,15 @@ impl Take {
     #[must_use]
     pub fn ended(&self) -> Option<Ended> {
         self.ended
+    }
+
+    /// Up to when it was heard, where it was not played to its end; what is written after that was not asked of anybody.
+    #[must_use]
+    pub fn heard_until(&self) -> Option<Moment> {
+        match self.ended {
+            Some(Ended::Finished) => None,
+            Some(Ended::Stopped) | None => Some(self.heard.unwrap_or_else(|| self.end())),
+        }
     }
 
     /// How many frames of sound there are for certain.

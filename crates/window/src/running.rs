@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use judge::{Finding, Judgement};
+use judge::{Finding, Judgement, Task};
 use live::{Event, Phase, PlayerState};
 use take::json::{FindingRef, RemarkForm};
 use take::{Ended, Notes};
@@ -236,7 +236,8 @@ fn sums(player: &PlayerState) -> String {
     if player.shaken > 0 {
         parts.push(format!("{} by cross-talk and not judged", player.shaken));
     }
-    format!("{}: {}.", player.label, parts.join(", "))
+    let keeps = if judgement.task() == Task::Pulse { " keeps the pulse" } else { "" };
+    format!("{}{keeps}: {}.", player.label, parts.join(", "))
 }
 
 /// With its sign, no sign for nothing.

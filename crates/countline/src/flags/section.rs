@@ -10,8 +10,8 @@ use super::OutputFlags;
 #[derive(Debug, Default, Args)]
 pub(crate) struct SectionFlags {
     /// A player and what is played on: CODE=PORT, and of the port only `,channel=10`, `,notes=36-40` or `,pedal=64`; `,keys`
-    /// for a keyboard whose notes are held, `,retrigger=30` for a mask of the player's own in ms. `CODE=space bar` is the
-    /// computer's keyboard. May be given several times, also for one player. By default the players kept by `countline players`
+    /// for a keyboard whose notes are held (how long is judged then), `,retrigger=30` for a mask of the player's own in ms. `CODE=space bar` is the
+    /// computer's keyboard. Who has pedals only keeps the pulse: the beats are what is judged. May be given several times, also for one player. By default the players kept by `countline players`
     #[arg(long, value_name = "CODE=PORT[,...]")]
     pub(crate) player: Vec<String>,
     /// Read players and controls from this file instead of the one that `countline players` keeps
@@ -21,7 +21,8 @@ pub(crate) struct SectionFlags {
     #[arg(long, value_name = "MS", value_parser = super::millis)]
     pub(crate) retrigger_ms: Option<f64>,
     /// What a pad, a pedal or a key asks for: start, stop, next or again, as ORDER=PORT with `,notes=51` or `,pedal=64`. One blow
-    /// asks once, and strikes nothing
+    /// asks once, and strikes nothing; a port that is named here and by no player is nobody's until a note comes from it that
+    /// is no order
     #[arg(long, value_name = "ORDER=PORT[,...]")]
     pub(crate) control: Vec<String>,
     /// Let a struck pad sound at once through the program, so loud in percent: as the drum that its note is on MIDI channel 10,

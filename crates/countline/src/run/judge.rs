@@ -4,7 +4,8 @@ use std::path::Path;
 
 use engrave::svg::{self, SvgOptions};
 use engrave::{Engraving, Layout, Scene, engrave};
-use judge::{Judgement, Settings, Split, TempoOf, judge};
+use judge::{Judgement, Settings, Split, TempoOf};
+use live::stored::StoredPlayer;
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
 use sequencer::{Plan, Sequence, sequence};
@@ -37,6 +38,18 @@ pub(crate) struct TakeFile {
     pub(crate) calibrated: Vec<String>,
     /// What the coarsest of its stamps are worth, where that is known.
     pub(crate) resolution: Option<Seconds>,
+    /// The take's folder, where it is one.
+    pub(crate) take: Option<Take>,
+}
+
+impl TakeFile {
+    /// Everybody in it, with all that is known of them.
+    fn players(&self) -> Vec<StoredPlayer<'_>> {
+        match &self.take {
+            Some(take) => StoredPlayer::all(take),
+            None => self.midi.players.iter().map(StoredPlayer::of).collect(),
+        }
+    }
 }
 
 pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
@@ -69,14 +82,16 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let counts = sequence.counts();
     let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let mut players = Vec::new();
-    for player in &take.midi.players {
-        let own = rubric.as_ref().and_then(|rubric| rubric.tolerance(&player.label));
+    for player in take.players() {
+        let label = player.label();
+        let own = rubric.as_ref().and_then(|rubric| rubric.tolerance(label));
         let settings = own.map_or(Ok(settings), |own| settings.with_tolerance(own)).map_err(super::call)?;
+        let played = strokes.played(&player, bar_one);
         players.push(Judged {
-            label: player.label.as_str(),
+            label,
             tolerance: settings.tolerance(),
-            calibrated: strokes.is_calibrated(&player.label),
-            judgement: judge(counts, &strokes.played(player, bar_one), &settings.with_resolution(resolution)),
+            calibrated: strokes.is_calibrated(label),
+            judgement: player.judged(counts, &played, bar_one, settings),
         });
     }
     let said = teacher::said(flags, rubric.as_ref(), &mut players)?;
@@ -105,9 +120,9 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             },
         )?;
     }
-    let assumed = take.assumed.map_or_else(String::new, |assumed| {
-        let bar_one = if flags.start_ms.is_none() { assumed.bar_one + "\n" } else { String::new() };
-        assumed.channels + "\n" + &bar_one
+    let assumed = take.assumed.as_ref().map_or_else(String::new, |assumed| {
+        let bar_one = if flags.start_ms.is_none() { format!("{}\n", assumed.bar_one) } else { String::new() };
+        format!("{}\n{bar_one}", assumed.channels)
     });
     if flags.json {
         if !assumed.is_empty() {
@@ -153,6 +168,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
             calibrated,
             resolution: take.header().players.iter().filter_map(|player| player.resolution).max(),
             assumed: None,
+            take: Some(take),
         });
     }
     if recording::is_wav(path) {
@@ -175,7 +191,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     }
     let bytes = std::fs::read(path).map_err(|error| Failure::file("read", path, &error))?;
     let midi = read_take(&bytes).map_err(|error| Failure::Job(format!("{}: {error}", path.display())))?;
-    Ok(TakeFile { midi, tempo: None, assumed: None, calibrated: Vec::new(), resolution: None })
+    Ok(TakeFile { midi, tempo: None, assumed: None, calibrated: Vec::new(), resolution: None, take: None })
 }
 
 /// The tempo a take was played at, in the rhythm's own beats: as its folder says, else as its click ran.

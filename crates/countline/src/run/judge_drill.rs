@@ -2,13 +2,12 @@
 
 use std::sync::Arc;
 
-use judge::{Played, Settings, Split, judge};
-use live::is_asked;
+use judge::{Settings, Split};
+use live::stored::response_judged;
 use rhythm::Rhythm;
 use sequencer::{Plan, sequence};
 use take::json;
-use take::{Drilled, DrilledResponse, Player, Take};
-use timebase::Moment;
+use take::{Drilled, DrilledResponse, Take};
 
 use super::drill_report::{self, Answer, Heard};
 use super::planned;
@@ -73,8 +72,7 @@ fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Hea
         })
     };
     let rhythms: Vec<Rhythm> = drilled.rhythms.iter().map(read).collect::<Result<_, _>>()?;
-    let labels: Vec<String> = take.players().iter().map(|player| player.label.clone()).collect();
-    let end = take.end();
+    let end = take.heard_until().unwrap_or_else(|| take.end());
     let mut rounds = Vec::new();
     for round in drilled.rounds.iter().filter(|round| round.from < end) {
         let rhythm = &rhythms[round.rhythm];
@@ -82,20 +80,9 @@ fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Hea
         let sequence = sequence(rhythm, &counting::count(rhythm), &plan);
         let answer = |response: &DrilledResponse| {
             let counts = sequence.counts().get(response.counts.clone()).unwrap_or_default();
-            let player = response.player.as_deref();
-            let asked = |label: &&Player| is_asked(&label.label, player, &drilled.players, &labels);
-            let asked = take.players().iter().filter(asked);
-            let players: Vec<(String, Vec<Played>)> = match player {
-                // Whoever's turn it is has one row, at whichever pad.
-                Some(player) => {
-                    vec![(player.to_owned(), asked.flat_map(|at_pad| played(at_pad, response)).collect())]
-                }
-                None => asked.map(|player| (player.label.clone(), played(player, response))).collect(),
-            };
-            let judged = players
-                .into_iter()
-                .map(|(label, played)| (label, Arc::new(judge(counts, &played, settings))));
-            Answer { player: response.player.clone(), bar_one: response.bar_one, players: judged.collect() }
+            let judged = response_judged(take, drilled, response, counts, *settings).into_iter();
+            let players = judged.map(|(label, judgement)| (label, Arc::new(judgement))).collect();
+            Answer { player: response.player.clone(), bar_one: response.bar_one, players }
         };
         rounds.push(Heard {
             number: round.number,
@@ -108,12 +95,4 @@ fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Hea
         });
     }
     Ok(rounds)
-}
-
-/// What a player struck in a response, from where its rhythm's bar 1 would have fallen.
-fn played(player: &Player, response: &DrilledResponse) -> Vec<Played> {
-    let within = |at: Moment| response.from <= at && at < response.to;
-    let strokes = player.strokes.iter().filter(|stroke| within(stroke.at) && !stroke.retrigger);
-    let in_rhythm = |at: Moment| Moment::ZERO + (at - response.bar_one);
-    strokes.map(|stroke| Played::new(in_rhythm(stroke.at)).with_velocity(stroke.velocity)).collect()
 }

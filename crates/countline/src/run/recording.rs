@@ -7,7 +7,7 @@ use std::path::Path;
 use onset::{Settings, Stroke as Found, strokes, strokes_beside};
 use take::midi::{CLAP_KEY, MidiTake};
 use take::wav::{WavSound, read_wav};
-use take::{Click, Player, Stroke, Take};
+use take::{Click, Player, Role, Stroke, Take};
 use timebase::{Moment, SampleRate, Tempo};
 
 use super::clicks;
@@ -68,6 +68,7 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
     Ok(TakeFile {
         calibrated: Vec::new(),
         resolution: None,
+        take: None,
         midi: MidiTake {
             title: None,
             bar_one: start.bar_one,
@@ -194,7 +195,7 @@ fn as_played(found: &[Found], rate: SampleRate) -> Vec<Stroke> {
             note: CLAP_KEY,
             velocity: velocity(stroke.peak_dbfs),
             released: None,
-            retrigger: false,
+            role: Role::Attack,
         })
         .collect()
 }

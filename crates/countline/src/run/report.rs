@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use counting::TimedCount;
-use judge::{Attack, Estimate, Fate, Judgement, Place, Section, Sums, Verdict};
+use judge::{Attack, Estimate, Fate, Judgement, Place, Section, Sums, Task, Verdict};
 use rhythm::AttackId;
 use timebase::Seconds;
 
@@ -32,7 +32,7 @@ pub(crate) fn report(
 ) -> String {
     let mut text = String::new();
     for (label, judgement) in players {
-        let _ = writeln!(text, "{label}: {}", sums(judgement));
+        let _ = writeln!(text, "{}: {}", head(label, judgement), sums(judgement));
         text.push_str(&split(judgement, resolution));
         let (told, more) = told(judgement, most);
         for finding in told {
@@ -44,13 +44,21 @@ pub(crate) fn report(
         text.push_str(&bars(counts, judgement));
         text.push('\n');
     }
-    if players.len() > 1 {
+    if players.iter().filter(|(_, judgement)| judgement.task() == Task::Rhythm).count() > 1 {
         text.push_str(&together(counts, players, resolution));
     }
     text.push_str(
         "offsets in ms: − early, + late; \"!\" is beyond the tolerance about the player's own bias\n",
     );
     text
+}
+
+/// Who it is, and what the player has to do where that is not the rhythm.
+pub(crate) fn head(label: &str, judgement: &Judgement) -> String {
+    match judgement.task() {
+        Task::Rhythm => label.to_owned(),
+        Task::Pulse => format!("{label}, keeps the pulse"),
+    }
 }
 
 /// At most so many findings as sentences, and how many more there are. What is likelier wrong than right is told with all the

@@ -156,7 +156,7 @@ fn players(folder: &Path, sounding: &Sounding, take: &Played) -> Result<Vec<(Pat
         let clap = percussion::clap(rate);
         let mut bank = Bank::new(rate);
         let sample = bank.add(clap.sample);
-        let strokes = player.strokes.iter().filter(|stroke| !stroke.retrigger);
+        let strokes = player.strokes.iter().filter(|stroke| !stroke.role.is_of_the_pad());
         let events = strokes.filter_map(|stroke| {
             let from_bar_one = Moment::ZERO + (stroke.at - take.bar_one);
             let at = sounding.bar_one() + (Frame::at(from_bar_one, rate) - Frame::ZERO) - clap.attack;

@@ -1,7 +1,8 @@
 //! The strokes of a take as the judge takes them.
 
 use judge::{Hand, Played};
-use take::{Player, Stroke};
+use live::stored::{StoredPlayer, played};
+use take::Stroke;
 use timebase::{Moment, Seconds};
 
 use super::judge::TakeFile;
@@ -47,21 +48,14 @@ impl<'a> Strokes<'a> {
         self.latency.is_some() || self.calibrated.iter().any(|known| known == player)
     }
 
-    /// What a player struck, from count 1 of bar 1. A release is passed on as it is: the judge knows pads by theirs.
-    pub(super) fn played(&self, player: &Player, bar_one: Moment) -> Vec<Played> {
+    /// What a player struck, from count 1 of bar 1.
+    pub(super) fn played(&self, player: &StoredPlayer<'_>, bar_one: Moment) -> Vec<Played> {
         let latency = self.latency.unwrap_or(Seconds::ZERO);
-        let from_bar_one = |at: Moment| Moment::ZERO + (at - bar_one - latency);
-        let played = |stroke: &Stroke| {
-            let mut played = Played::new(from_bar_one(stroke.at)).with_velocity(stroke.velocity);
-            if let Some(released) = stroke.released {
-                played = played.with_release(from_bar_one(released));
-            }
-            match self.hand(&player.label, stroke.note) {
-                Some(hand) => played.with_hand(hand),
-                None => played,
-            }
+        let with_hand = |stroke: &Stroke| {
+            let played = played(stroke, bar_one + latency);
+            self.hand(player.label(), stroke.note).map_or(played, |hand| played.with_hand(hand))
         };
-        player.strokes.iter().filter(|stroke| !stroke.retrigger).map(played).collect()
+        player.strokes().iter().map(with_hand).collect()
     }
 
     /// Whose hand a note is: as the rubric has it for the player, else as the flags have it for all.

@@ -7,7 +7,7 @@ use exchange::quantise::{Free, Grid, Quantised, Settings, Tap, Timing, Vocabular
 use rhythm::{Bar, Meter, Rhythm};
 use take::json::{self, WriteFile};
 use take::midi::{MidiGrid, read_grid};
-use take::{Player, Stroke, Take, write_beside};
+use take::{Player, Role, Stroke, Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Tempo, TempoMap};
 
 use super::judge::{TakeFile, bpm_of_clicks};
@@ -97,7 +97,8 @@ fn player<'a>(take: &'a TakeFile, label: Option<&str>) -> Result<&'a Player, Fai
             Failure::Call(format!("nobody in this take is called \"{label}\": there are {}", names()))
         });
     }
-    let mut playing = players.iter().filter(|player| player.strokes.iter().any(|stroke| !stroke.retrigger));
+    let mut playing =
+        players.iter().filter(|player| player.strokes.iter().any(|stroke| stroke.role == Role::Attack));
     match (playing.next(), playing.next()) {
         (Some(player), None) => Ok(player),
         (None, _) => {
@@ -112,7 +113,7 @@ fn player<'a>(take: &'a TakeFile, label: Option<&str>) -> Result<&'a Player, Fai
 fn taps(player: &Player) -> Vec<Tap> {
     let tap =
         |stroke: &Stroke| Tap { at: stroke.at, released: stroke.released, velocity: Some(stroke.velocity) };
-    player.strokes.iter().filter(|stroke| !stroke.retrigger).map(tap).collect()
+    player.strokes.iter().filter(|stroke| stroke.role == Role::Attack).map(tap).collect()
 }
 
 /// Where the beat is from, for the person who reads it.

@@ -104,6 +104,43 @@ fn a_player_lacks_what_is_not_there() {
     assert_eq!(players.player(struck).map(Player::label).as_deref(), Some("K2"));
 }
 
+/// A switch that starts the drill is no pupil; a pad that does so with one of its notes is one as soon as another is struck.
+#[test]
+fn what_gives_orders_is_nobodys_until_it_is_played_on() {
+    let bell = place("Bells", None, notes(51, 51));
+    let places = [place("Ped", None, Touch::Pedal(64)), bell, place("Module", None, notes(60, 60))];
+    let controls = Controls::new(places.into_iter().map(|place| (crate::Order::Start, place)).collect());
+    let entries = vec![Entry::new("K1", vec![place("Module", None, notes(36, 40))])];
+    let roster = Roster::new(entries).expect("a list");
+    let mut players = Players::listed(Grouping::ByPort, roster).beside(&controls);
+    for name in ["Ped", "Bells", "Drum Module", "Pad"] {
+        let source = players.enter(SourceKind::Port, name);
+        players.admit(source);
+    }
+    let names =
+        |players: &Players| players.all().iter().map(|player| player.name.clone()).collect::<Vec<_>>();
+    assert_eq!(names(&players), ["Module, notes 36-40", "Pad"]);
+    assert_eq!(players.at(1, 9, SNARE).map(|id| id.to_string()).as_deref(), Some("P3"));
+    assert_eq!(names(&players), ["Module, notes 36-40", "Pad", "Bells"]);
+}
+
+#[test]
+fn who_has_pedals_alone_keeps_the_pulse_and_is_there_with_one_of_several() {
+    let mut players = listed(&[
+        ("beat", vec![place("Ped", None, Touch::Pedal(64)), place("Keys", None, Touch::Pedal(4))]),
+        ("K1", vec![place("Pad", None, Touch::AnyNote), place("Ped", None, Touch::Pedal(66))]),
+    ]);
+    let state = |players: &Players| {
+        players.all().iter().map(|player| (player.is_there, player.keeps_pulse)).collect::<Vec<_>>()
+    };
+    assert_eq!(state(&players), [(false, true), (false, false)]);
+    let pad = players.enter(SourceKind::Port, "Pad");
+    assert_eq!(state(&players), [(false, true), (true, false)]);
+    players.mark(pad, false);
+    players.enter(SourceKind::Port, "Keys");
+    assert_eq!(state(&players), [(true, true), (false, false)]);
+}
+
 #[test]
 fn two_devices_of_one_name_are_two() {
     let mut players = listed(&[

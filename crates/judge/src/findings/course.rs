@@ -34,7 +34,7 @@ impl Evidence<'_> {
         let struck = struck - self.alignment.paired.min(struck);
         let again = self.attacks.iter().filter(|attack| attack.again || attack.ornament.is_some()).count();
         let skipped = self.written.notes[..last].iter().filter(|&&note| self.alignment.skipped[note]).count();
-        let heard = (strokes - again) + (last - skipped);
+        let heard = (strokes - again) + (last - skipped).saturating_sub(self.unheard_before(last));
         let fitting = 2.0 * struck as f64 / heard.max(1) as f64;
         let unplayed = (notes - last) as f64;
         let cost = (self.alignment.cost - unplayed).max(0.0) / last.max(strokes) as f64;

@@ -1,5 +1,6 @@
 //! What is to be said about a take.
 
+mod absence;
 mod calibration;
 mod course;
 mod leftovers;
@@ -59,6 +60,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     if let Some(finding) = evidence.other_rhythm() {
         found.push(finding);
         let (doubtful, understood) = evidence.calibrate(&mut found);
+        evidence.not_there(&mut found);
         return Found { findings: found, doubtful, understood };
     }
     evidence.course(&mut found);
@@ -74,6 +76,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     let (doubtful, understood) = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
+    evidence.not_there(&mut found);
     Found { findings: in_order(found), doubtful: in_order(doubtful), understood }
 }
 

@@ -9,7 +9,7 @@ use super::sure::{beyond, no_chance};
 use crate::estimate::student;
 use crate::limits::FEWEST_FOR_DRIFT;
 use crate::trend::{Trend, ValueTrend, in_values};
-use crate::{Drift, Fate, Finding, FindingKind, Note, wording};
+use crate::{Drift, Fate, Finding, FindingKind, Note, Task, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
 /// one in two thousand does that by chance.
@@ -300,8 +300,12 @@ impl Evidence<'_> {
         };
         let on_time = self.sums.matched - self.off_pulse().count();
         let spread = self.ms(spread.as_millis_f64());
+        let (what, struck) = match self.settings.task() {
+            Task::Rhythm => ("a good take", "attacks"),
+            Task::Pulse => ("the pulse was kept", "beats"),
+        };
         let says = format!(
-            "a good take: all {} attacks were struck and nothing else, {on_time} of them on time, spread {spread}",
+            "{what}: all {} {struck} were struck and nothing else, {on_time} of them on time, spread {spread}",
             self.sums.matched,
         );
         found.push(Finding::of_all(FindingKind::GoodTake, says));

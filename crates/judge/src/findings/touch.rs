@@ -6,7 +6,7 @@ use super::sure::{likelier, no_chance};
 use super::{Evidence, and_more, of_places};
 use crate::alignment::Speed;
 use crate::written::nanos;
-use crate::{Finding, FindingKind, Hand};
+use crate::{Finding, FindingKind, Hand, Releases};
 
 /// Velocities nearer than this are alike: about the least difference of loudness that players mean.
 const AS_LOUD: f64 = 8.0;
@@ -16,7 +16,8 @@ const FEWEST: usize = 3;
 const SURE: f64 = 1.0;
 /// No scatter of velocities below this is believed.
 const LEAST_SCATTER: f64 = 4.0;
-/// Keys let go sooner than this, in nanoseconds, by more than half of a player's strokes: a pad, which knows no length.
+/// Where it is not known what was played on: strokes let go sooner than this, in nanoseconds, by more than half, come from a pad,
+/// which knows no length.
 const PAD: i64 = 120_000_000;
 /// The share of a note's length that must be held at least, and how much must be lacking, in nanoseconds.
 const HELD: f64 = 0.6;
@@ -131,7 +132,8 @@ impl Evidence<'_> {
         self.written.beats.last().map_or(0, |&beat| self.expected(beat) + self.written.beat_nanos(beat))
     }
 
-    /// Keys let go early or held into a rest. Where most strokes are let go at once they come from a pad and nothing is said.
+    /// Keys let go early or held into a rest. Where nobody said that they are keys, and most strokes are let go at once, they come
+    /// from a pad and nothing is said.
     fn lengths(&self, found: &mut Vec<Finding>) {
         // At another speed nobody knows how long a note should be held.
         if self.alignment.speed != Speed::Written {
@@ -143,7 +145,8 @@ impl Evidence<'_> {
             .filter_map(|attack| Some(nanos(attack.played.released?) - nanos(attack.played.at)))
             .collect();
         held.sort_unstable();
-        if held.is_empty() || held[held.len() / 2] < PAD {
+        let are_keys = self.settings.releases() == Releases::OfKeys;
+        if held.is_empty() || !are_keys && held[held.len() / 2] < PAD {
             return;
         }
         let (mut early, mut into) = (Vec::new(), Vec::new());

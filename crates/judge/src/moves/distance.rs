@@ -30,14 +30,20 @@ pub(super) struct Distance {
 impl Distance {
     pub(super) fn at(follow: &Follow<'_>, moved: &[i64], reach: i64, shift: i64, grid: &[i64]) -> Self {
         let all: Vec<usize> = (0..moved.len()).collect();
-        let rows = rows(follow.written, moved, &all, follow.settings, reach, |i| width(i, follow.most));
+        let mut rows = rows(follow.written, moved, &all, follow.settings, reach, |i| width(i, follow.most));
+        // A note that lay where nobody could be heard costs nothing there.
+        for row in &mut rows {
+            if row.kind == RowKind::Due && follow.heard.misses(row, shift) {
+                row.kind = RowKind::Pending;
+            }
+        }
         let rule = Rule::Likely { reach };
         let path = best_path(&rows, follow.strokes, rule, Pulse::Known(&vec![shift; rows.len()]));
         let mut events: Vec<(i64, f64, u32)> = Vec::with_capacity(rows.len() + follow.strokes.len());
         let mut taken = vec![false; follow.strokes.len()];
         for (row, stroke) in rows.iter().zip(&path.strokes) {
             let note = u32::from(row.kind != RowKind::Silent);
-            let due = follow.now.is_none_or(|now| row.at + shift + row.late <= now);
+            let due = row.kind != RowKind::Pending && follow.heard.is_past(row, shift);
             let lies = row.at.saturating_add(shift);
             match *stroke {
                 Some(stroke) => {

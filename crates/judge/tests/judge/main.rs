@@ -8,6 +8,7 @@ mod outside;
 mod pattern;
 mod player;
 mod players;
+mod presence;
 mod section;
 mod simulated;
 mod situations;

@@ -10,7 +10,7 @@ use take::{Drilled, Header, Recorder, SoundNote};
 use timebase::{Moment, Tempo};
 use voice::VoicePack;
 
-use super::{EARLIEST, Run};
+use super::{Attendance, EARLIEST, Run};
 use crate::asked::Asked;
 use crate::course::Course;
 use crate::place;
@@ -70,6 +70,7 @@ impl Run {
             judgings: 0,
             waiting: Vec::new(),
             labels,
+            attendance: Attendance::default(),
             names,
             recorded: HashMap::new(),
             replays,
@@ -77,8 +78,10 @@ impl Run {
             disturbances: 0,
             disturbed_since: None,
         };
+        let players = input.players();
+        run.attendance.begin(&players);
         for index in 0..run.asked.len() {
-            run.seat(index, &input.players());
+            run.seat(index, &players)?;
         }
         Ok(run)
     }

@@ -51,7 +51,8 @@ impl Run {
         self.follower = Some(ready.follower);
         for asked in ready.asked {
             self.asked.push_back(asked);
-            self.seat(self.asked.len() - 1, players);
+            // A take that cannot be written says so with the next stroke, and the drill goes on.
+            let _ = self.seat(self.asked.len() - 1, players);
         }
         Ok(())
     }
@@ -116,7 +117,8 @@ impl Run {
     /// The drill is over: what was asked and has begun is judged, up to `until` where it was stopped.
     pub(super) fn close_all(&mut self, until: Option<Moment>) -> (Vec<Event>, Option<take::Error>) {
         let mut advanced = Advanced::default();
-        while let Some(asked) = self.asked.pop_front_if(|asked| asked.is_open) {
+        let begun = |asked: &Asked| asked.is_open || until.is_some_and(|until| asked.window.start <= until);
+        while let Some(asked) = self.asked.pop_front_if(|asked| begun(asked)) {
             self.close(asked, until, &mut advanced);
         }
         self.asked.clear();

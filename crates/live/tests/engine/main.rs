@@ -9,6 +9,7 @@ mod real_time;
 mod recording;
 mod rounds;
 mod section;
+mod stored;
 
 use std::path::Path;
 

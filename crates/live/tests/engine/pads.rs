@@ -87,10 +87,10 @@ fn an_echo_that_is_sent_before_its_blow_is_nobodys_stroke() {
     assert!(offsets_ms(&players[1]).iter().all(|offset| (offset - 5.0).abs() < 0.5));
     let journal = std::fs::read_to_string(folder.join("journal.jsonl")).expect("there");
     let count = |word: &str| journal.lines().filter(|line| line.contains(word)).count();
-    assert_eq!((count("\"crosstalk\":true"), count("\"retrigger\":true")), (4, 0));
+    assert_eq!((count("\"role\":\"crosstalk\""), count("\"retrigger\":true")), (4, 4));
     let take = opened(&folder);
     let second = take.players().iter().find(|player| player.label == "K2").expect("K2 has struck");
-    assert_eq!(second.strokes.iter().filter(|stroke| stroke.retrigger).count(), 4);
+    assert_eq!(second.strokes.iter().filter(|stroke| stroke.role == take::Role::Crosstalk).count(), 4);
 }
 
 /// One player with two pads that send one note, both hands together: one attack a beat.

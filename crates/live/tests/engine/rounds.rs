@@ -3,8 +3,9 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use judge::{Played, Settings, judge};
+use judge::{Judgement, Settings};
 use live::offline::{Offline, Setup};
+use live::stored::response_judged;
 use live::{Drill, Event, Part, Planned, RoundOver, Tally};
 use mixer::{Mixer, Programme, SoundEvent};
 use rhythm::Deed;
@@ -220,6 +221,7 @@ fn what_is_struck_during_a_call_is_no_mistake() {
     assert_eq!(take.players()[0].strokes.len(), 40, "calls and responses");
     let drilled = take.header().drill.as_ref().expect("a drill");
     assert_eq!(judged_again(drilled, &take), tallies);
+    is_said_again(&lesson, &take);
     let good: Vec<_> = drilled.rounds.iter().map(|round| round.good).collect();
     assert_eq!(good, [Some(true); 4]);
     // The click of count-in, calls and responses, once each.
@@ -232,21 +234,33 @@ fn what_is_struck_during_a_call_is_no_mistake() {
 
 /// Every response of a take judged by what the take says of it alone.
 fn judged_again(drilled: &Drilled, take: &take::Take) -> Vec<Tally> {
-    let mut tallies = Vec::new();
+    responses_again(drilled, take).iter().flatten().map(|(_, judgement)| Tally::of(judgement)).collect()
+}
+
+/// What was said of every round that was over is what is said of the take.
+fn is_said_again(lesson: &Lesson, take: &take::Take) {
+    let drilled = take.header().drill.as_ref().expect("a drill");
+    let stored = responses_again(drilled, take);
+    let answers = lesson.rounds.iter().flat_map(|round| &round.answers);
+    for (answer, stored) in answers.zip(&stored) {
+        let live: Vec<_> =
+            answer.players.iter().map(|player| (player.label.clone(), (*player.judgement).clone())).collect();
+        assert_eq!(&live, stored);
+    }
+}
+
+fn responses_again(drilled: &Drilled, take: &take::Take) -> Vec<Vec<(String, Judgement)>> {
+    let mut judged = Vec::new();
     for round in &drilled.rounds {
         let rhythm = rhythm::text::read(&drilled.rhythms[round.rhythm]).rhythm.expect("our own");
         let plan = Plan::of(&rhythm).with_bpm(round.tempo.bpm()).expect("a tempo");
         let sequence = sequence(&rhythm, &counting::count(&rhythm), &plan);
         for response in &round.responses {
-            let strokes = take.players().iter().flat_map(|player| &player.strokes);
-            let within = strokes.filter(|stroke| response.from <= stroke.at && stroke.at < response.to);
-            let played: Vec<_> =
-                within.map(|stroke| Played::new(Moment::ZERO + (stroke.at - response.bar_one))).collect();
             let counts = &sequence.counts()[response.counts.clone()];
-            tallies.push(Tally::of(&judge(counts, &played, &Settings::default())));
+            judged.push(response_judged(take, drilled, response, counts, Settings::default()));
         }
     }
-    tallies
+    judged
 }
 
 /// At one pad the turns are told by the plan; with pads of their own only the pad of whoever's turn it is counts.
@@ -257,9 +271,12 @@ fn turns_are_judged_each_by_whoever_was_asked() {
     let shared = planned(plan, &[BARS]);
     let mut engine = Offline::new(Setup::default()).expect("an engine");
     engine.plug("Pad");
-    engine.start(Drill::of_plan(shared.clone())).expect("a drill");
+    let folder = tempfile::tempdir().expect("a folder");
+    let (first, second) = (folder.path().join("first"), folder.path().join("second"));
+    engine.start(kept(Drill::of_plan(shared.clone()), &first)).expect("a drill");
     let lesson =
         teach(&mut engine, &shared, ms(60_000), &|part, _| is_response(part).then_some(("Pad", ms(5))));
+    is_said_again(&lesson, &opened(&first));
     let answers: Vec<_> = lesson.rounds.iter().flat_map(|round| &round.answers).collect();
     let names: Vec<_> = answers.iter().map(|answer| answer.player.as_deref()).collect();
     assert_eq!(names, [Some("K1"), Some("K2"), Some("K1")]);
@@ -279,7 +296,7 @@ fn turns_are_judged_each_by_whoever_was_asked() {
     let mut engine = Offline::new(Setup { input, ..Setup::default() }).expect("an engine");
     engine.plug("Left");
     engine.plug("Right");
-    engine.start(Drill::of_plan(own.clone())).expect("a drill");
+    engine.start(kept(Drill::of_plan(own.clone()), &second)).expect("a drill");
     // Right strikes when it is Left's turn too, beside the written attacks; Left never comes in on its own.
     let robot = |part: &Part, _| match part.player.as_deref() {
         Some("K1") => Some(("Right", ms(140))),
@@ -287,6 +304,7 @@ fn turns_are_judged_each_by_whoever_was_asked() {
         None => None,
     };
     let lesson = teach(&mut engine, &own, ms(60_000), &robot);
+    is_said_again(&lesson, &opened(&second));
     let tallies: Vec<_> = lesson
         .rounds
         .iter()

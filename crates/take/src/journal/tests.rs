@@ -2,7 +2,7 @@ use proptest::prelude::*;
 use timebase::{SampleRate, Seconds, Span, Tempo};
 
 use super::*;
-use crate::{Click, Drilled, DrilledResponse, DrilledRound, PlayerNote, SoundNote};
+use crate::{Click, Drilled, DrilledResponse, DrilledRound, Instrument, PlayerNote, SoundNote};
 
 fn at(micros: i64) -> Moment {
     Moment::ZERO + timebase::Seconds::from_micros(micros)
@@ -22,6 +22,8 @@ fn header() -> Header {
             source: "Pad 1".to_owned(),
             latency: Some(Seconds::from_micros(1_234)),
             resolution: None,
+            instrument: Some(Instrument::Pads),
+            absent: vec![Absence { from: at(0), to: Some(at(100)) }],
         }],
         sound: SoundNote {
             output: Some("system".to_owned()),
@@ -63,7 +65,7 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
     let mut journal = Journal::create(&path).expect("created");
     let late = PlayerNote::new("K11", "space bar");
     let stroke =
-        |micros, note| Stroke { at: at(micros), note, velocity: 90, released: None, retrigger: false };
+        |micros, note| Stroke { at: at(micros), note, velocity: 90, released: None, role: Role::Attack };
     let anchor = Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60) };
     let disturbance = Disturbance { from: at(1), to: at(20), why: "dropout".to_owned() };
     for record in [
@@ -73,16 +75,26 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
         Record::anchor(anchor),
         Record::Player { player: PlayerForm::of(&late) },
         Record::stroke(1, &stroke(900_000, 39)),
-        Record::stroke(0, &Stroke { retrigger: true, ..stroke(505_000, 38) }),
+        Record::stroke(0, &Stroke { role: Role::Bounce, ..stroke(505_000, 38) }),
         Record::stroke(0, &stroke(400_000, 40)),
         Record::release(0, 38, at(620_000)),
+        Record::stroke(0, &Stroke { role: Role::Crosstalk, ..stroke(700_000, 38) }),
+        Record::stroke(0, &stroke(800_000, 38)),
+        Record::stroke(0, &stroke(840_000, 38)),
+        Record::grace(0, at(800_000), 38),
+        Record::stroke(0, &Stroke { role: Role::Chord, ..stroke(850_000, 40) }),
+        Record::Absent { player: 1, from_ms: 1_000.0 },
+        Record::Absent { player: 1, from_ms: 1_100.0 },
+        Record::Back { player: 1, at_ms: 1_200.0 },
+        Record::Absent { player: 1, from_ms: 1_300.0 },
+        Record::Stamped { player: 0, resolution_ms: 2.0, latency_ms: Some(1.234) },
         Record::Disturbed(DisturbanceForm::of(&disturbance)),
         Record::Round {
             round: Box::new(DrilledRoundForm::of(&round())),
             clicks: vec![ClickForm::of(&Click { at: at(2_250_001), accented: true })],
         },
         Record::Became { round: 3, good: true },
-        Record::End { ended: Ended::Stopped, frames: 96_000 },
+        Record::End { ended: Ended::Stopped, frames: 96_000, heard_ms: Some(1_950.5) },
     ] {
         journal.append(&record).expect("written");
     }
@@ -96,18 +108,26 @@ fn what_is_written_is_read_again() {
     let (path, _) = journal(dir.path());
     let told = read(&path).expect("our own journal");
     let mut expected = header();
-    expected.players.push(PlayerNote::new("K11", "space bar"));
+    expected.players[0].resolution = Some(Seconds::from_millis(2));
+    let gone = [(1_000, Some(1_200)), (1_300, None)];
+    let absent =
+        gone.map(|(from, to)| Absence { from: at(from * 1_000), to: to.map(|to: i64| at(to * 1_000)) });
+    expected.players.push(PlayerNote { absent: absent.into(), ..PlayerNote::new("K11", "space bar") });
     expected.clicks.push(Click { at: at(2_250_001), accented: true });
     let good = DrilledRound { good: Some(true), ..round() };
     expected.drill.iter_mut().for_each(|drilled| drilled.rounds.push(good.clone()));
     assert_eq!(told.header, expected);
     let strokes: Vec<_> =
-        told.players[0].strokes.iter().map(|s| (s.at, s.note, s.released, s.retrigger)).collect();
+        told.players[0].strokes.iter().map(|s| (s.at, s.note, s.released, s.role)).collect();
     // In order of time; the release is the last stroke's on that key.
     let expected = [
-        (at(400_000), 40, None, false),
-        (at(500_123), 38, None, false),
-        (at(505_000), 38, Some(at(620_000)), true),
+        (at(400_000), 40, None, Role::Attack),
+        (at(500_123), 38, None, Role::Attack),
+        (at(505_000), 38, Some(at(620_000)), Role::Bounce),
+        (at(700_000), 38, None, Role::Crosstalk),
+        (at(800_000), 38, None, Role::Grace),
+        (at(840_000), 38, None, Role::Attack),
+        (at(850_000), 40, None, Role::Chord),
     ];
     assert_eq!(strokes, expected);
     assert_eq!(told.players[1].label, "K11");
@@ -115,6 +135,38 @@ fn what_is_written_is_read_again() {
     assert_eq!(told.anchors, [Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60) }]);
     assert_eq!(told.disturbed[0].why, "dropout");
     assert_eq!((told.ended, told.saved_frames), (Some(Ended::Stopped), 96_000));
+    assert_eq!(told.heard, Some(at(1_950_500)));
+}
+
+/// What versions before wrote is read as it was meant then, and a version before reads what a pad did as its bouncing.
+#[test]
+fn a_journal_of_before_is_read() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let path = dir.path().join("journal.jsonl");
+    let mut begin: serde_json::Value = serde_json::to_value(Record::begin(&header())).expect("JSON");
+    let player = begin["header"]["players"][0].as_object_mut().expect("a player");
+    player.remove("instrument");
+    player.remove("absent");
+    let lines = [
+        begin.to_string(),
+        r#"{"record":"stroke","player":0,"at_ms":500.0,"note":38,"velocity":90,"retrigger":false}"#
+            .to_owned(),
+        r#"{"record":"stroke","player":0,"at_ms":505.0,"note":38,"velocity":90,"retrigger":true}"#.to_owned(),
+        r#"{"record":"end","ended":"stopped","frames":96000}"#.to_owned(),
+    ];
+    std::fs::write(&path, lines.join("\n") + "\n").expect("written");
+    let told = read(&path).expect("an older journal");
+    assert_eq!(
+        told.players[0].strokes.iter().map(|s| s.role).collect::<Vec<_>>(),
+        [Role::Attack, Role::Bounce]
+    );
+    let note = &told.header.players[0];
+    assert_eq!((note.instrument, note.absent.len(), told.heard), (None, 0, None));
+    let felt = serde_json::to_string(&Record::stroke(
+        0,
+        &Stroke { role: Role::Crosstalk, at: at(0), note: 1, velocity: 1, released: None },
+    ));
+    assert!(felt.expect("JSON").contains(r#""retrigger":true"#));
 }
 
 #[test]

@@ -1,6 +1,7 @@
 use serde::{Deserialize, Serialize};
+use timebase::Moment;
 
-use super::form::{DisturbanceForm, HeaderForm};
+use super::form::{DisturbanceForm, HeaderForm, ms};
 use super::{JudgeFile, VERSION};
 use crate::{Disturbance, Ended, Header};
 
@@ -14,6 +15,9 @@ pub struct Description {
     #[serde(flatten)]
     pub(crate) header: HeaderForm,
     pub(crate) ended: Option<Ended>,
+    /// Up to when it was heard, where it was stopped.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) heard_ms: Option<f64>,
     pub(crate) frames: u64,
     pub(crate) sound_ended: Option<String>,
     pub(crate) disturbed: Vec<DisturbanceForm>,
@@ -24,7 +28,7 @@ impl Description {
     pub(crate) fn new(
         header: &Header,
         disturbed: &[Disturbance],
-        ended: Option<Ended>,
+        (ended, heard): (Option<Ended>, Option<Moment>),
         frames: u64,
         sound_ended: Option<String>,
         judgement: Option<JudgeFile>,
@@ -33,6 +37,7 @@ impl Description {
             version: VERSION,
             header: HeaderForm::of(header),
             ended,
+            heard_ms: heard.map(|heard| ms(heard.since_zero())),
             frames,
             sound_ended,
             disturbed: disturbed.iter().map(DisturbanceForm::of).collect(),

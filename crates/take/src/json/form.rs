@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use timebase::{Moment, Ratio, SampleRate, Seconds, Span, Tempo};
 
 use super::drilled::DrilledForm;
-use crate::{Click, Disturbance, Header, PlayerNote, SoundNote};
+use crate::{Absence, Click, Disturbance, Header, Instrument, PlayerNote, SoundNote};
 
 /// Milliseconds in a file. Nanoseconds of a take (under 2^47 of them) survive the way through the float exactly.
 pub(crate) fn ms(length: Seconds) -> f64 {
@@ -55,6 +55,17 @@ pub(crate) struct PlayerForm {
     source: String,
     latency_ms: Option<f64>,
     resolution_ms: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    instrument: Option<Instrument>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    absent: Vec<AbsenceForm>,
+}
+
+/// [`Absence`] as it stands in a file.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+struct AbsenceForm {
+    from_ms: f64,
+    to_ms: Option<f64>,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -168,6 +179,8 @@ impl PlayerForm {
             source: note.source.clone(),
             latency_ms: note.latency.map(ms),
             resolution_ms: note.resolution.map(ms),
+            instrument: note.instrument,
+            absent: note.absent.iter().map(AbsenceForm::of).collect(),
         }
     }
 
@@ -177,7 +190,19 @@ impl PlayerForm {
             source: self.source,
             latency: self.latency_ms.map(Seconds::from_millis_f64),
             resolution: self.resolution_ms.map(Seconds::from_millis_f64),
+            instrument: self.instrument,
+            absent: self.absent.into_iter().map(AbsenceForm::absence).collect(),
         }
+    }
+}
+
+impl AbsenceForm {
+    fn of(absence: &Absence) -> Self {
+        Self { from_ms: ms(absence.from.since_zero()), to_ms: absence.to.map(|to| ms(to.since_zero())) }
+    }
+
+    fn absence(self) -> Absence {
+        Absence { from: moment(self.from_ms), to: self.to_ms.map(moment) }
     }
 }
 

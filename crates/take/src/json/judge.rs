@@ -1,4 +1,4 @@
-use judge::{Attack, Finding, Judgement, Section, Split};
+use judge::{Attack, Finding, Judgement, Section, Split, Task};
 use rhythm::AttackId;
 use serde::{Deserialize, Serialize};
 use timebase::{Moment, Seconds};
@@ -22,6 +22,9 @@ pub struct JudgeFile {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlayerJudgement {
     player: String,
+    /// `pulse` where it is not the rhythm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    task: Option<String>,
     attacks: Vec<AttackForm>,
     missed: Vec<MissedForm>,
     bias_ms: Option<f64>,
@@ -95,7 +98,8 @@ impl JudgeFile {
         let player = |&(label, judgement): &(&str, &Judgement)| {
             PlayerJudgement::of(label, judgement, bar_one, resolution)
         };
-        let section = (judged.len() > 1).then(|| {
+        let play_it = judged.iter().filter(|(_, judgement)| judgement.task() == Task::Rhythm).count();
+        let section = (play_it > 1).then(|| {
             let judgements: Vec<&Judgement> = judged.iter().map(|(_, judgement)| *judgement).collect();
             let labels = judged.iter().map(|(label, _)| *label);
             SectionForm::of(&Section::of(&judgements), labels, resolution)
@@ -119,6 +123,7 @@ impl PlayerJudgement {
         };
         Self {
             player: label.to_owned(),
+            task: (judgement.task() == Task::Pulse).then(|| "pulse".to_owned()),
             attacks: judgement.attacks().iter().map(|attack| AttackForm::of(attack, bar_one)).collect(),
             missed: judgement.missed().map(|note| MissedForm::of(note.id)).collect(),
             bias_ms: sums.bias.map(shown_ms),

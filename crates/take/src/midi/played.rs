@@ -35,7 +35,7 @@ const CLICK_LENGTH: Seconds = Seconds::from_millis(30);
 /// Tick 0 is the beginning of the take and a tick lasts 20 µs, so a moment is off by 10 µs at most. The bar lines of
 /// another program mean nothing in it: what was played has no meter. Its tracks: one with the title, the tempo and
 /// the marker [`BAR_ONE`]; `click`, the click as it sounded; one a player, named by the label, with every stroke on
-/// the percussion channel, except those marked as a pad's own bouncing. A MIDI file must end each note: where the release is not known it is written 50 ms after
+/// the percussion channel, except those marked as a pad's own bouncing or another pad's blow. A MIDI file must end each note: where the release is not known it is written 50 ms after
 /// the stroke, and at the latest where the same key is struck again.
 ///
 /// # Errors
@@ -89,7 +89,9 @@ pub(super) fn strokes<'a>(
     let mut track = Track::named(label);
     // From the last stroke to the first, so that the next stroke of each key is known.
     let mut next: [Option<Moment>; 128] = [None; 128];
-    for &Stroke { at, note, velocity, released, .. } in strokes.iter().rev().filter(|s| !s.retrigger) {
+    for &Stroke { at, note, velocity, released, .. } in
+        strokes.iter().rev().filter(|s| !s.role.is_of_the_pad())
+    {
         let struck_again = &mut next[usize::from(note.min(127))];
         let off = released.unwrap_or(at + UNRELEASED).max(at);
         let off = struck_again.filter(|again| *again > at).map_or(off, |again| off.min(again));
@@ -103,6 +105,7 @@ pub(super) fn strokes<'a>(
 mod tests {
     use super::super::read_take;
     use super::*;
+    use crate::Role;
     use proptest::prelude::*;
 
     fn moment() -> impl Strategy<Value = Moment> {
@@ -115,7 +118,7 @@ mod tests {
             note,
             velocity,
             released: None,
-            retrigger: false,
+            role: Role::Attack,
         });
         prop::collection::vec(stroke, 1..60).prop_map(move |mut strokes| {
             strokes.sort_by_key(|stroke| stroke.at);
@@ -178,7 +181,7 @@ mod tests {
             note: 38,
             velocity: 64,
             released: released.map(at),
-            retrigger: false,
+            role: Role::Attack,
         };
         let strokes =
             vec![stroke(100, Some(180)), stroke(300, Some(900)), stroke(500, None), stroke(600, None)];

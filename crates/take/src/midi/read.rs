@@ -7,7 +7,7 @@ use super::clock::{Clock, Division};
 use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, DIVISION_VELOCITY, MidiTake};
 use crate::limits::{MIDI_BYTES, PLAYERS, STROKES, TEMPO_CHANGES};
 use crate::played::Labels;
-use crate::{Click, Error, Player, Stroke};
+use crate::{Click, Error, Player, Role, Stroke};
 
 /// Reads a played take from any Standard MIDI file of format 0 or 1.
 ///
@@ -87,7 +87,7 @@ fn strokes<'a>(notes: impl Iterator<Item = &'a Note>, clock: &Clock) -> Result<V
             note: note.key,
             velocity: note.velocity,
             released: note.off.map(|tick| clock.moment(tick)).transpose()?,
-            retrigger: false,
+            role: Role::Attack,
         })
     };
     notes.map(stroke).collect()

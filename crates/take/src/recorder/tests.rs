@@ -1,14 +1,14 @@
 use timebase::{SampleRate, Seconds};
 
 use super::*;
-use crate::{SoundNote, Take};
+use crate::{Absence, Instrument, Role, SoundNote, Take};
 
 fn at(ms: i64) -> Moment {
     Moment::ZERO + Seconds::from_millis(ms)
 }
 
 fn stroke(ms: i64) -> Stroke {
-    Stroke { at: at(ms), note: 39, velocity: 100, released: None, retrigger: false }
+    Stroke { at: at(ms), note: 39, velocity: 100, released: None, role: Role::Attack }
 }
 
 /// A recorder in a new folder, at 8 kHz so that seconds are short.
@@ -36,18 +36,19 @@ fn seconds(recorder: &mut Recorder, count: usize) {
 fn cross_talk_is_told_from_bouncing() {
     let (_dir, mut recorder) = recorder(&["K07"]);
     recorder.stroke(0, stroke(2_000)).expect("kept");
-    recorder.stroke(0, Stroke { retrigger: true, ..stroke(2_010) }).expect("kept");
-    recorder.crosstalk(0, Stroke { note: 45, ..stroke(2_030) }).expect("kept");
+    recorder.stroke(0, Stroke { role: Role::Bounce, ..stroke(2_010) }).expect("kept");
+    recorder.stroke(0, Stroke { note: 45, role: Role::Crosstalk, ..stroke(2_030) }).expect("kept");
     let folder = recorder.finish(Ended::Finished, None).expect("finished");
     let journal = std::fs::read_to_string(folder.join("journal.jsonl")).expect("there");
     let marks: Vec<(bool, bool)> = journal
         .lines()
         .filter(|line| line.contains("\"record\":\"stroke\""))
-        .map(|line| (line.contains("\"retrigger\":true"), line.contains("\"crosstalk\":true")))
+        .map(|line| (line.contains("\"retrigger\":true"), line.contains("\"crosstalk\"")))
         .collect();
-    assert_eq!(marks, [(false, false), (true, false), (false, true)]);
+    assert_eq!(marks, [(false, false), (true, false), (true, true)]);
     let take = Take::open(&folder).expect("opened");
-    let attacks = take.players()[0].strokes.iter().map(|stroke| !stroke.retrigger).collect::<Vec<_>>();
+    let attacks =
+        take.players()[0].strokes.iter().map(|stroke| stroke.role == Role::Attack).collect::<Vec<_>>();
     assert_eq!(attacks, [true, false, false]);
 }
 
@@ -77,7 +78,7 @@ fn a_finished_take_holds_everything() {
     recorder.stroke(0, stroke(2_251)).expect("kept");
     recorder.release(0, 39, at(2_300)).expect("kept");
     recorder.stroke(1, Stroke { released: Some(at(2_900)), ..stroke(2_760) }).expect("kept");
-    recorder.stroke(0, Stroke { retrigger: true, ..stroke(2_262) }).expect("kept");
+    recorder.stroke(0, Stroke { role: Role::Bounce, ..stroke(2_262) }).expect("kept");
     let late = recorder.enter(PlayerNote::new("K11", "space bar")).expect("entered");
     recorder.stroke(late, stroke(2_755)).expect("kept");
     let disturbance = Disturbance { from: at(2_000), to: at(2_010), why: "dropout".to_owned() };
@@ -93,7 +94,7 @@ fn a_finished_take_holds_everything() {
     assert_eq!(labels, ["K07", "K11", "K11 (2)"]);
     let strokes = &take.players()[0].strokes;
     assert_eq!(strokes[0], Stroke { released: Some(at(2_300)), ..stroke(2_251) });
-    assert!(strokes[1].retrigger);
+    assert_eq!(strokes[1].role, Role::Bounce);
     assert_eq!(take.players()[1].strokes[0].released, Some(at(2_900)));
     assert_eq!(take.disturbed(), [disturbance]);
     assert_eq!((take.ended(), take.frames(), take.end()), (Some(Ended::Finished), 32_000, at(4_000)));
@@ -215,4 +216,51 @@ fn a_full_disk_ends_the_recording_with_a_typed_error() {
     assert!(error.starts_with("the recording has ended: the disk is full"), "{error}");
     drop(recorder);
     assert_eq!(Take::open(&dir).expect("a take").players()[0].strokes.len(), 1);
+}
+
+/// What the engine learns while a take is played is known when it is opened, finished or killed.
+#[test]
+fn what_became_of_players_is_kept() {
+    for killed in [false, true] {
+        let (_folder, mut recorder) = recorder(&["K07"]);
+        let dir = recorder.dir().to_owned();
+        let keys = PlayerNote { instrument: Some(Instrument::Keys), ..PlayerNote::new("K11", "keys") };
+        let number = recorder.enter(keys).expect("entered");
+        recorder.absent(number, at(0)).expect("kept");
+        recorder.back(number, at(500)).expect("kept");
+        recorder.stroke(number, stroke(1_000)).expect("kept");
+        recorder.stroke(number, stroke(1_040)).expect("kept");
+        recorder.grace(number, at(1_000), 39).expect("kept");
+        recorder.stamped(number, Seconds::from_millis(3), Some(Seconds::from_millis(5))).expect("kept");
+        recorder.stamped(number, Seconds::from_millis(1), None).expect("no finer");
+        recorder.absent(number, at(1_200)).expect("kept");
+        recorder.heard_until(at(2_400));
+        if killed {
+            drop(recorder);
+        } else {
+            recorder.finish(Ended::Stopped, None).expect("finished");
+        }
+        let mut folders = vec![Take::open(&dir).expect("a take")];
+        if !killed {
+            // Without the journal the other files tell the same of the players.
+            std::fs::remove_file(dir.join("journal.jsonl")).expect("removed");
+            folders.push(Take::open(&dir).expect("a take"));
+        }
+        for (index, take) in folders.iter().enumerate() {
+            let note = &take.header().players[1];
+            assert_eq!(
+                (note.instrument, note.resolution),
+                (Some(Instrument::Keys), Some(Seconds::from_millis(3)))
+            );
+            let absences =
+                [Absence { from: at(0), to: Some(at(500)) }, Absence { from: at(1_200), to: None }];
+            assert_eq!(note.absent, absences);
+            if index == 0 {
+                let roles: Vec<_> = take.players()[1].strokes.iter().map(|stroke| stroke.role).collect();
+                assert_eq!(roles, [Role::Grace, Role::Attack]);
+            }
+            let expected = if killed { at(1_040) } else { at(2_400) };
+            assert_eq!(take.heard_until(), Some(expected));
+        }
+    }
 }

@@ -139,7 +139,7 @@ pub(crate) fn plant(kind: FindingKind, ground: &Ground<'_>, chance: &mut Chance)
         K::AccentMissed => hands::accents(ground, true, chance),
         K::AccentAdded => hands::accents(ground, false, chance),
         // What is not clear is nobody's mistake by name.
-        K::Unclear | K::GoodTake | K::SteadyLead | K::SteadyLag => None,
+        K::NotThere | K::Unclear | K::GoodTake | K::SteadyLead | K::SteadyLag => None,
     }
 }
 

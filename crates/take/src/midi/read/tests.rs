@@ -241,7 +241,7 @@ proptest! {
             note: 39,
             velocity: 100,
             released: None,
-            retrigger: false,
+            role: Role::Attack,
         };
         let player = Player { label: "K07".to_owned(), strokes: (0..20).map(stroke).collect() };
         let take = MidiTake { players: vec![player], ..MidiTake::default() };

@@ -5,7 +5,7 @@ use timebase::{Seconds, Tempo};
 
 use super::*;
 use crate::midi::read_take;
-use crate::{Player, Stroke};
+use crate::{Player, Role, Stroke};
 
 fn sequence(text: &str, bpm: &str, count_in: u32) -> Sequence {
     let reading = rhythm::text::read(text);
@@ -170,7 +170,7 @@ fn player(label: &str, strokes_ms: &[f64]) -> Player {
         note: 38,
         velocity: 77,
         released: None,
-        retrigger: false,
+        role: Role::Attack,
     };
     Player { label: label.to_owned(), strokes: strokes_ms.iter().map(stroke).collect() }
 }

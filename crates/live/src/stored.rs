@@ -1,0 +1,175 @@
+//! A take judged again: what is said of it is what was said when it was played.
+
+use std::ops::Range;
+
+use counting::TimedCount;
+use judge::{Judgement, Played, Presence, Releases, Settings, Task, judge_within};
+use take::{Drilled, DrilledResponse, Instrument, Player, PlayerNote, Role, Stroke, Take};
+use timebase::Moment;
+
+use crate::is_asked;
+use crate::run::together;
+
+/// A player of a take, and what is known beside the strokes.
+#[derive(Clone, Copy, Debug)]
+pub struct StoredPlayer<'a> {
+    player: &'a Player,
+    note: Option<&'a PlayerNote>,
+    until: Option<Moment>,
+}
+
+impl<'a> StoredPlayer<'a> {
+    /// Everybody in a take.
+    #[must_use]
+    pub fn all(take: &'a Take) -> Vec<Self> {
+        let until = take.heard_until();
+        let note = |player: &Player| take.header().players.iter().find(|note| note.label == player.label);
+        take.players().iter().map(|player| Self { player, note: note(player), until }).collect()
+    }
+
+    /// A player of whom a file tells nothing but the strokes.
+    #[must_use]
+    pub const fn of(player: &'a Player) -> Self {
+        Self { player, note: None, until: None }
+    }
+
+    /// What the player is called.
+    #[must_use]
+    pub fn label(&self) -> &'a str {
+        &self.player.label
+    }
+
+    fn instrument(&self) -> Option<Instrument> {
+        self.note.and_then(|note| note.instrument)
+    }
+
+    /// The strokes that are judged, in order of time, each with the release that counts: a chord is its first note, a flam its main
+    /// stroke, and what a pad did by itself is nothing.
+    #[must_use]
+    pub fn strokes(&self) -> Vec<Stroke> {
+        let mut judged: Vec<Stroke> = Vec::with_capacity(self.player.strokes.len());
+        for stroke in &self.player.strokes {
+            if stroke.role == Role::Attack {
+                judged.push(*stroke);
+            } else if let (true, Some(released)) = (stroke.role.is_of_the_pad(), stroke.released) {
+                // A key that bounced is let go once, and that ends the stroke before.
+                let before = judged.iter_mut().rfind(|before| before.note == stroke.note);
+                if let Some(before) = before {
+                    before.released.get_or_insert(released);
+                }
+            }
+        }
+        if matches!(self.instrument(), Some(Instrument::Pads | Instrument::Pedal)) {
+            judged.iter_mut().for_each(|stroke| stroke.released = None);
+        }
+        judged
+    }
+
+    /// How the player is judged, whose settings are else these.
+    #[must_use]
+    pub fn settings(&self, settings: Settings) -> Settings {
+        let settings = match self.instrument() {
+            Some(Instrument::Keys) => settings.with_releases(Releases::OfKeys),
+            Some(Instrument::Pedal) => settings.with_task(Task::Pulse),
+            Some(Instrument::Pads) | None => settings,
+        };
+        let resolution = self.note.and_then(|note| note.resolution);
+        resolution.map_or(settings, |resolution| settings.with_resolution(resolution))
+    }
+
+    /// When the player could be heard, count 1 of bar 1 falling at `bar_one` of the take.
+    #[must_use]
+    pub fn presence(&self, bar_one: Moment) -> Presence {
+        let in_rhythm = |at: Moment| Moment::ZERO + (at - bar_one);
+        let moved = |absence: Range<Moment>| in_rhythm(absence.start)..in_rhythm(absence.end);
+        Presence { until: self.until.map(in_rhythm), absent: self.absent().into_iter().map(moved).collect() }
+    }
+
+    /// In the take's own time.
+    fn absent(&self) -> Vec<Range<Moment>> {
+        let absences = self.note.into_iter().flat_map(|note| &note.absent);
+        absences
+            .map(|absence| absence.from..absence.to.unwrap_or(Moment::ZERO + crate::asked::NEVER))
+            .collect()
+    }
+
+    /// Judges the player, whose strokes are these (of [`Self::strokes`], from count 1 of bar 1), as it was judged live.
+    #[must_use]
+    pub fn judged(
+        &self,
+        counts: &[TimedCount],
+        strokes: &[Played],
+        bar_one: Moment,
+        settings: Settings,
+    ) -> Judgement {
+        judge_within(counts, strokes, &self.presence(bar_one), &self.settings(settings))
+    }
+}
+
+/// A stroke as the judge takes it, count 1 of bar 1 falling at `bar_one`.
+#[must_use]
+pub fn played(stroke: &Stroke, bar_one: Moment) -> Played {
+    let in_rhythm = |at: Moment| Moment::ZERO + (at - bar_one);
+    let played = Played::new(in_rhythm(stroke.at)).with_velocity(stroke.velocity);
+    stroke.released.map_or(played, |released| played.with_release(in_rhythm(released)))
+}
+
+/// Judges a response of a take of a drill plan again: everybody who was asked in it, `counts` being its own.
+#[must_use]
+pub fn response_judged(
+    take: &Take,
+    drilled: &Drilled,
+    response: &DrilledResponse,
+    counts: &[TimedCount],
+    settings: Settings,
+) -> Vec<(String, Judgement)> {
+    let everybody = StoredPlayer::all(take);
+    let labels: Vec<String> = everybody.iter().map(|player| player.label().to_owned()).collect();
+    let who = response.player.as_deref();
+    let asked = |player: &&StoredPlayer<'_>| is_asked(player.label(), who, &drilled.players, &labels);
+    let asked: Vec<&StoredPlayer<'_>> = everybody.iter().filter(asked).collect();
+    match who {
+        // Whoever's turn it is has one row, at whichever pad.
+        Some(who) => {
+            let judged = together_judged(&asked, response, counts, settings);
+            judged.map(|judgement| (who.to_owned(), judgement)).into_iter().collect()
+        }
+        None => {
+            let judged = |player: &&StoredPlayer<'_>| {
+                let judgement = together_judged(&[*player], response, counts, settings)?;
+                Some((player.label().to_owned(), judgement))
+            };
+            asked.iter().filter_map(judged).collect()
+        }
+    }
+}
+
+/// These players as one; nobody where there are none.
+fn together_judged(
+    players: &[&StoredPlayer<'_>],
+    response: &DrilledResponse,
+    counts: &[TimedCount],
+    settings: Settings,
+) -> Option<Judgement> {
+    let within = |at: Moment| response.from <= at && at < response.to;
+    let first = players.first()?;
+    let strokes: Vec<Played> = players
+        .iter()
+        .flat_map(|player| player.strokes())
+        .filter(|stroke| within(stroke.at))
+        // What is let go after the response is over is not heard of in it.
+        .map(|stroke| Stroke { released: stroke.released.filter(|at| within(*at)), ..stroke })
+        .map(|stroke| played(&stroke, response.bar_one))
+        .collect();
+    let absent = |player: &&StoredPlayer<'_>| player.presence(response.bar_one).absent;
+    let absent = players.iter().map(absent).reduce(|one, other| together(&one, &other));
+    let presence = Presence {
+        // A response that was over is judged as a whole.
+        until: first
+            .until
+            .filter(|until| *until < response.to)
+            .map(|until| Moment::ZERO + (until - response.bar_one)),
+        absent: absent.unwrap_or_default(),
+    };
+    Some(judge_within(counts, &strokes, &presence, &first.settings(settings)))
+}
