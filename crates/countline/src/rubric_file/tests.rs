@@ -30,7 +30,7 @@ fn what_is_wrong_is_pointed_at() {
     check("[rhythm]\nmissed = -1", "-1", "-1 is not a weight", "from 0 to 100");
     check("[rhythm]\nmissed = nan", "nan", "NaN is not a weight", "from 0 to 100");
     check("[rhythm]\nmised = 1", "mised", "unknown field `mised`", "countline rubric");
-    check("[rhythm]\nmissed = \"much\"", "\"much\"", "invalid type: string", "countline rubric");
+    check("[rhythm]\nmissed = \"much\"", "\"much\"", "expected a number", "countline rubric");
     check("tolerance-ms = 4", "4", "4 is not a tolerance in ms", "from 5 to 250");
     check("[players.P3]\ntolerance-ms = 900", "900", "900 is not a tolerance", "from 5 to 250");
     check("result = \"stars\"", "\"stars\"", "\"stars\" is no kind of result", "\"levels\" or \"points\"");
