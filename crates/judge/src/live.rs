@@ -41,7 +41,7 @@ pub struct Live {
 }
 
 impl Live {
-    /// A player of whom nothing has been heard. `counts` as [`judge`] takes them.
+    /// A player of whom nothing has been heard. `counts` as [`judge()`](crate::judge()) takes them.
     #[must_use]
     pub fn new(counts: Arc<[TimedCount]>, settings: Settings) -> Self {
         let counts = match settings.task() {

@@ -18,11 +18,11 @@ pub fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Error> {
     put_in_place(dir, files, None)
 }
 
-/// Writes new files of the pack that stands in `dir`, as whole or not at all as [`write`]. Everything else in its folder
+/// Writes new files of the pack that stands in `dir`, as whole or not at all as [`write()`]. Everything else in its folder
 /// stays, but for the files that are `gone`.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn add(dir: &Path, files: &[(String, Vec<u8>)], gone: &[String]) -> Result<(), Error> {
     put_in_place(dir, files, Some(gone))
 }
