@@ -197,12 +197,16 @@ impl Hub {
         }
         let until = Instant::now() + LET_GO_WITHIN;
         while Instant::now() < until && !self.life.is_over() {
-            if let Ok(ear) = self.let_go.pop() {
+            // One that came back too late for its own turn is given back with this one.
+            while let Ok(ear) = self.let_go.pop() {
+                let is_this = ear.number == number;
                 if let Some(client) = &self.client {
                     // Nothing can be done if the server is dying just now.
                     drop(client.as_client().unregister_port(ear.port));
                 }
-                return;
+                if is_this {
+                    return;
+                }
             }
             thread::sleep(Duration::from_millis(1));
         }

@@ -115,7 +115,7 @@ fn check(plan: &DrillPlan, flags: &DrillFlags) -> Result<(), Failure> {
         (
             is_set && flags.out.is_none(),
             "--level, --pan, --mute and --tone",
-            "no sound is written: give -o too, or say it in a plan",
+            "no sound is written: give -o too",
         ),
         (!plan.is_called && flags.call.is_some(), "--call", "nothing is called where players play along"),
         (!plan.is_called && flags.hide, "--hide", "nothing is called where players play along"),
