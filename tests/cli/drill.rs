@@ -272,3 +272,73 @@ fn a_calls_pickup_is_marked_whoever_is_asked_for_it() {
         assert_eq!(labels[1..3], ["round 1 call pickup", "round 1 call bar 1"], "{who}: {labels:?}");
     }
 }
+
+/// What is asked for and clapped in three rounds at three tempos, read from the MIDI file by another reader and from the file of the
+/// claps alone: at the plan's own moments, however the rounds' tempos change. What is muted in the plan has no track and no file.
+#[test]
+fn the_midi_file_and_the_tracks_of_a_plan_agree_with_it() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let near = fs::canonicalize(tests::root().join("demo-data/rhythms/4-pebbles-downhill.rhythm"));
+    let near = near.expect("it is there");
+    let text = format!(
+        "rhythms = ['{}']\nbars = 4\n[response]\nsounds = [\"click\", \"clap\"]\n[sound]\nmute = [\"count\"]\n\
+         [tempo]\nat = 67\nstep = 7\nfastest = 97\nup-after = 1\n",
+        near.display()
+    );
+    let plan = written(dir.path(), "steps.drill", &text);
+    let named = |name: &str| dir.path().join(name).to_string_lossy().into_owned();
+    let (midi, tracks) = (named("steps.mid"), named("tracks"));
+    let said = run(["drill", &plan, "--midi", &midi, "--tracks", &tracks, "--bits", "float"]).done();
+    let mut files: Vec<String> = fs::read_dir(&tracks)
+        .expect("a folder")
+        .map(|file| file.expect("a file").file_name().to_string_lossy().into_owned())
+        .collect();
+    files.sort();
+    assert_eq!(files, ["clap.wav", "click.wav"]);
+
+    let planned = planned(&[&plan]);
+    assert!(
+        tempos(&planned).len() > 2 && tempos(&planned)[0] != tempos(&planned)[1],
+        "{:?}",
+        tempos(&planned)
+    );
+    // Each attack is clapped twice: when it is called and when it is answered.
+    let responses = rounds(&planned).iter().flat_map(|round| {
+        let sections = round["sections"].as_array().expect("sections");
+        sections.iter().filter(|section| section["kind"] == "response").cloned().collect::<Vec<_>>()
+    });
+    let asked: Vec<f64> = responses
+        .flat_map(|section| section["attacks"].as_array().expect("attacks").clone())
+        .map(|attack| {
+            attack["ms"].as_f64().expect("a time")
+                - rounds(&planned)[0]["starts_ms"].as_f64().expect("a time")
+        })
+        .collect();
+    let found = json(&python::run("tests/readers/midi.py", [&midi]));
+    let instruments = found["pretty_midi"]["instruments"].as_array().expect("a list");
+    let names: Vec<&str> = instruments.iter().map(|one| one["name"].as_str().expect("a name")).collect();
+    assert_eq!(names, ["click", "rhythm"]);
+    let notes = instruments[1]["notes"].as_array().expect("notes");
+    let clapped: Vec<f64> = notes.iter().map(|note| 1_000.0 * note[0].as_f64().expect("a time")).collect();
+    assert_eq!(clapped.len(), 2 * asked.len());
+    let nearest = |at: f64| clapped.iter().map(|clap| (clap - at).abs()).fold(f64::INFINITY, f64::min);
+    let worst = asked.iter().map(|&at| nearest(at)).fold(0.0, f64::max);
+    assert!(worst < 0.11, "{worst} ms");
+    let markers = found["mido"]["tracks"][0]["markers"].as_array().expect("markers");
+    for label in ["bar 1", "round 1 count-in", "round 2 call bar 5", "round 3 response bar 1"] {
+        assert!(markers.iter().any(|marker| marker[1] == label), "{label}: {markers:?}");
+    }
+
+    let frame: f64 = said
+        .split_once("bar 1 of round 1 begins at frame ")
+        .and_then(|(_, rest)| rest.split(' ').next())
+        .and_then(|digits| digits.parse().ok())
+        .expect("the frame of bar 1");
+    let claps = Sound::read(&dir.path().join("tracks/clap.wav"));
+    let zero = rounds(&planned)[0]["starts_ms"].as_f64().expect("a time");
+    for &at in &asked {
+        let expected = frame + 48.0 * (at + zero);
+        let onset = onset_near(&claps, expected, 96).unwrap_or_else(|| panic!("no clap at {at} ms"));
+        assert!((onset as f64 - expected).abs() <= 1.0, "{at} ms: {onset}, written {expected}");
+    }
+}

@@ -286,3 +286,30 @@ fn the_wrong_hand_and_a_missed_accent() {
     assert_eq!(same.status, Some(2));
     assert!(same.err.contains("give each note to one hand"), "{}", same.err);
 }
+
+/// A MIDI file says nothing of what belongs together: both hands at once and a flam are one attack each.
+#[test]
+fn what_is_struck_together_in_a_file_is_one_attack() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let rhythm =
+        written(dir.path(), "quarters.rhythm", "meter: 4/4\ntempo: quarter = 120\n| 1 2 3 4 | 1 2 3 4 |\n");
+    let strokes = (0..8).flat_map(|beat: i64| {
+        let at = 2_000 + 500 * beat + [4, -3, 6, -5][usize::try_from(beat % 4).expect("small")];
+        match beat {
+            2 => vec![stroke(at, 38, 80), stroke(at + 7, 40, 78)],
+            5 => vec![stroke(at - 45, 38, 40), stroke(at, 38, 90)],
+            _ => vec![stroke(at, 38, 80)],
+        }
+    });
+    let take = MidiTake {
+        bar_one: Some(at(2_000)),
+        players: vec![Player { label: "K2".to_owned(), strokes: strokes.collect() }],
+        end: at(8_000),
+        ..MidiTake::default()
+    };
+    let midi = dir.path().join("take.mid");
+    fs::write(&midi, write_take(&take).expect("MIDI")).expect("written");
+    let judged = judged(dir.path(), &[rhythm.as_str(), &midi.to_string_lossy()]);
+    assert_eq!(judged["players"][0]["attacks"].as_array().expect("attacks").len(), 8);
+    assert!(!kinds(&judged).contains(&"extra-attack"), "{:?}", kinds(&judged));
+}

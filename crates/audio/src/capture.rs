@@ -41,11 +41,18 @@ impl CaptureDevice {
         Ok(Self { found: find(settings, Direction::Record)?, channel: 0 })
     }
 
-    /// The same device, about to record another channel, counted from 0. One it has not is held to its last.
-    #[must_use]
-    pub fn with_channel(mut self, channel: u16) -> Self {
-        self.channel = channel.min(self.found.config.channels.saturating_sub(1));
-        self
+    /// The same device, about to record another channel, counted from 0.
+    ///
+    /// # Errors
+    /// [`Error::NoSuchChannel`] where it has not so many.
+    pub fn with_channel(self, channel: u16) -> Result<Self, Error> {
+        let there = self.found.config.channels;
+        if channel < there {
+            Ok(Self { channel, ..self })
+        } else {
+            let given = u32::from(channel) + 1;
+            Err(Error::NoSuchChannel { device: self.found.name, given, there })
+        }
     }
 
     /// Its name.

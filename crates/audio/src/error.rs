@@ -26,6 +26,16 @@ pub enum Error {
         /// The names of the devices of that kind.
         there: Vec<String>,
     },
+    /// A channel that the device does not have.
+    #[error("the input \"{device}\" has no channel {given}: they are counted from 1, and it has {there}")]
+    NoSuchChannel {
+        /// The device's name.
+        device: String,
+        /// The channel that was given, counted from 1.
+        given: u32,
+        /// How many it has.
+        there: u16,
+    },
     /// JACK was asked for and its library is not there.
     #[error(
         "JACK was asked for, but its library is not installed: install JACK (on Debian: libjack-jackd2-0), \

@@ -267,21 +267,23 @@ fn pickup(given: Option<&Spanned<String>>, usual: PickupBy) -> Result<PickupBy, 
     one_of(given, usual, "who sounds a pickup", &words)
 }
 
+/// The kinds of sound that a section can have.
+const KINDS: [(&str, Audible); 3] = [
+    ("click", Audible { click: true, ..Audible::NOTHING }),
+    ("count", Audible { count: true, ..Audible::NOTHING }),
+    ("clap", Audible { clap: true, ..Audible::NOTHING }),
+];
+
 fn sounds(given: Option<&Spanned<Vec<Spanned<String>>>>, usual: Audible) -> Result<Audible, Diagnostic> {
     let Some(given) = given else { return Ok(usual) };
     let mut heard = Audible::NOTHING;
+    let one = |click, count, clap| Audible { click, count, clap };
     for sound in given.get_ref() {
-        let one = |click, count, clap| Audible { click, count, clap };
-        let words = [
-            ("click", one(true, false, false)),
-            ("count", one(false, true, false)),
-            ("clap", one(false, false, true)),
-        ];
         if sound.get_ref() == "tone" {
             let help = "write `tone = true` under [sound]: it sounds wherever there are claps".to_owned();
             return Err(wrong(sound.span(), "a tone goes with the claps".to_owned(), help));
         }
-        let more = one_of(Some(sound), heard, "a sound", &words)?;
+        let more = one_of(Some(sound), heard, "a sound", &KINDS)?;
         heard = one(heard.click || more.click, heard.count || more.count, heard.clap || more.clap);
     }
     Ok(heard)
@@ -303,6 +305,16 @@ fn choice(form: &SoundForm) -> Result<Choice, Diagnostic> {
 fn levels(form: &SoundForm) -> Result<Levels, Diagnostic> {
     let mut levels = Levels::default();
     levels.muted.tone = !form.tone;
+    for sound in form.mute.iter().flat_map(Spanned::get_ref) {
+        if sound.get_ref() == "tone" {
+            let help = "write `tone = false`, or leave it out".to_owned();
+            return Err(wrong(sound.span(), "a tone is muted where there is none".to_owned(), help));
+        }
+        let muted = one_of(Some(sound), Audible::NOTHING, "a sound", &KINDS)?;
+        levels.muted.click |= muted.click;
+        levels.muted.count |= muted.count;
+        levels.muted.clap |= muted.clap;
+    }
     let EachForm { click, count, clap, tone } = &form.level;
     let of_each = [
         (click, &mut levels.click),

@@ -15,6 +15,7 @@ mod sheet;
 pub(crate) mod sounds;
 mod voice;
 
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
@@ -412,7 +413,7 @@ pub(crate) struct TeacherFlags {
     pub(crate) rubric: Option<PathBuf>,
     /// How long sound takes to the ear and a stroke to the recording together, as measured; it is taken off every
     /// stroke. Where it is not known the rubric says nothing of ahead of or behind the click
-    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = latency)]
     pub(crate) latency_ms: Option<f64>,
     /// The MIDI notes that the left hand strikes, parted by commas
     #[arg(long, value_name = "NOTES", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(0..=127))]
@@ -516,7 +517,7 @@ pub(crate) struct PlayerFlags {
     pub(crate) by_channel: bool,
     /// How long sound takes to the ear and a stroke to the program together; it is taken off every stroke. By default what
     /// `countline calibrate` has measured for these devices
-    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = millis)]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = latency)]
     pub(crate) latency_ms: Option<f64>,
     #[command(flatten)]
     pub(crate) section: SectionFlags,
@@ -579,6 +580,21 @@ fn findings(text: &str) -> Result<usize, String> {
         (_, Ok(number)) if number > 0 => Ok(number),
         _ => Err("how many findings are told is a number from 1, or `all`".to_owned()),
     }
+}
+
+/// What the sound and the strokes of a room can lag, or a device that is set to be early run ahead: wireless speakers take up to
+/// half a second (common practice, no source).
+const LATENCY_MS: RangeInclusive<f64> = -1_000.0..=2_000.0;
+
+fn latency(text: &str) -> Result<f64, String> {
+    let value = millis(text)?;
+    let (least, most) = (LATENCY_MS.start(), LATENCY_MS.end());
+    let wrong = || {
+        format!(
+            "\"{text}\" is no latency: give milliseconds from {least} to {most}, as `countline calibrate` measures them"
+        )
+    };
+    if LATENCY_MS.contains(&value) { Ok(value) } else { Err(wrong()) }
 }
 
 fn millis(text: &str) -> Result<f64, String> {

@@ -6,7 +6,7 @@ use crossbeam_channel::{Receiver, Sender, bounded};
 use timebase::{HostTime, Seconds};
 
 use crate::controls::BoundControls;
-use crate::flood::{Floods, Flow, HeldBack};
+use crate::flood::{Flood, Floods, Flow, HeldBack};
 use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
@@ -184,22 +184,13 @@ impl Desk {
     pub(crate) fn held_back(&self, now: HostTime, all: bool) -> Vec<HeldBack> {
         let mut ledger = self.ledger();
         let floods = ledger.floods.take(now, all);
-        let ledger = &*ledger;
-        floods
-            .into_iter()
-            .map(|flood| {
-                let crate::flood::Flood { source, pads, from, to, messages } = flood;
-                let one = pads.first().copied().filter(|_| pads.len() == 1);
-                let name = ledger.flooded(source, one);
-                let mut players: Vec<PlayerId> = pads
-                    .iter()
-                    .filter_map(|&(channel, touched)| ledger.players.known_at(source, channel, touched))
-                    .collect();
-                players.sort_unstable();
-                players.dedup();
-                HeldBack { source, name, players, from, to, messages }
-            })
-            .collect()
+        floods.iter().map(|flood| ledger.held_back(flood)).collect()
+    }
+
+    /// Which floods go on.
+    pub(crate) fn holding_back(&self) -> Vec<HeldBack> {
+        let ledger = self.ledger();
+        ledger.floods.now().map(|flood| ledger.held_back(flood)).collect()
     }
 
     pub(crate) fn count_lost(&self, more: u64) {
@@ -297,6 +288,18 @@ impl Ledger {
             return Flow::Through;
         }
         self.floods.admit(source, (deed.channel, deed.touched), deed.kind, stamp)
+    }
+
+    /// Whose strokes may be among what was held back, and on what.
+    fn held_back(&self, flood: &Flood) -> HeldBack {
+        let Flood { source, pads, from, to, messages } = flood;
+        let one = pads.first().copied().filter(|_| pads.len() == 1);
+        let known = |&(channel, touched): &(u8, Touched)| self.players.known_at(*source, channel, touched);
+        let mut players: Vec<PlayerId> = pads.iter().filter_map(known).collect();
+        players.sort_unstable();
+        players.dedup();
+        let name = self.flooded(*source, one);
+        HeldBack { source: *source, name, players, from: *from, to: *to, messages: *messages }
     }
 
     /// What a person calls the device, or the pad of it, that floods.

@@ -128,6 +128,11 @@ impl Floods {
         }
     }
 
+    /// The floods that go on.
+    pub(crate) fn now(&self) -> impl Iterator<Item = &Flood> {
+        self.devices.values().filter_map(|device| device.now.as_ref())
+    }
+
     /// The floods that are over at `now`, and where all are wanted, up to now also those that go on. Each is told once.
     pub(crate) fn take(&mut self, now: HostTime, all: bool) -> Vec<Flood> {
         for device in self.devices.values_mut() {

@@ -89,6 +89,12 @@ impl View {
     pub fn held_back(&self, now: HostTime, all: bool) -> Vec<HeldBack> {
         self.desk.held_back(now, all)
     }
+
+    /// Which floods go on, each with what was held back of it so far.
+    #[must_use]
+    pub fn holding_back(&self) -> Vec<HeldBack> {
+        self.desk.holding_back()
+    }
 }
 
 /// The thread that looks after the house. Ends when this is dropped.

@@ -4,6 +4,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use counting::TimedCount;
+use rhythm::Deed;
 use timebase::{Moment, Seconds};
 
 use crate::alignment::{self, Alignment, Follow, THOROUGH, align};
@@ -147,6 +148,24 @@ impl Live {
         judgement
     }
 
+    /// Whether time alone may change what was last said: a note without an answer lies before `now`, and nobody has said yet
+    /// that it was missed.
+    #[must_use]
+    pub fn awaits(&self, now: Moment) -> bool {
+        let Some((known, _)) = &self.known else { return true };
+        let now = nanos(now);
+        let open =
+            |count: usize| known.strokes[count].is_none() && !known.due[count] && !known.unheard[count];
+        let lies = |count: usize| known.moved[count].saturating_add(known.course[count]);
+        let is_awaited = |count: usize| {
+            self.counts[count].deed == Deed::Attack
+                && open(count)
+                && !known.skipped[count]
+                && lies(count) <= now
+        };
+        (0..self.counts.len()).rev().any(is_awaited)
+    }
+
     /// Whether [`Self::revised`] weighs more than [`Self::provisional`]: in pieces of up to some forty bars. In longer
     /// ones only [`Self::whole`] does.
     #[must_use]
@@ -206,8 +225,7 @@ impl Follow<'_> {
         let (mut from, mut notes) = (to, 0);
         while from > 0 && (notes < REVISED_NOTES || known.moved[from - 1] >= since) {
             from -= 1;
-            notes +=
-                usize::from(known.moved[from] <= heard && self.written.deed(from) == rhythm::Deed::Attack);
+            notes += usize::from(known.moved[from] <= heard && self.written.deed(from) == Deed::Attack);
         }
         from
     }

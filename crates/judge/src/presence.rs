@@ -12,7 +12,7 @@ use crate::written::nanos;
 pub struct Presence {
     /// Up to when strokes have been heard: the drill goes on, or was stopped there. `None` when all are in.
     pub until: Option<Moment>,
-    /// When the player's device was not there.
+    /// When the player's device was not there, or sent so much else that what the player struck was held back.
     pub absent: Vec<Range<Moment>>,
 }
 

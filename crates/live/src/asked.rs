@@ -124,9 +124,10 @@ impl Asked {
         self.players.len() - 1
     }
 
-    /// Everybody is to be judged anew, whoever struck first.
-    pub(crate) fn all_are_due(&mut self) {
-        self.players.iter_mut().for_each(|player| player.due = player.due.max(Due::Now));
+    /// Everybody of whom time alone may have changed what is said is to be judged anew; `now` is a moment of the drill.
+    pub(crate) fn time_has_passed(&mut self, now: Moment) {
+        let now = self.in_rhythm(now);
+        self.players.iter_mut().for_each(|player| player.time_has_passed(now));
     }
 
     /// The index of the next one whose judgement is due: of those alike, the one who has waited longest.
@@ -177,7 +178,7 @@ fn window(counts: &[TimedCount], beat: Seconds, end: Moment) -> Range<Moment> {
 }
 
 /// The distance of the two written attacks that are closest; a second where there are no two.
-fn closest(counts: &[TimedCount]) -> Seconds {
+pub(crate) fn closest(counts: &[TimedCount]) -> Seconds {
     let mut attacks = counts.iter().filter(|count| count.deed == Deed::Attack).map(|count| count.at);
     let mut least = Seconds::from_millis(1_000);
     if let Some(mut last) = attacks.next() {

@@ -72,7 +72,8 @@ impl Opener for MachinesDevices {
         let record = self.record.as_ref()?;
         let settings = DeviceSettings { device: record.device.clone(), ..self.sound.clone() };
         let started = CaptureDevice::find(&settings)
-            .and_then(|device| device.with_channel(record.channel).start(self.origin));
+            .and_then(|device| device.with_channel(record.channel))
+            .and_then(|device| device.start(self.origin));
         Some(started.map(|capture| -> Box<dyn SoundIn> { Box::new(capture) }).map_err(Error::from))
     }
 }

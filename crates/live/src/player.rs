@@ -219,15 +219,26 @@ impl Player {
         })
     }
 
+    /// Says that the judgement is to be made anew, if time alone may have changed it since it was made.
+    pub(crate) fn time_has_passed(&mut self, now: Moment) {
+        if self.live.awaits(now) || self.is_to_be_revised(now) || self.told < self.struck.len() {
+            self.due = self.due.max(Due::Now);
+        }
+    }
+
+    /// Whether everything is to be weighed anew: enough strokes have come since it was.
+    fn is_to_be_revised(&self, now: Moment) -> bool {
+        let enough = REVISE_EVERY.max(now.since_zero().divided_by(REVISE_PART));
+        let new = self.revised.is_none_or(|(at, of)| of != self.live.strokes() && now - at >= enough);
+        new && self.live.gains_by_revision()
+    }
+
     /// Judges what has been heard up to `now`: at once where the player has just struck, else with everything weighed from
     /// time to time. Says whether that is something else than before.
     pub(crate) fn judge_due(&mut self, now: Moment) -> bool {
-        let strokes = self.live.strokes();
-        let enough = REVISE_EVERY.max(now.since_zero().divided_by(REVISE_PART));
-        let again = self.revised.is_none_or(|(at, of)| of != strokes && now - at >= enough);
         let due = std::mem::replace(&mut self.due, Due::Not);
-        let judgement = if due == Due::Now && again && self.live.gains_by_revision() {
-            self.revised = Some((now, strokes));
+        let judgement = if due == Due::Now && self.is_to_be_revised(now) {
+            self.revised = Some((now, self.live.strokes()));
             self.live.revised(now)
         } else {
             self.live.provisional(now)
@@ -247,12 +258,20 @@ impl Player {
         });
     }
 
-    /// What is made of the attacks heard since this was last asked.
-    pub(crate) fn new_attacks(&mut self) -> Vec<Attack> {
-        let from = std::mem::replace(&mut self.told, self.struck.len());
-        let mut attacks: Vec<Attack> =
-            self.judgement.attacks().iter().filter(|attack| attack.index >= from).copied().collect();
+    /// What is made of the attacks heard since this was last asked. One that answers nothing may be the grace of what comes next, so
+    /// it waits as long as a flam may be.
+    pub(crate) fn new_attacks(&mut self, now: Moment) -> Vec<Attack> {
+        let new = |attack: &&Attack| attack.index >= self.told;
+        let mut attacks: Vec<Attack> = self.judgement.attacks().iter().filter(new).copied().collect();
         attacks.sort_by_key(|attack| attack.index);
+        let waits = |attack: &Attack| {
+            self.instrument == Instrument::Pad
+                && attack.answer.is_none()
+                && (now - attack.played.at).abs() <= Gathering::FLAM
+        };
+        let ready = attacks.iter().position(waits).unwrap_or(attacks.len());
+        attacks.truncate(ready);
+        self.told = attacks.last().map_or(self.told, |last| last.index + 1);
         attacks
     }
 

@@ -257,6 +257,12 @@ impl Rig {
         self.conflicts.iter().cloned().chain(unseen).collect()
     }
 
+    /// The players whose every stroke is an order, a sentence each.
+    #[must_use]
+    pub fn conflicts(&self) -> &[String] {
+        &self.conflicts
+    }
+
     /// Why there is no MIDI, in a sentence; `None` where there is.
     #[must_use]
     pub fn midi_notice(&self) -> Option<&str> {

@@ -5,6 +5,7 @@ mod prepare;
 mod rounds;
 
 use std::collections::{HashMap, VecDeque};
+use std::ops::Range;
 use std::sync::Arc;
 
 use input::{HeldBack, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
@@ -362,9 +363,9 @@ impl Run {
         Ok(Some(number))
     }
 
-    /// Everybody is to be judged anew, whoever struck first.
-    pub(crate) fn all_are_due(&mut self) {
-        self.asked.iter_mut().filter(|asked| asked.is_open).for_each(Asked::all_are_due);
+    /// Everybody of whom time alone may have changed what is said is to be judged anew.
+    pub(crate) fn time_has_passed(&mut self, now: Moment) {
+        self.asked.iter_mut().filter(|asked| asked.is_open).for_each(|asked| asked.time_has_passed(now));
     }
 
     /// Judges the next one whose judgement is due; `None` if nobody's is. Of a plan, the response asked first.
@@ -376,7 +377,7 @@ impl Run {
         let player = &mut asked.players[index];
         let changed = player.judge_due(now);
         player.judged = self.judgings;
-        Some(Judged { player: index, struck: player.new_attacks(), changed })
+        Some(Judged { player: index, struck: player.new_attacks(now), changed })
     }
 
     /// What is made of those who are asked now, or were last.
@@ -388,15 +389,10 @@ impl Run {
     /// Which devices of the players are not there at `now`, a moment of the drill; `None` before it has begun.
     pub(crate) fn look_for(&mut self, players: &Players, now: Option<Moment>) -> Result<(), take::Error> {
         let changes = self.attendance.look(players, now.unwrap_or(attendance::always().start));
-        for asked in &mut self.asked {
-            for row in 0..asked.players.len() {
-                let player = &mut asked.players[row];
-                player.missing =
-                    players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
-                let absent = self.attendance.absent(&player.ids());
-                asked.went_unheard(row, absent);
-            }
+        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
+            player.missing = players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
         }
+        self.mark_absences();
         let zero = self.in_take(Moment::ZERO);
         let in_take = |at: Moment| (zero + at.since_zero()).max(Moment::ZERO);
         let Some(recorder) = &mut self.recorder else { return Ok(()) };
@@ -413,6 +409,16 @@ impl Run {
             }
         }
         Ok(())
+    }
+
+    /// Brings what is known of who could be heard when to all rows.
+    fn mark_absences(&mut self) {
+        for asked in &mut self.asked {
+            for row in 0..asked.players.len() {
+                let absent = self.attendance.absent(&asked.players[row].ids());
+                asked.went_unheard(row, absent);
+            }
+        }
     }
 
     /// What a person should know of strokes that were marked and not judged.
@@ -479,15 +485,42 @@ impl Run {
         self.recorder.as_mut().map_or(Ok(()), |recorder| recorder.disturbed(disturbance))
     }
 
+    /// When what was held back was sent, in the drill's time; from the beginning on where that was before it began.
+    fn held_from_to(&self, held: &HeldBack, fit: &ClockFit) -> Option<Range<Moment>> {
+        let at = |stamp| Some(self.moment(fit.moment_at(stamp)?)? - self.latency.all);
+        Some(at(held.from)?..at(held.to)?)
+    }
+
+    /// Strokes of these players are among what is held back of a device that sends more than hands can strike: what they do not
+    /// answer from now on, nobody says they missed.
+    pub(crate) fn holding_back(&mut self, held: &HeldBack, fit: &ClockFit) {
+        let Some(since) = self.held_from_to(held, fit) else { return };
+        self.holds_back(held, since.start..attendance::always().end);
+    }
+
+    fn holds_back(&mut self, held: &HeldBack, stretch: Range<Moment>) {
+        let mut is_news = false;
+        for &id in &held.players {
+            is_news |= self.attendance.held_back(id, held.from, stretch.clone());
+        }
+        if is_news {
+            self.mark_absences();
+        }
+    }
+
     /// Strokes of these players may be among what was held back of a device that sent more than hands can strike. The take is marked
     /// there; `false` where there is no take, or it was before.
     pub(crate) fn held_back(&mut self, held: &HeldBack, fit: &ClockFit) -> Result<bool, take::Error> {
         for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
             player.flooded |= held.players.contains(&player.id);
         }
-        let at = |stamp| Some(self.in_take(self.moment(fit.moment_at(stamp)?)? - self.latency.all));
-        let (Some(from), Some(to)) = (at(held.from), at(held.to)) else { return Ok(false) };
+        let Some(stretch) = self.held_from_to(held, fit) else { return Ok(false) };
+        self.holds_back(held, stretch.clone());
+        let [from, to] = [stretch.start, stretch.end].map(|at| self.in_take(at));
         let Some(recorder) = self.recorder.as_mut().filter(|_| to > Moment::ZERO) else { return Ok(false) };
+        for number in held.players.iter().filter_map(|id| self.recorded.get(id)) {
+            recorder.unheard(*number, from.max(Moment::ZERO)..to)?;
+        }
         let why = format!(
             "{} messages of {}, more than hands can strike, were held back",
             held.messages, held.name

@@ -3,9 +3,10 @@
 use std::ops::Range;
 
 use counting::TimedCount;
+use input::{Gathered, Gathering, PlayerId};
 use judge::{Judgement, Played, Presence, Releases, Settings, Task, judge_within};
 use take::{Drilled, DrilledResponse, Instrument, Player, PlayerNote, Role, Stroke, Take};
-use timebase::Moment;
+use timebase::{HostTime, Moment, Seconds};
 
 use crate::is_asked;
 use crate::run::together;
@@ -104,6 +105,36 @@ impl<'a> StoredPlayer<'a> {
     ) -> Judgement {
         judge_within(counts, strokes, &self.presence(bar_one), &self.settings(settings))
     }
+}
+
+/// A player of whom a file tells nothing but the strokes, with those gathered that are one attack, as they are live: the notes of a
+/// chord, and a flam's grace with its main stroke. `counts` is what was asked, `on_keys` whether it was played on a keyboard.
+#[must_use]
+pub fn gathered(player: &Player, on_keys: bool, counts: &[TimedCount]) -> Player {
+    let instrument = if on_keys { input::Instrument::Keys } else { input::Instrument::Pad };
+    let mut gathering = Gathering::new(instrument, crate::asked::closest(counts));
+    let mut strokes: Vec<Stroke> = Vec::with_capacity(player.strokes.len());
+    // Which of them the last attack is.
+    let mut attack = 0;
+    for stroke in &player.strokes {
+        let stamp = HostTime::from_nanos(stroke.at.since_zero().as_nanos());
+        let of_key = input::Stroke::of_key(PlayerId::new(0), 0, stamp, Seconds::ZERO);
+        let heard = input::Stroke { note: stroke.note, velocity: stroke.velocity, ..of_key };
+        let role = match gathering.take(&heard) {
+            Gathered::Attack => Role::Attack,
+            Gathered::Chord => Role::Chord,
+            Gathered::Grace => Role::Grace,
+            Gathered::Main => {
+                strokes.get_mut(attack).into_iter().for_each(|grace: &mut Stroke| grace.role = Role::Grace);
+                Role::Attack
+            }
+        };
+        if role == Role::Attack {
+            attack = strokes.len();
+        }
+        strokes.push(Stroke { role, ..*stroke });
+    }
+    Player { label: player.label.clone(), strokes }
 }
 
 /// A stroke as the judge takes it, count 1 of bar 1 falling at `bar_one`.

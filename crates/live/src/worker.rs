@@ -26,7 +26,10 @@ use crate::{Event, Measured, Phase};
 /// How often the clocks are looked at while nothing is struck.
 const TICK: Duration = Duration::from_millis(10);
 
-/// How often everybody is judged anew while nothing is struck, so that a missed attack shows.
+/// How often the sound of a take is rendered on and written.
+const WRITE_EVERY: Seconds = Seconds::from_millis(100);
+
+/// How often it is asked whether time has changed what is said of somebody, so that a missed attack shows.
 const JUDGE_EVERY: Seconds = Seconds::from_millis(100);
 
 /// After a judging that took so long, the next one waits this many times as long: at most a fifth of the thread's time goes
@@ -50,6 +53,9 @@ const AFTER_END: Seconds = Seconds::from_millis(900);
 
 /// A gap in the sound beyond which nobody can have played on: the drill is stopped.
 const TOO_LONG: Seconds = Seconds::from_millis(1_000);
+
+/// How often the same disturbance is told.
+const DISTURBED_EVERY: Seconds = Seconds::from_millis(2_000);
 
 /// What the rig asks of its thread.
 #[derive(Debug)]
@@ -88,7 +94,9 @@ pub(crate) struct Worker {
     sleep: SleepWatch,
     run: Option<Box<Run>>,
     phase: Phase,
-    /// When everybody was last due to be judged, and when the next judging may be.
+    /// Up to when the sound of the take was last written.
+    written_at: Moment,
+    /// When it was last asked whether time has changed a judgement, and when the next judging may be.
     judged_at: Moment,
     judge_from: HostTime,
     /// A drill whose programme found no room in the mixer's queue yet.
@@ -99,6 +107,10 @@ pub(crate) struct Worker {
     lost_before: u64,
     /// Soft strokes that may be another pad's blow, and what waits behind them.
     echoes: Echoes,
+    /// The last disturbance that was told, and when it was.
+    disturbed_told: Option<(String, Moment)>,
+    /// Why the microphone could not be opened, as it was told last.
+    deaf: Option<String>,
     /// How many messages were told of that a device sent beyond what hands can strike.
     held_told: u64,
 }
@@ -116,12 +128,15 @@ impl Worker {
             sleep: SleepWatch::new(),
             run: None,
             phase: Phase::Ready,
+            written_at: Moment::ZERO,
             judged_at: Moment::ZERO,
             judge_from: HostTime::from_nanos(i64::MIN),
             to_send: false,
             begins_awaited: 0,
             lost_before: 0,
             echoes: Echoes::new(),
+            disturbed_told: None,
+            deaf: None,
             held_told: 0,
         };
         worker.open_microphone();
@@ -210,8 +225,10 @@ impl Worker {
             run.records(microphone.late());
         }
         self.lost_before = self.view.lost();
+        self.disturbed_told = None;
         self.to_send = true;
         self.enter(Phase::CountIn);
+        self.written_at = Moment::ZERO - Seconds::from_millis(i64::from(u32::MAX));
         self.judged_at = Moment::ZERO - Seconds::from_millis(i64::from(u32::MAX));
     }
 
@@ -269,7 +286,12 @@ impl Worker {
 
     /// Frames are heard later than they were: sound was lost, or the device stood still.
     fn jumped(&mut self, by: Seconds) {
-        self.disturbed(&format!("sound was lost: {} ms", by.as_millis_f64().round()));
+        let ms = by.abs().as_millis_f64().round().max(1.0);
+        self.disturbed(&if by > Seconds::ZERO {
+            format!("sound was lost: {ms} ms")
+        } else {
+            format!("the sound came sooner than it should: {ms} ms")
+        });
         if by.abs() >= TOO_LONG && self.run.is_some() {
             self.notice(format!(
                 "the sound stood still for {:.1} s: the drill was stopped, and its take is kept up to there",
@@ -313,9 +335,16 @@ impl Worker {
                     ));
                 }
                 self.parts.sound.records(Some(name));
+                self.deaf = None;
                 self.microphone = Some(Microphone::new(device, late.unwrap_or(Seconds::ZERO)));
             }
-            Some(Err(error)) => self.notice(format!("{error}; the strokes are rendered instead of recorded")),
+            Some(Err(error)) => {
+                let why = error.to_string();
+                if self.deaf.as_ref() != Some(&why) {
+                    self.notice(format!("{why}; the strokes are rendered instead of recorded"));
+                }
+                self.deaf = Some(why);
+            }
         }
     }
 
@@ -389,11 +418,14 @@ impl Worker {
         let Some(run) = &mut self.run else { return };
         let (start, end) = (run.start(), run.end());
         self.enter(Phase::at(heard, start, end));
-        self.write_sound(heard);
+        if heard - self.written_at >= WRITE_EVERY {
+            self.written_at = heard;
+            self.write_sound(heard);
+        }
         if heard - self.judged_at >= JUDGE_EVERY {
             self.judged_at = heard;
             if let Some(run) = &mut self.run {
-                run.all_are_due();
+                run.time_has_passed(heard);
             }
         }
         self.judge(heard);
@@ -478,18 +510,28 @@ impl Worker {
             Pace::Every(pause) => begun + pause,
         };
         let states = judged.changed.then(|| run.states());
-        for attack in judged.struck {
-            self.tell(Event::Struck { player: judged.player, attack });
-        }
+        // Whoever came in only now is known by name before anything is told of a stroke.
         if let Some(states) = states {
             self.tell(Event::Judged(states));
+        }
+        for attack in judged.struck {
+            self.tell(Event::Struck { player: judged.player, attack });
         }
     }
 
     fn disturbed(&mut self, why: &str) {
         let Some(now) = self.drill_now() else { return };
         self.with_take(|run| run.disturb(now, why));
-        self.tell(Event::Disturbed { why: why.to_owned() });
+        // A machine that cannot keep up is disturbed at every block: the take has each, and who listens hears of it once in a while.
+        let what = |why: &str| why.split(':').next().map(str::to_owned);
+        let is_news = self
+            .disturbed_told
+            .as_ref()
+            .is_none_or(|(told, at)| what(told) != what(why) || (now - *at).abs() >= DISTURBED_EVERY);
+        if is_news {
+            self.disturbed_told = Some((why.to_owned(), now));
+            self.tell(Event::Disturbed { why: why.to_owned() });
+        }
     }
 
     fn with_take(&mut self, write: impl FnOnce(&mut Run) -> Result<(), take::Error>) {

@@ -1,6 +1,6 @@
 use timebase::{Frames, SampleRate};
 
-use crate::between::Between;
+use crate::between::{Between, loudest};
 use crate::limits::{CEILING, CHUNK, LIMITER_GLIDE, LIMITER_RELEASE};
 
 /// A look-ahead limiter of true peaks, for one channel or two that keep their balance.
@@ -97,7 +97,7 @@ impl Limiter {
         let heard = self.delay - self.between.before() - self.between.after()..self.delay + frames;
         let target = CEILING * MARGIN;
         let held = || self.held.iter().take(channels).map(|held| &held[heard.clone()]);
-        let loudest = held().flatten().fold(0.0_f32, |loudest, sample| loudest.max(sample.abs()));
+        let loudest = held().map(loudest).fold(0.0, f32::max);
         if self.is_idle() && self.between.bound(loudest) <= target {
             return false;
         }

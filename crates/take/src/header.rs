@@ -44,7 +44,7 @@ pub struct PlayerNote {
     pub resolution: Option<Seconds>,
     /// What kind of thing is played on; `None` where that is not known, as in older takes.
     pub instrument: Option<Instrument>,
-    /// When what is played on was not there, in order of time.
+    /// When what is played on was not there or could not be heard, in order of time.
     pub absent: Vec<Absence>,
 }
 
@@ -60,7 +60,7 @@ pub enum Instrument {
     Pedal,
 }
 
-/// A stretch of a take in which a player's device was not there.
+/// A stretch of a take in which a player's device was not there or could not be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Absence {
     /// From when on, in the take's own time.

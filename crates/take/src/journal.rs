@@ -1,5 +1,6 @@
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{BufRead, BufReader, Write};
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -35,8 +36,13 @@ pub(crate) enum Record {
     },
     /// The stroke at this moment was the grace of the one just written.
     Grace { player: usize, at_ms: f64, note: u8 },
-    /// What the player plays on is not there from here on.
-    Absent { player: usize, from_ms: f64 },
+    /// What the player plays on is not there from here on, or could not be heard in a stretch that is over.
+    Absent {
+        player: usize,
+        from_ms: f64,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to_ms: Option<f64>,
+    },
     /// It is there again.
     Back { player: usize, at_ms: f64 },
     /// What the stamps of the player's strokes are worth and the latency taken out of them: with the first stroke, and where another
@@ -244,7 +250,10 @@ impl Told {
             Record::Grace { player, at_ms, note } => {
                 grace(&mut self.player(player)?.strokes, moment(at_ms), note);
             }
-            Record::Absent { player, from_ms } => gone(self.note(player)?, moment(from_ms)),
+            Record::Absent { player, from_ms, to_ms: None } => gone(self.note(player)?, moment(from_ms)),
+            Record::Absent { player, from_ms, to_ms: Some(to_ms) } => {
+                unheard(self.note(player)?, moment(from_ms)..moment(to_ms));
+            }
             Record::Back { player, at_ms } => back(self.note(player)?, moment(at_ms)),
             Record::Stamped { player, resolution_ms, latency_ms } => {
                 let note = self.note(player)?;
@@ -314,6 +323,15 @@ pub(crate) fn grace(strokes: &mut [Stroke], at: Moment, note: u8) {
 pub(crate) fn gone(note: &mut PlayerNote, from: Moment) {
     if note.absent.last().is_none_or(|last| last.to.is_some()) {
         note.absent.push(Absence { from, to: None });
+    }
+}
+
+/// What the player played on could not be heard in this stretch, which is over.
+pub(crate) fn unheard(note: &mut PlayerNote, stretch: Range<Moment>) {
+    let is_within = |absence: &Absence| absence.from <= stretch.start && absence.to.is_none();
+    if stretch.start < stretch.end && !note.absent.iter().any(is_within) {
+        let place = note.absent.partition_point(|absence| absence.from <= stretch.start);
+        note.absent.insert(place, Absence { from: stretch.start, to: Some(stretch.end) });
     }
 }
 

@@ -1,4 +1,5 @@
 use std::fs;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -7,7 +8,7 @@ use timebase::{Anchor, Frame, Frames, Moment, Seconds};
 use crate::beside::{write_beside, write_beside_quickly};
 use crate::drilled::new_clicks;
 use crate::folder::Folder;
-use crate::journal::{Journal, Record, add_stroke, back, gone, grace, nobody_yet, release};
+use crate::journal::{Journal, Record, add_stroke, back, gone, grace, nobody_yet, release, unheard};
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm, ms};
 use crate::json::{Description, JudgeFile};
@@ -193,8 +194,22 @@ impl Recorder {
     pub fn absent(&mut self, player: usize, from: Moment) -> Result<(), Error> {
         self.check_player(player)?;
         check_moment(from)?;
-        self.append(&Record::Absent { player, from_ms: ms(from.since_zero()) })?;
+        self.append(&Record::Absent { player, from_ms: ms(from.since_zero()), to_ms: None })?;
         gone(&mut self.header.players[player], from);
+        Ok(())
+    }
+
+    /// Writes down that the player could not be heard in a stretch of time that is over.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn unheard(&mut self, player: usize, stretch: Range<Moment>) -> Result<(), Error> {
+        self.check_player(player)?;
+        check_moment(stretch.start)?;
+        check_moment(stretch.end)?;
+        let [from_ms, to_ms] = [stretch.start, stretch.end].map(|at| ms(at.since_zero()));
+        self.append(&Record::Absent { player, from_ms, to_ms: Some(to_ms) })?;
+        unheard(&mut self.header.players[player], stretch);
         Ok(())
     }
 
@@ -436,6 +451,7 @@ pub(crate) fn midi_of(header: &Header, players: &[Player], end: Moment) -> MidiT
         clicks: header.clicks.iter().copied().filter(|click| click.at < end).collect(),
         players: players.to_vec(),
         end,
+        ..MidiTake::default()
     }
 }
 

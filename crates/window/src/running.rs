@@ -251,16 +251,22 @@ fn signed(value: f64, decimals: usize) -> String {
     format!("{sign}{text}")
 }
 
-/// A capital at the beginning and a full stop at the end.
+/// A capital at the beginning and a full stop at the end. What begins with a code or a path (`k1`, `takes/3`) keeps it as it is.
 pub(crate) fn sentence(says: &str) -> String {
+    let first = says.split([' ', ',', ':', ';', '.', '!', '?']).next().unwrap_or_default();
     let mut letters = says.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| full(&format!("{}{}", first.to_uppercase(), letters.as_str())))
+    match letters.next() {
+        Some(letter)
+            if first.chars().all(|letter| letter.is_alphabetic() || matches!(letter, '\'' | '’' | '-')) =>
+        {
+            full(&format!("{}{}", letter.to_uppercase(), letters.as_str()))
+        }
+        _ => full(says),
+    }
 }
 
 fn full(says: &str) -> String {
-    if says.ends_with(['.', '!', '?', ':']) { says.to_owned() } else { format!("{says}.") }
+    if says.is_empty() || says.ends_with(['.', '!', '?', ':']) { says.to_owned() } else { format!("{says}.") }
 }
 
 /// A phase in a word or two.
@@ -283,6 +289,9 @@ mod tests {
         assert_eq!(sentence("bar 1: the rest on 3 was struck"), "Bar 1: the rest on 3 was struck.");
         assert_eq!(sentence("plug it in!"), "Plug it in!");
         assert_eq!(sentence(""), "");
+        assert_eq!(sentence("k1: the rest on 3 was struck"), "k1: the rest on 3 was struck.");
+        assert_eq!(sentence("takes/one is there already"), "takes/one is there already.");
+        assert_eq!(sentence("\"pad\" is back"), "\"pad\" is back.");
     }
 
     #[test]
@@ -297,9 +306,9 @@ mod tests {
     fn the_same_notice_stands_once() {
         let mut running = Running::new();
         for _ in 0..3 {
-            assert!(!running.heed(Event::Notice("pad 1 has gone".to_owned())));
+            assert!(!running.heed(Event::Notice("the microphone has gone".to_owned())));
         }
-        assert_eq!(running.notices, ["Pad 1 has gone."]);
+        assert_eq!(running.notices, ["The microphone has gone."]);
         for why in ["a dropout", "another dropout"] {
             running.heed(Event::Disturbed { why: why.to_owned() });
         }

@@ -90,6 +90,7 @@ pub(super) struct SoundForm {
     pub(super) rests: Word,
     #[serde(default)]
     pub(super) tone: bool,
+    pub(super) mute: Words,
     #[serde(default)]
     pub(super) level: EachForm,
     #[serde(default)]

@@ -67,6 +67,8 @@ fn what_is_wrong_is_pointed_at() {
     check("[count-in]\nbars = 9", "9", "9 is not a number of bars counted in", "from 0 to 8");
     check("[count-in]\nbefore = \"never\"", "\"never\"", "is not what is counted in", "\"rounds\"");
     check("[response]\nsounds = [\"hum\"]", "\"hum\"", "\"hum\" is not a sound", "\"clap\"");
+    check("[sound]\nmute = [\"tone\"]", "\"tone\"", "a tone is muted where there is none", "tone = false");
+    check("[sound]\nmute = [\"all\"]", "\"all\"", "\"all\" is not a sound", "\"clap\"");
     check("[response]\npickup = \"me\"", "\"me\"", "is not who sounds a pickup", "\"players\"");
     check("[click]\nwith = 2", "2", "by turns", "`without`");
     check("[click]\nwith = 2\nwithout = 0", "0", "is not a number of bars with or without", "from 1 to 64");

@@ -2,18 +2,20 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, ValueEnum};
+use clap::{ArgGroup, Args, ValueEnum};
 use timebase::{Ratio, SampleRate};
 
 use super::bpm;
 use super::files::{Bits, rate};
 use super::sounds::{Sound, SoundsFlags};
+use crate::overwriting::Files;
 
 /// `countline drill`
 #[derive(Debug, Args)]
 #[command(
+    group(ArgGroup::new("sound-files").args(["out", "tracks"]).multiple(true)),
     after_help = "A drill is call and response unless --play-along is given: so many bars are called, sounded and counted, and then \
-    answered. Without -o the plan is printed, round by round.\n\nKeep turns short, leave time to rest, and stop when something \
+    answered. Without -o, --tracks and --midi the plan is printed, round by round.\n\nKeep turns short, leave time to rest, and stop when something \
     hurts."
 )]
 pub(crate) struct DrillFlags {
@@ -113,11 +115,19 @@ pub(crate) struct DrillFlags {
     /// Write the sound to this WAV file, every part of every round marked in it; in stereo where something is heard from a side
     #[arg(short, long, value_name = "OUT")]
     pub(crate) out: Option<PathBuf>,
-    /// Bits a sample in the WAV file
-    #[arg(long, value_enum, value_name = "BITS", default_value_t = Bits::Sixteen, requires = "out")]
+    /// Write each kind of sound to a WAV file of its own in this folder, all equally long and marked alike: click.wav, count.wav,
+    /// clap.wav and, with a tone, tone.wav
+    #[arg(long, value_name = "DIR")]
+    pub(crate) tracks: Option<PathBuf>,
+    /// Write what is clicked, clapped and said (as lyrics) to this Standard MIDI file of format 1, each round at its tempo and every
+    /// part of it marked. What is muted has no track; levels and places are for sound alone
+    #[arg(long, value_name = "OUT")]
+    pub(crate) midi: Option<PathBuf>,
+    /// Bits a sample in WAV files
+    #[arg(long, value_enum, value_name = "BITS", default_value_t = Bits::Sixteen, requires = "sound-files")]
     pub(crate) bits: Bits,
-    /// Frames a second in the WAV file, 8000 to 192000
-    #[arg(long, value_name = "HZ", default_value = "48000", value_parser = rate, requires = "out")]
+    /// Frames a second in WAV files, 8000 to 192000
+    #[arg(long, value_name = "HZ", default_value = "48000", value_parser = rate, requires = "sound-files")]
     pub(crate) rate: SampleRate,
     /// Print the plan as JSON for other programs instead
     #[arg(long)]
@@ -125,6 +135,33 @@ pub(crate) struct DrillFlags {
 }
 
 /// Before which rounds is counted in.
+impl DrillFlags {
+    /// The files of `--tracks`, and the sound that is heard in each.
+    pub(crate) const TRACKS: [(&str, Sound); 4] = [
+        ("click.wav", Sound::Click),
+        ("count.wav", Sound::Count),
+        ("clap.wav", Sound::Clap),
+        ("tone.wav", Sound::Tone),
+    ];
+
+    /// Whether any WAV file is to be written.
+    pub(crate) fn asks_for_sound(&self) -> bool {
+        self.out.is_some() || self.tracks.is_some()
+    }
+
+    /// Whether any file is to be written.
+    pub(crate) fn asks_for_files(&self) -> bool {
+        self.asks_for_sound() || self.midi.is_some()
+    }
+
+    /// The files that are written beside those.
+    pub(crate) fn written(&self, files: Files) -> Files {
+        let files = files.write("--out", self.out.as_ref()).write("--midi", self.midi.as_ref());
+        let Some(folder) = &self.tracks else { return files };
+        Self::TRACKS.iter().fold(files, |files, (name, _)| files.write("--tracks", Some(folder.join(name))))
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum CountedFlag {
     /// The first, and those with another tempo, meter or rhythm than the one before

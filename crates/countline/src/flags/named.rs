@@ -23,10 +23,10 @@ impl Job {
             }
             Self::Export(flags) => none.read(RHYTHM, &flags.file).write("--out", Some(&flags.out)),
             Self::Sound(flags) => flags.named(),
-            Self::Drill(flags) => none
-                .read_all("the rhythm or plan", &flags.files)
-                .read_voice(flags.voice.as_deref())
-                .write("--out", flags.out.as_ref()),
+            Self::Drill(flags) => {
+                let read = none.read_all("the rhythm or plan", &flags.files);
+                flags.written(read.read_voice(flags.voice.as_deref()))
+            }
             Self::Judge(flags) => judge(flags),
             Self::Sheet(flags) => sheet(flags),
             Self::Pack(flags) => none

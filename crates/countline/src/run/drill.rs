@@ -34,7 +34,7 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     }
     let rhythms = match &file {
         Some((path, file)) => {
-            overwriting::check(&Files::of_plan(path, &file.rhythms).write("--out", flags.out.as_ref()))?;
+            overwriting::check(&flags.written(Files::of_plan(path, &file.rhythms)))?;
             planned::rhythms(path, file)?
         }
         None => {
@@ -47,11 +47,11 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     let voice = voice.unwrap_or_else(|| live::Drill::DEFAULT_VOICE.to_owned());
     let pack = take::voices::open(&voice).map_err(super::voice_failure)?;
     let title = file.as_ref().and_then(|(_, file)| file.title.as_deref());
-    if let Some(out) = &flags.out {
+    let of_plan = file.as_ref().map_or_else(Levels::default, |(_, file)| file.levels);
+    let levels = super::sounds::levels_over(of_plan, &flags.sounds);
+    if flags.asks_for_sound() {
         let pack = pack.at_rate(flags.rate).map_err(Failure::job)?;
         let sounds = Sounds::of_drill(&drill, &pack).map_err(Failure::job)?;
-        let of_plan = file.as_ref().map_or_else(Levels::default, |(_, file)| file.levels);
-        let levels = super::sounds::levels_over(of_plan, &flags.sounds);
         let form = WavForm {
             rate: flags.rate,
             // Whoever says where something is heard has two loudspeakers, also where it is the middle.
@@ -60,20 +60,36 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
             seed: 0,
         };
         let played = || rounds(&drill, &flags.rounds);
-        let written = drill_sound::write(out, form, levels, &drill, played, &sounds)?;
+        let written = drill_sound::write(&outs(flags, levels)?, form, &drill, played, &sounds)?;
         let words = drill.words();
         tell::borrowed(words.iter().map(|word| word.as_str()), &pack);
         tell::compromises(&written.compromises, &voice, None);
         output::print(&written.told)?;
     }
+    if let Some(out) = &flags.midi {
+        let rounds: Vec<Round> = rounds(&drill, &flags.rounds).collect();
+        output::print(&drill_sound::write_midi(out, &drill, &rounds, title, levels.muted)?)?;
+    }
     if flags.json {
         let rounds: Vec<Round> = rounds(&drill, &flags.rounds).collect();
         return output::print(&json::text(&DrillJson::of(title, &drill, &rounds)));
     }
-    if flags.out.is_none() {
+    if !flags.asks_for_files() {
         output::print(&told(title, &drill, rounds(&drill, &flags.rounds)))?;
     }
     Ok(())
+}
+
+/// The sound files, each with what is heard in it.
+fn outs(flags: &DrillFlags, levels: Levels) -> Result<Vec<(PathBuf, Levels)>, Failure> {
+    let mut outs: Vec<(PathBuf, Levels)> = flags.out.iter().map(|out| (out.clone(), levels)).collect();
+    if let Some(folder) = &flags.tracks {
+        std::fs::create_dir_all(folder).map_err(|error| Failure::file("make the folder", folder, &error))?;
+        let alone =
+            DrillFlags::TRACKS.map(|(name, sound)| (folder.join(name), super::sounds::alone(levels, sound)));
+        outs.extend(alone.into_iter().filter_map(|(file, levels)| Some((file, levels?))));
+    }
+    Ok(outs)
 }
 
 /// What the plan's file says, and what the flags say before it.
@@ -110,12 +126,17 @@ fn drill(
 /// Refuses what would mean nothing in this plan.
 fn check(plan: &DrillPlan, flags: &DrillFlags) -> Result<(), Failure> {
     let sounds = &flags.sounds;
-    let is_set = !(sounds.level.is_empty() && sounds.pan.is_empty() && sounds.mute.is_empty()) || sounds.tone;
+    let is_heard = !(sounds.level.is_empty() && sounds.pan.is_empty()) || sounds.tone;
     let nothing = [
         (
-            is_set && flags.out.is_none(),
-            "--level, --pan, --mute and --tone",
-            "no sound is written: give -o too",
+            is_heard && !flags.asks_for_sound(),
+            "--level, --pan and --tone",
+            "no sound is written: give -o or --tracks too",
+        ),
+        (
+            !sounds.mute.is_empty() && !flags.asks_for_files(),
+            "--mute",
+            "nothing is written: give -o, --tracks or --midi too",
         ),
         (!plan.is_called && flags.call.is_some(), "--call", "nothing is called where players play along"),
         (!plan.is_called && flags.hide, "--hide", "nothing is called where players play along"),

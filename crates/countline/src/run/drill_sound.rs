@@ -1,12 +1,15 @@
 //! The sound of a drill plan as a WAV file, every part of every round marked in it.
 
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use mixer::Mixer;
+use rhythm::Meter;
 use sequencer::drill::{Drill, Response, Round, RoundKind, Section, SectionKind};
-use sequencer::{Compromise, Levels, Sounding, Sounds};
+use sequencer::{Compromise, Each, Levels, Sounding, Sounds};
+use take::midi::{MidiRound, write_rounds};
 use take::wav::{WavCue, WavFile, WavForm};
+use take::write_beside;
 use timebase::{Frame, Frames, Moment, Position, Seconds};
 
 use crate::failure::Failure;
@@ -24,12 +27,11 @@ pub(super) struct Written {
     pub(super) told: String,
 }
 
-/// Writes the rounds that `rounds` gives, the same each time, as they would be heard live: gone through once to mark them, and
-/// once to render them. Two rounds are in memory at most.
+/// Writes the rounds that `rounds` gives, the same each time, as they would be heard live, into each of these files with its
+/// own levels: gone through once to mark them, and once a file to render them. Two rounds are in memory at most.
 pub(super) fn write<R: Iterator<Item = Round>>(
-    out: &Path,
+    outs: &[(PathBuf, Levels)],
     form: WavForm,
-    levels: Levels,
     drill: &Drill,
     rounds: impl Fn() -> R,
     sounds: &Sounds,
@@ -53,21 +55,49 @@ pub(super) fn write<R: Iterator<Item = Round>>(
     let length =
         last.map_or(first.programme().length(), |last| bar_one - last.bar_one() + last.programme().length());
     let frames = length.count().unsigned_abs();
-    let mut wav = WavFile::create(out, form, frames, &cues).map_err(Failure::job)?;
-    let mut loudness = Loudness::new(rate, u32::from(form.channels)).map_err(Failure::job)?;
-    let progress = output::progress("rendering", frames);
     let channels = usize::from(form.channels);
-    let compromises = render(rounds(), lower, (length, channels, levels), |samples| {
-        progress.inc(u64::try_from(samples.len() / channels).unwrap_or(0));
-        loudness.hear(samples).map_err(Failure::job)?;
-        wav.write(samples).map_err(Failure::job)
-    })?;
-    progress.finish_and_clear();
-    wav.finish().map_err(Failure::job)?;
+    let mut written = Written { compromises: Vec::new(), told: String::new() };
+    for (seed, (out, levels)) in (0..).zip(outs) {
+        let form = WavForm { seed, ..form };
+        let mut wav = WavFile::create(out, form, frames, &cues).map_err(Failure::job)?;
+        let mut loudness = Loudness::new(rate, u32::from(form.channels)).map_err(Failure::job)?;
+        let progress = output::progress("rendering", frames);
+        written.compromises = render(rounds(), lower, (length, channels, *levels), |samples| {
+            progress.inc(u64::try_from(samples.len() / channels).unwrap_or(0));
+            loudness.hear(samples).map_err(Failure::job)?;
+            wav.write(samples).map_err(Failure::job)
+        })?;
+        progress.finish_and_clear();
+        wav.finish().map_err(Failure::job)?;
+        let _ = writeln!(written.told, "wrote {}\n    {loudness}", out.display());
+    }
     let seconds = bar_one.moment(rate).as_secs_f64();
-    let mut told = format!("wrote {}\n    {loudness}\n", out.display());
-    let _ = writeln!(told, "bar 1 of round 1 begins at frame {} ({seconds:.3} s)", bar_one.index());
-    Ok(Written { compromises, told })
+    let _ = writeln!(written.told, "bar 1 of round 1 begins at frame {} ({seconds:.3} s)", bar_one.index());
+    Ok(written)
+}
+
+/// The rounds as a MIDI file, without what is left out.
+pub(super) fn write_midi(
+    out: &Path,
+    drill: &Drill,
+    rounds: &[Round],
+    title: Option<&str>,
+    left_out: Each<bool>,
+) -> Result<String, Failure> {
+    let rounds: Vec<MidiRound<'_>> = rounds
+        .iter()
+        .map(|round| MidiRound { round, meter: meter(drill, round), marks: marks(drill, round) })
+        .collect();
+    let bytes = write_rounds(&rounds, title, left_out).map_err(Failure::job)?;
+    write_beside(out, &bytes).map_err(Failure::job)?;
+    Ok(format!("wrote {}\n", out.display()))
+}
+
+/// The meter of the first bar of a round, its pickup's where it has one.
+fn meter(drill: &Drill, round: &Round) -> Meter {
+    let material = &drill.rhythms()[round.rhythm()];
+    let first = material.bars().iter().find(|bar| bar.number == round.bars().0);
+    material.rhythm().bars()[first.map_or(0, |bar| bar.index)].meter()
 }
 
 /// Renders so many frames of round after round; gives the counts that had not all the room they need.

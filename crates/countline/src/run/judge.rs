@@ -2,10 +2,11 @@
 
 use std::path::Path;
 
+use counting::TimedCount;
 use engrave::svg::{self, SvgOptions};
 use engrave::{Engraving, Layout, Scene, engrave};
 use judge::{Judgement, Settings, Split, TempoOf};
-use live::stored::StoredPlayer;
+use live::stored::{StoredPlayer, gathered};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
 use sequencer::{Plan, Sequence, sequence};
@@ -43,6 +44,16 @@ pub(crate) struct TakeFile {
 }
 
 impl TakeFile {
+    /// What is struck together in a MIDI file of anybody's is one attack, as it is live. Takes of ours say so themselves.
+    fn gather(&mut self, counts: &[TimedCount]) {
+        if self.take.is_none() && self.assumed.is_none() {
+            for player in &mut self.midi.players {
+                let on_keys = self.midi.on_keys.contains(&player.label);
+                *player = gathered(player, on_keys, counts);
+            }
+        }
+    }
+
     /// Everybody in it, with all that is known of them.
     fn players(&self) -> Vec<StoredPlayer<'_>> {
         match &self.take {
@@ -60,7 +71,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     }
     let rhythm = rhythm_file::read(&flags.file, flags.part.as_deref())?;
     let rubric = flags.teacher.rubric.as_deref().map(rubric_file::read).transpose()?;
-    let take = match flags.channel {
+    let mut take = match flags.channel {
         Some(_) if !recording::is_wav(&flags.take) => {
             let take = flags.take.display();
             return Err(Failure::Call(format!("{take} is no WAV file: leave --channel away")));
@@ -80,6 +91,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
     let counts = sequence.counts();
+    take.gather(counts);
     let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let mut players = Vec::new();
     for player in take.players() {

@@ -49,7 +49,7 @@ use std::sync::Arc;
 
 use ::voice::VoicePack;
 use input::SystemChoice;
-use live::{Drill, RigSettings};
+use live::{Drill, RecordSettings, RigSettings};
 use rhythm::Rhythm;
 use sequencer::Plan;
 use timebase::Seconds;
@@ -120,16 +120,34 @@ fn voice_failure(error: take::Error) -> Failure {
 
 /// The devices that the flags ask for.
 fn rig_settings(sound: &OutputFlags, players: &PlayerFlags) -> Result<RigSettings, Failure> {
+    let record = section::record_settings(&players.section)?;
+    let sound_settings = device_settings(sound);
+    if let Some(record) = &record {
+        check_recording(&sound_settings, record)?;
+    }
     Ok(RigSettings {
-        sound: device_settings(sound),
+        sound: sound_settings,
         midi: midi_choice(sound.system),
         inputs: players.midi_in.clone(),
         input: section::input_settings(players)?,
-        record: section::record_settings(&players.section)?,
+        record,
         thru_percent: players.section.thru,
         through: players.section.through.clone(),
         measured: crate::settings::measured()?,
     })
+}
+
+/// An input that was asked for by a name or a channel that is not there is refused at once; what else may be wrong with it is told
+/// when it is opened, for drills go on without.
+fn check_recording(sound: &audio::DeviceSettings, record: &RecordSettings) -> Result<(), Failure> {
+    let settings = audio::DeviceSettings { device: record.device.clone(), ..sound.clone() };
+    let found = audio::CaptureDevice::find(&settings).and_then(|device| device.with_channel(record.channel));
+    match found {
+        Err(error @ (audio::Error::NoSuchDevice { .. } | audio::Error::NoSuchChannel { .. })) => {
+            Err(Failure::job(error))
+        }
+        Ok(_) | Err(_) => Ok(()),
+    }
 }
 
 /// The sound device that the flags ask for.

@@ -33,6 +33,8 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         }
         _ => Vec::new(),
     };
+    let turns = listen::turns(&flags.turns)?;
+    super::section::check_turns(&turns, &flags.players)?;
     let named = flags.plan.voice.clone();
     let settings = WindowSettings {
         rig: super::rig_settings(&flags.sound, &flags.players)?,
@@ -47,7 +49,7 @@ pub(crate) fn run(flags: PracticeFlags) -> Result<(), Failure> {
         levels: super::sounds::levels(&flags.sounds),
         judge: super::tolerance(flags.tolerance_ms)?,
         replay,
-        turns: listen::turns(&flags.turns)?,
+        turns,
         file: flags.file,
         part: flags.part,
         keeper: Some(Arc::new(Files {

@@ -75,6 +75,7 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
             clicks,
             players: vec![Player { label: label(path), strokes: as_played(&found, sound.rate) }],
             end: Moment::ZERO + sound.length(),
+            ..MidiTake::default()
         },
         tempo: start.tempo,
         assumed: Some(Assumed {

@@ -1,6 +1,6 @@
 //! What sounds, as the flags ask for it.
 
-use sequencer::{Aside, Choice, ClickOn, CountOn, Entry, Levels};
+use sequencer::{Aside, Choice, ClickOn, CountOn, Each, Entry, Levels};
 
 use crate::failure::Failure;
 use crate::flags::{Sound, SoundsFlags};
@@ -123,6 +123,21 @@ pub(crate) fn levels_over(of_plan: Levels, flags: &SoundsFlags) -> Levels {
         *each(&mut levels.muted, sound) = true;
     }
     levels
+}
+
+/// One sound by itself; `None` where nothing is heard of it.
+pub(super) fn alone(levels: Levels, sound: Sound) -> Option<Levels> {
+    let mut alone = levels;
+    let level = match sound {
+        Sound::Click => levels.click,
+        Sound::Count => levels.count,
+        Sound::Clap => levels.clap,
+        Sound::Tone => levels.tone,
+    };
+    let is_heard = level > 0.0 && !*each(&mut alone.muted, sound);
+    alone.muted = Each { click: true, count: true, clap: true, tone: true };
+    *each(&mut alone.muted, sound) = false;
+    is_heard.then_some(alone)
 }
 
 fn each<T>(of: &mut sequencer::Each<T>, sound: Sound) -> &mut T {

@@ -1,4 +1,4 @@
-//! Where nothing is asked, because the player's device was not there.
+//! Where nothing is asked, because the player's device was not there or could not be heard.
 
 use super::Evidence;
 use crate::{Fate, Finding, FindingKind};
@@ -19,10 +19,10 @@ impl Evidence<'_> {
             let (from, from_bar, from_place) = self.place_of(first);
             let (_, to_bar, to_place) = self.place_of(last);
             let says = if first == last {
-                format!("not there at {from_bar}, {from_place}: nothing is asked there")
+                format!("not heard at {from_bar}, {from_place}: nothing is asked there")
             } else {
                 format!(
-                    "not there from {from_bar}, {from_place} to {to_bar}, {to_place}: nothing is asked there"
+                    "not heard from {from_bar}, {from_place} to {to_bar}, {to_place}: nothing is asked there"
                 )
             };
             let notes = run.iter().map(|&note| self.notes[note].id).collect();

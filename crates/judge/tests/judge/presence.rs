@@ -39,7 +39,7 @@ fn nothing_is_made_of_the_time_a_player_could_not_be_heard() {
     take.retain(|played| !is_unheard(played, &absent));
     assert_eq!(take.len(), 11);
     let judgement = within(&counts, &take, std::slice::from_ref(&absent));
-    assert_eq!(says(&judgement), ["not there from bar 2, 3 to bar 3, 3: nothing is asked there"]);
+    assert_eq!(says(&judgement), ["not heard from bar 2, 3 to bar 3, 3: nothing is asked there"]);
     let count = |fate: fn(Fate) -> bool| judgement.notes().iter().filter(|note| fate(note.fate)).count();
     assert_eq!(count(|fate| matches!(fate, Fate::Struck(_))), 11);
     assert_eq!(count(|fate| fate == Fate::Pending), 5);
@@ -62,7 +62,7 @@ fn a_mistake_beside_an_absence_is_told() {
     let judgement = within(&counts, &take, std::slice::from_ref(&absent));
     assert_eq!(
         says(&judgement),
-        ["not there from bar 2, 3 to bar 3, 3: nothing is asked there", "bar 4: the attack on 2 was missed"]
+        ["not heard from bar 2, 3 to bar 3, 3: nothing is asked there", "bar 4: the attack on 2 was missed"]
     );
 }
 
@@ -96,7 +96,7 @@ fn an_absence_is_known_as_soon_as_it_begins() {
         }
     }
     let whole = live.whole();
-    assert_eq!(says(&whole), ["not there from bar 2, 3 to bar 3, 3: nothing is asked there"]);
+    assert_eq!(says(&whole), ["not heard from bar 2, 3 to bar 3, 3: nothing is asked there"]);
 }
 
 #[test]

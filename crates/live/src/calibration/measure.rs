@@ -63,7 +63,7 @@ impl Ear {
         origin: HostOrigin,
     ) -> Result<Self, CalibrationError> {
         let settings = DeviceSettings { device: record.device.clone(), ..sound.clone() };
-        let capture = CaptureDevice::find(&settings)?.with_channel(record.channel).start(origin)?;
+        let capture = CaptureDevice::find(&settings)?.with_channel(record.channel)?.start(origin)?;
         let fit = ClockFit::new(capture.rate());
         Ok(Self { capture, fit, anchors: 0, heard: Vec::new() })
     }

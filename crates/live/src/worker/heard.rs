@@ -54,6 +54,10 @@ impl Worker {
                 Err(error) => self.recording_failed(&error),
             }
         }
+        let Some(run) = &mut self.run else { return };
+        for held in self.view.holding_back() {
+            run.holding_back(&held, self.parts.sound.fit());
+        }
     }
 
     /// What players are called in the drill that runs, or else.
@@ -70,18 +74,18 @@ impl Worker {
 fn told(notice: &Notice, who: &[String]) -> String {
     match notice {
         Notice::Gone { port, .. } => match who {
-            [] => format!("{port} has gone; it is listened to again when it is back"),
-            [one] => format!("{port} has gone: {one} plays on when it is back"),
-            _ => format!("{port} has gone: {} play on when it is back", all_of(who)),
+            [] => format!("\"{port}\" has gone; it is listened to again when it is back"),
+            [one] => format!("\"{port}\" has gone: {one} plays on when it is back"),
+            _ => format!("\"{port}\" has gone: {} play on when it is back", all_of(who)),
         },
         Notice::Back { port, .. } => match who {
-            [] => format!("{port} is back"),
-            [one] => format!("{port} is back: {one} plays on"),
-            _ => format!("{port} is back: {} play on", all_of(who)),
+            [] => format!("\"{port}\" is back"),
+            [one] => format!("\"{port}\" is back: {one} plays on"),
+            _ => format!("\"{port}\" is back: {} play on", all_of(who)),
         },
-        Notice::New(port) => format!("{port} was plugged in and is listened to"),
+        Notice::New(port) => format!("\"{port}\" was plugged in and is listened to"),
         Notice::CannotOpen { port, why } => format!(
-            "{port} cannot be opened ({why}): close the program that holds it; it is tried again every second"
+            "\"{port}\" cannot be opened ({why}): close the program that holds it; it is tried again every second"
         ),
         Notice::Twice { name } => format!(
             "there are two devices of one name; the later one is called \"{name}\". Do not unplug both at once"
@@ -91,7 +95,7 @@ fn told(notice: &Notice, who: &[String]) -> String {
              mean the other"
         ),
         Notice::Flood { name } => format!(
-            "{name} sends more than hands can strike and is held back, the other pads are not: check its cable and its settings, or \
+            "\"{name}\" sends more than hands can strike and is held back, the other pads are not: check its cable and its settings, or \
              unplug it"
         ),
     }
@@ -105,7 +109,7 @@ fn told_held(held: &HeldBack, who: &[String], marked: bool) -> String {
     };
     let marked = if marked { ". The take is marked there" } else { "" };
     format!(
-        "{}: {} messages in {:.1} s, more than hands can strike, were held back{lost}{marked}",
+        "\"{}\": {} messages in {:.1} s, more than hands can strike, were held back{lost}{marked}",
         held.name,
         held.messages,
         held.length().as_secs_f64()
@@ -135,9 +139,9 @@ mod tests {
             let who: Vec<String> = who.iter().map(|&who| who.to_owned()).collect();
             assert_eq!(told(notice, &who), expected);
         };
-        check(&gone, &[], "Pad 20:0 has gone; it is listened to again when it is back");
-        check(&gone, &["K2"], "Pad 20:0 has gone: K2 plays on when it is back");
-        check(&gone, &["K1", "K2", "K3"], "Pad 20:0 has gone: K1, K2 and K3 play on when it is back");
-        check(&Notice::Back { port, source: 0 }, &["K1", "K2"], "Pad 20:0 is back: K1 and K2 play on");
+        check(&gone, &[], "\"Pad 20:0\" has gone; it is listened to again when it is back");
+        check(&gone, &["K2"], "\"Pad 20:0\" has gone: K2 plays on when it is back");
+        check(&gone, &["K1", "K2", "K3"], "\"Pad 20:0\" has gone: K1, K2 and K3 play on when it is back");
+        check(&Notice::Back { port, source: 0 }, &["K1", "K2"], "\"Pad 20:0\" is back: K1 and K2 play on");
     }
 }

@@ -272,7 +272,7 @@ fn an_absence_is_no_mistake() {
             }
         },
     );
-    assert_eq!(both.says("K1"), ["not there from bar 2, 3 to bar 3, 1: nothing is asked there"]);
+    assert_eq!(both.says("K1"), ["not heard from bar 2, 3 to bar 3, 1: nothing is asked there"]);
     assert_eq!(both.kinds("K2"), [FindingKind::GoodTake]);
     let take = opened(&both.take());
     let absent = &take.header().players[0].absent;
@@ -309,7 +309,7 @@ fn nobody_is_judged_for_what_is_not_there() {
     assert_eq!(both.kinds("K1"), [FindingKind::GoodTake]);
     assert_eq!(both.says("K9"), ["not there: nothing is judged"]);
     assert_eq!(both.live[1].missing, ["Away"]);
-    assert_eq!(both.says("P3"), ["not there from bar 1, 1 to bar 2, 3: nothing is asked there"]);
+    assert_eq!(both.says("P3"), ["not heard from bar 1, 1 to bar 2, 3: nothing is asked there"]);
     // Without a list the pad is the first player, and the switch none.
     let pad = vec![Hands::even("Pad", STRUCK.map(at), [0x99, 38, 90])];
     let both = Both::of(setup(&[], controls), &["Ped", "Pad"], pad, nothing);

@@ -83,10 +83,10 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
         Record::stroke(0, &stroke(840_000, 38)),
         Record::grace(0, at(800_000), 38),
         Record::stroke(0, &Stroke { role: Role::Chord, ..stroke(850_000, 40) }),
-        Record::Absent { player: 1, from_ms: 1_000.0 },
-        Record::Absent { player: 1, from_ms: 1_100.0 },
+        Record::Absent { player: 1, from_ms: 1_000.0, to_ms: None },
+        Record::Absent { player: 1, from_ms: 1_100.0, to_ms: None },
         Record::Back { player: 1, at_ms: 1_200.0 },
-        Record::Absent { player: 1, from_ms: 1_300.0 },
+        Record::Absent { player: 1, from_ms: 1_300.0, to_ms: None },
         Record::Stamped { player: 0, resolution_ms: 2.0, latency_ms: Some(1.234) },
         Record::Disturbed(DisturbanceForm::of(&disturbance)),
         Record::Round {

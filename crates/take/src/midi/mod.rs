@@ -7,7 +7,8 @@
 //! | tracks | title; `click`; `rhythm`; `counts` (lyrics) | title; `click`; one a player |
 //! | markers | every bar, the first [`BAR_ONE`] | [`BAR_ONE`] |
 //!
-//! [`write_sequence_played`] is the first with the second's players in it, in musical time. All are files of format 1. [`read_take`] reads what these write and what other programs export, as it
+//! [`write_sequence_played`] is the first with the second's players in it, in musical time; [`write_rounds`] is the first for the
+//! rounds of a drill plan, one after the other. All are files of format 1. [`read_take`] reads what these write and what other programs export, as it
 //! was played; [`read_grid`] reads the tempo, the meters and the bars that such a file says it has.
 
 use rhythm::Accent;
@@ -16,6 +17,7 @@ mod clock;
 mod grid;
 mod played;
 mod read;
+mod rounds;
 mod sequence;
 mod tempo;
 mod track;
@@ -23,6 +25,7 @@ mod track;
 pub use grid::{MidiGrid, read_grid};
 pub use played::{MidiTake, write_take};
 pub use read::read_take;
+pub use rounds::{MidiRound, write_rounds};
 pub use sequence::{write_sequence, write_sequence_played};
 
 /// The marker that stands where count 1 of bar 1 falls.

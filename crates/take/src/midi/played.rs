@@ -1,3 +1,5 @@
+use std::collections::BTreeSet;
+
 use midly::num::{u15, u24};
 use midly::{Format, Header, MetaMessage, Timing};
 use timebase::{Moment, Seconds};
@@ -19,6 +21,9 @@ pub struct MidiTake {
     pub clicks: Vec<Click>,
     /// Everyone who struck.
     pub players: Vec<Player>,
+    /// The labels of those who play on another channel than the percussion one: on keys, as far as is known. Nobody, where the
+    /// file was not read from somewhere else.
+    pub on_keys: BTreeSet<String>,
     /// How long the take lasts.
     pub end: Moment,
 }
@@ -134,7 +139,14 @@ mod tests {
                     clicks.into_iter().map(|(at, accented)| Click { at, accented }).collect();
                 clicks.sort_by_key(|click| click.at);
                 let end = Moment::ZERO + Seconds::from_millis(701_000);
-                MidiTake { title: Some("Tin Roof".to_owned()), bar_one, clicks, players: vec![a, b], end }
+                MidiTake {
+                    title: Some("Tin Roof".to_owned()),
+                    bar_one,
+                    clicks,
+                    players: vec![a, b],
+                    end,
+                    ..MidiTake::default()
+                }
             },
         )
     }

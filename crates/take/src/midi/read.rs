@@ -4,7 +4,9 @@ use midly::{EventIter, MetaMessage, MidiMessage, TrackEventKind};
 use timebase::Moment;
 
 use super::clock::{Clock, Division};
-use super::{ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, DIVISION_VELOCITY, MidiTake};
+use super::{
+    ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, DIVISION_VELOCITY, MidiTake, PERCUSSION_CHANNEL,
+};
 use crate::limits::{MIDI_BYTES, PLAYERS, STROKES, TEMPO_CHANGES};
 use crate::played::Labels;
 use crate::{Click, Error, Player, Role, Stroke};
@@ -38,11 +40,17 @@ pub fn read_take(bytes: &[u8]) -> Result<MidiTake, Error> {
             let channels: BTreeSet<u8> = track.notes.iter().map(|note| note.channel).collect();
             if playing > 1 || channels.len() == 1 {
                 let label = labels.fit(name, &format!("track {}", index + 1));
+                if !channels.contains(&PERCUSSION_CHANNEL) {
+                    take.on_keys.insert(label.clone());
+                }
                 take.players.push(Player { label, strokes: strokes(track.notes.iter(), &clock)? });
                 continue;
             }
             for channel in channels {
                 let label = labels.fit(&format!("channel {}", channel + 1), "");
+                if channel != PERCUSSION_CHANNEL {
+                    take.on_keys.insert(label.clone());
+                }
                 let notes = track.notes.iter().filter(|note| note.channel == channel);
                 take.players.push(Player { label, strokes: strokes(notes, &clock)? });
             }

@@ -1,8 +1,8 @@
 use midly::num::u15;
 use midly::{Format, Header, MetaMessage, Timing};
 use rhythm::Meter;
-use sequencer::{Cued, Each, Sequence};
-use timebase::{Moment, Position, Ratio, Span};
+use sequencer::{Cue, Cued, Each, Sequence};
+use timebase::{Moment, Position, Ratio, Span, TempoMap};
 
 use super::played::strokes;
 use super::tempo::tempo_events;
@@ -86,18 +86,10 @@ fn write_tracks(
         named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
     let marks = marks(sequence);
     let mut tracks = vec![conductor(sequence, title, &marks, grid)?];
-    if !left_out.click {
-        tracks.push(click(sequence, grid));
-    }
-    if !left_out.clap {
-        tracks.push(rhythm(sequence, grid));
-    }
-    if !left_out.count {
-        tracks.push(counts(sequence, grid));
-    }
+    tracks.extend(heard([(sequence.cues(), sequence.end(), grid)], left_out));
     for (player, name) in players.iter().zip(&names) {
         tracks.push(strokes(&player.strokes, name, |at| {
-            grid.tick_at(sequence, Moment::ZERO + (at - bar_one))
+            grid.tick_at(sequence.tempo(), Moment::ZERO + (at - bar_one))
         })?);
     }
     let header = Header::new(Format::Parallel, Timing::Metrical(grid.division()));
@@ -106,37 +98,35 @@ fn write_tracks(
 
 /// Where a position falls in ticks.
 #[derive(Clone, Copy, Debug)]
-struct Grid {
-    start: Position,
-    ticks_per_quarter: u32,
+pub(super) struct Grid {
+    pub(super) start: Position,
+    /// On which tick `start` falls.
+    pub(super) offset: u64,
+    pub(super) ticks_per_quarter: u32,
 }
 
 impl Grid {
     fn of(sequence: &Sequence) -> Self {
         let start = sequence.start();
-        let cues = sequence.cues().iter().flat_map(|cue| {
-            let length = match cue.cued {
-                Cued::Clap { length, .. } => length,
-                Cued::Click { .. } | Cued::Division | Cued::Count { .. } => Span::ZERO,
-            };
-            [cue.at - start, cue.at + length - start]
-        });
+        let cues = places(sequence.cues()).map(|at| at - start);
         let tempi = sequence.tempo().changes().map(|change| change.at - start);
         let meters = sequence.meters().iter().map(|(at, _)| *at - start);
         let ends = [sequence.end() - start, Position::ZERO - start];
         let places = cues.chain(tempi).chain(meters).chain(ends);
-        Self { start, ticks_per_quarter: ticks_per_quarter(places) }
+        Self { start, offset: 0, ticks_per_quarter: ticks_per_quarter(places) }
     }
 
     /// The nearest tick, a half up; places before the file's beginning are taken to it.
-    fn tick(self, at: Position) -> u64 {
-        self.ticks(at - self.start)
+    pub(super) fn tick(self, at: Position) -> u64 {
+        self.offset.saturating_add_signed(self.nearest(at - self.start))
     }
 
-    fn ticks(self, length: Span) -> u64 {
-        let ticks = length.in_units_of(Span::QUARTER / i64::from(self.ticks_per_quarter));
-        let whole = (ticks + Ratio::new(1, 2)).floor().to_integer();
-        u64::try_from(whole).unwrap_or(0)
+    pub(super) fn ticks(self, length: Span) -> u64 {
+        u64::try_from(self.nearest(length)).unwrap_or(0)
+    }
+
+    fn nearest(self, length: Span) -> i64 {
+        (length.in_units_of(self.length()) + Ratio::new(1, 2)).floor().to_integer()
     }
 
     /// The same with as many ticks as the format allows.
@@ -146,21 +136,21 @@ impl Grid {
     }
 
     /// How long a tick is.
-    fn length(self) -> Span {
+    pub(super) fn length(self) -> Span {
         Span::QUARTER / i64::from(self.ticks_per_quarter)
     }
 
-    /// The tick nearest to a moment, counted from count 1 of bar 1: found by halving, since a tempo says when a place falls and
+    /// The tick nearest to a moment, counted from position zero: found by halving, since a tempo says when a place falls and
     /// not the other way about.
-    fn tick_at(self, sequence: &Sequence, moment: Moment) -> Result<u64, Error> {
+    pub(super) fn tick_at(self, tempo: &TempoMap, moment: Moment) -> Result<u64, Error> {
         let seconds = moment.since_zero().as_nanos() / 1_000_000_000;
         if !TAKE_SECONDS.holds(seconds.abs()) {
             return Err(Error::OutOfRange { given: seconds, limit: TAKE_SECONDS });
         }
-        let falls = |tick: i64| sequence.tempo().moment_at(self.start + self.length() * tick);
+        let falls = |tick: i64| tempo.moment_at(self.start + self.length() * tick);
         let (mut before, mut after) = (0, i64::from(self.ticks_per_quarter));
         if moment <= falls(before) {
-            return Ok(0);
+            return Ok(self.offset);
         }
         while falls(after) < moment {
             (before, after) = (after, 2 * after);
@@ -174,10 +164,10 @@ impl Grid {
             }
         }
         let nearest = if falls(after) - moment <= moment - falls(before) { after } else { before };
-        Ok(nearest.unsigned_abs())
+        Ok(self.offset + nearest.unsigned_abs())
     }
 
-    fn division(self) -> u15 {
+    pub(super) fn division(self) -> u15 {
         u16::try_from(self.ticks_per_quarter)
             .ok()
             .and_then(u15::try_from)
@@ -185,8 +175,19 @@ impl Grid {
     }
 }
 
+/// Where what sounds begins and ends.
+pub(super) fn places(cues: &[Cue]) -> impl Iterator<Item = Position> {
+    cues.iter().flat_map(|cue| {
+        let length = match cue.cued {
+            Cued::Clap { length, .. } => length,
+            Cued::Click { .. } | Cued::Division | Cued::Count { .. } => Span::ZERO,
+        };
+        [cue.at, cue.at + length]
+    })
+}
+
 /// The fewest ticks a quarter, a multiple of the usual ones, for which every place is a whole tick.
-fn ticks_per_quarter(places: impl Iterator<Item = Span>) -> u32 {
+pub(super) fn ticks_per_quarter(places: impl Iterator<Item = Span>) -> u32 {
     let mut ticks = i64::from(USUAL_TICKS);
     for place in places {
         let parts = *place.in_units_of(Span::QUARTER).denom();
@@ -235,7 +236,7 @@ fn conductor<'a>(
 }
 
 /// `FF 58`: numerator, denominator as a power of two, MIDI clocks (24 a quarter) a click, thirty-seconds a quarter.
-fn time_signature(meter: Meter) -> MetaMessage<'static> {
+pub(super) fn time_signature(meter: Meter) -> MetaMessage<'static> {
     signature(meter.beats(), meter.unit(), meter.felt_beat())
 }
 
@@ -263,42 +264,51 @@ fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
     (beats <= 255).then(|| signature(beats, unit, meter.felt_beat()))
 }
 
-fn click(sequence: &Sequence, grid: Grid) -> Track<'static> {
-    let mut track = Track::named(CLICK_TRACK);
-    let clicks = sequence.cues().iter().filter_map(|cue| match cue.cued {
+/// What is heard of these stretches, each with where it ends, without what is left out: clicks, attacks and counts, a track each.
+pub(super) fn heard<'a>(
+    stretches: impl IntoIterator<Item = (&'a [Cue], Position, Grid)>,
+    left_out: Each<bool>,
+) -> Vec<Track<'a>> {
+    let [mut clicks, mut attacks, mut counts] = [CLICK_TRACK, RHYTHM_TRACK, COUNTS_TRACK].map(Track::named);
+    for (cues, end, grid) in stretches {
+        add_clicks(&mut clicks, cues, end, grid);
+        add_attacks(&mut attacks, cues, grid);
+        add_counts(&mut counts, cues, grid);
+    }
+    let tracks = [(left_out.click, clicks), (left_out.clap, attacks), (left_out.count, counts)];
+    tracks.into_iter().filter_map(|(is_left_out, track)| (!is_left_out).then_some(track)).collect()
+}
+
+fn add_clicks(track: &mut Track<'_>, cues: &[Cue], end: Position, grid: Grid) {
+    let clicks = cues.iter().filter_map(|cue| match cue.cued {
         Cued::Click { accented: true, .. } => Some((cue.at, ACCENTED_CLICK_KEY, ACCENT_VELOCITY)),
         Cued::Click { accented: false, .. } => Some((cue.at, CLICK_KEY, CLICK_VELOCITY)),
         Cued::Division => Some((cue.at, CLICK_KEY, DIVISION_VELOCITY)),
         Cued::Count { .. } | Cued::Clap { .. } => None,
     });
     let clicks = clicks.collect::<Vec<_>>();
-    let nexts = clicks.iter().skip(1).map(|(at, ..)| *at).chain([sequence.end()]);
+    let nexts = clicks.iter().skip(1).map(|(at, ..)| *at).chain([end]);
     for (&(at, key, velocity), next) in clicks.iter().zip(nexts) {
         let length = grid.ticks(CLICK_LENGTH).min(grid.ticks(next - at) / 2);
         track.note(grid.tick(at), grid.tick(at) + length, key, velocity);
     }
-    track
 }
 
-fn rhythm(sequence: &Sequence, grid: Grid) -> Track<'static> {
-    let mut track = Track::named(RHYTHM_TRACK);
-    for cue in sequence.cues() {
+fn add_attacks(track: &mut Track<'_>, cues: &[Cue], grid: Grid) {
+    for cue in cues {
         if let Cued::Clap { length, marks, louder, .. } = cue.cued {
             let velocity = attack_velocity(marks.accent, louder);
             track.note(grid.tick(cue.at), grid.tick(cue.at + length), CLAP_KEY, velocity);
         }
     }
-    track
 }
 
-fn counts(sequence: &Sequence, grid: Grid) -> Track<'_> {
-    let mut track = Track::named(COUNTS_TRACK);
-    for cue in sequence.cues() {
+fn add_counts<'a>(track: &mut Track<'a>, cues: &'a [Cue], grid: Grid) {
+    for cue in cues {
         if let Cued::Count { say, .. } = &cue.cued {
             track.meta(grid.tick(cue.at), MetaMessage::Lyric(say.as_str().as_bytes()));
         }
     }
-    track
 }
 
 #[cfg(test)]

@@ -27,13 +27,29 @@ pub(super) fn tempo_events(
     end: Position,
     tick: Span,
 ) -> Result<Vec<TempoEvent>, Error> {
+    tempo_events_after(&mut Stray::default(), map, start, end, tick)
+}
+
+/// How much later than exact the end of what is written falls, in nanoseconds: what one stretch after the other goes on from.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Stray(i128);
+
+/// The same for a stretch that is written behind another one.
+pub(super) fn tempo_events_after(
+    stray: &mut Stray,
+    map: &TempoMap,
+    start: Position,
+    end: Position,
+    tick: Span,
+) -> Result<Vec<TempoEvent>, Error> {
     let changes = map.changes().map(|change| change.at);
     let nanos = |at: Position| i128::from(map.moment_at(at).since_zero().as_nanos());
-    events_of(changes, nanos, start, end, tick)
+    events_of(stray, changes, nanos, start, end, tick)
 }
 
 /// The same for any times: `nanos` says when a position falls, and is straight between `changes` or gently bent.
 fn events_of(
+    stray: &mut Stray,
     changes: impl Iterator<Item = Position>,
     nanos: impl Fn(Position) -> i128,
     start: Position,
@@ -44,7 +60,7 @@ fn events_of(
     let mut corners: Vec<Position> = changes.filter(|at| *at > Position::ZERO && *at < end).collect();
     corners.insert(0, start);
     corners.push(end.max(start + tick));
-    let mut writer = Writer { nanos, tick, stray: 0, mending: false, events: Vec::new() };
+    let mut writer = Writer { nanos, tick, stray: stray.0, mending: false, events: Vec::new() };
     for corner in corners.windows(2) {
         let mut from = corner[0];
         while from < corner[1] {
@@ -53,6 +69,7 @@ fn events_of(
             from = to;
         }
     }
+    *stray = Stray(writer.stray);
     Ok(writer.events)
 }
 
@@ -190,7 +207,8 @@ mod tests {
             ((bent - bent * bent / 64 + after) * 1_000_000_000).round().to_integer()
         };
         let changes = [at(0), at(16)];
-        let events = events_of(changes.into_iter(), nanos, at(-4), at(40), TICK).expect("in range");
+        let events = events_of(&mut Stray::default(), changes.into_iter(), nanos, at(-4), at(40), TICK)
+            .expect("in range");
         let worst = worst(&events, nanos, at(-4), at(40), Span::new(1, 256));
         assert!(worst < 100_000, "{worst} ns in {} events", events.len());
         assert!((20..400).contains(&events.len()), "{} events", events.len());
@@ -203,8 +221,9 @@ mod tests {
             let quarters = (at - Position::ZERO).in_units_of(Span::QUARTER);
             i128::from(*quarters.numer()) * 20_000_000_000 / i128::from(*quarters.denom())
         };
-        let error =
-            events_of(std::iter::empty(), nanos, at(0), at(4), TICK).expect_err("too slow").to_string();
+        let error = events_of(&mut Stray::default(), std::iter::empty(), nanos, at(0), at(4), TICK)
+            .expect_err("too slow")
+            .to_string();
         assert!(error.contains("20000000"), "{error}");
     }
 }

@@ -234,6 +234,9 @@ fn what_became_of_players_is_kept() {
         recorder.stamped(number, Seconds::from_millis(3), Some(Seconds::from_millis(5))).expect("kept");
         recorder.stamped(number, Seconds::from_millis(1), None).expect("no finer");
         recorder.absent(number, at(1_200)).expect("kept");
+        // Told when it was over, while something else has begun; what lies within it is nothing new.
+        recorder.unheard(number, at(700)..at(900)).expect("kept");
+        recorder.unheard(number, at(1_300)..at(1_400)).expect("kept");
         recorder.heard_until(at(2_400));
         if killed {
             drop(recorder);
@@ -252,8 +255,8 @@ fn what_became_of_players_is_kept() {
                 (note.instrument, note.resolution),
                 (Some(Instrument::Keys), Some(Seconds::from_millis(3)))
             );
-            let absences =
-                [Absence { from: at(0), to: Some(at(500)) }, Absence { from: at(1_200), to: None }];
+            let absences = [(0, Some(500)), (700, Some(900)), (1_200, None)]
+                .map(|(from, to)| Absence { from: at(from), to: to.map(at) });
             assert_eq!(note.absent, absences);
             if index == 0 {
                 let roles: Vec<_> = take.players()[1].strokes.iter().map(|stroke| stroke.role).collect();

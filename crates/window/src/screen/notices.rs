@@ -52,6 +52,9 @@ impl Screen {
         if let Some(why) = self.devices.rig().and_then(|rig| rig.midi_notice()) {
             notices.push(sentence(why));
         }
+        // Whoever is listed and not plugged in is told in the pane of the players.
+        let conflicts = self.devices.rig().into_iter().flat_map(live::Rig::conflicts);
+        notices.extend(conflicts.map(|conflict| sentence(conflict)));
         if let Some(running) = &self.running {
             notices.extend(running.disturbed.iter().chain(&running.notices).cloned());
         }

@@ -170,7 +170,8 @@ impl Screen {
 
     /// Those who are heard and not listed.
     fn others(&self, ui: &mut Ui) {
-        let Some(rig) = self.devices.rig() else { return };
+        // Devices that are to be opened anew still play as before the list was changed.
+        let Some(rig) = self.devices.rig().filter(|_| !self.devices_are_stale) else { return };
         let players = rig.players();
         let others: Vec<&Player> = players.all().iter().filter(|player| player.code.is_none()).collect();
         if others.is_empty() {

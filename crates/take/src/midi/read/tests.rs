@@ -82,6 +82,9 @@ fn one_player_a_channel_of_a_single_track() {
     // With two tracks of players, a track is a player whatever its channels.
     let tracks: &[&[u8]] = &[&events, TWO_STROKES];
     check(&file(1, 480, tracks), &[("track 1", &[0.0, 100.0]), ("track 2", &[0.0, 500.0])]);
+    // What is played on another channel than the percussion one is played on keys.
+    let on_keys = read_take(&file(0, 480, &[&events])).expect("a take").on_keys;
+    assert_eq!(on_keys.iter().collect::<Vec<_>>(), ["channel 1"]);
 }
 
 #[test]

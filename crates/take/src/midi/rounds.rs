@@ -1,0 +1,90 @@
+use midly::{Format, Header, MetaMessage, Timing};
+use rhythm::Meter;
+use sequencer::Each;
+use sequencer::drill::Round;
+use timebase::{Moment, Position, Span};
+
+use super::BAR_ONE;
+use super::sequence::{Grid, heard, places, ticks_per_quarter, time_signature};
+use super::tempo::{Stray, tempo_events_after};
+use super::track::{Track, write};
+use crate::Error;
+
+/// A round of a drill, and what a file says of it beside its sounds.
+#[derive(Clone, Debug)]
+pub struct MidiRound<'a> {
+    /// The round. Each begins where the one before it ends.
+    pub round: &'a Round,
+    /// The meter at its first bar line.
+    pub meter: Meter,
+    /// What stands at which moments of the drill, in any order.
+    pub marks: Vec<(Moment, String)>,
+}
+
+/// The rounds of a drill plan as one Standard MIDI file of format 1, as they sound.
+///
+/// The file begins where the first round does. It has the tracks of [`write_sequence`](super::write_sequence): the title, each round's tempo,
+/// its meter where its call begins and its marks; `click`; `rhythm`, what is clapped; `counts`, what is said, as lyrics; each without
+/// what is `left_out`, and silent where the plan has it silent. Tempo and ticks are as exact as there, over all rounds together.
+/// [`BAR_ONE`] stands where count 1 of the first round falls.
+///
+/// # Errors
+/// As [`write_sequence`](super::write_sequence).
+pub fn write_rounds(
+    rounds: &[MidiRound<'_>],
+    title: Option<&str>,
+    left_out: Each<bool>,
+) -> Result<Vec<u8>, Error> {
+    let ticks = ticks_per_quarter(rounds.iter().flat_map(all_places));
+    let file = Grid { start: Position::ZERO, offset: 0, ticks_per_quarter: ticks };
+    let grids = grids(rounds, file);
+    let mut conductor = title.map_or_else(Track::default, Track::named);
+    let mut stray = Stray::default();
+    let mut tempo = None;
+    for (MidiRound { round, meter, marks }, grid) in rounds.iter().zip(&grids) {
+        let events =
+            tempo_events_after(&mut stray, round.tempo_map(), round.start(), round.end(), grid.length())?;
+        for (at, micros) in events {
+            // The first tempo holds from the beginning on, also for what leads into the first round.
+            let tick = if tempo.is_none() { 0 } else { grid.tick(at) };
+            if tempo.replace(micros) != Some(micros) {
+                conductor.meta(tick, MetaMessage::Tempo(micros));
+            }
+        }
+        conductor.meta(grid.tick(Position::ZERO), time_signature(*meter));
+        for (at, label) in marks {
+            conductor.meta(grid.tick_at(round.tempo_map(), *at)?, MetaMessage::Marker(label.as_bytes()));
+        }
+    }
+    if let Some(first) = grids.first() {
+        conductor.meta(first.tick(Position::ZERO), MetaMessage::Marker(BAR_ONE.as_bytes()));
+    }
+    let stretches =
+        rounds.iter().zip(&grids).map(|(MidiRound { round, .. }, grid)| (round.cues(), round.end(), *grid));
+    let mut tracks = vec![conductor];
+    tracks.extend(heard(stretches, left_out));
+    let end = rounds.last().zip(grids.last()).map_or(0, |(last, grid)| grid.tick(last.round.end()));
+    write(Header::new(Format::Parallel, Timing::Metrical(file.division())), tracks, end)
+}
+
+/// Everything in a round that must fall on a tick, from its beginning on.
+fn all_places(round: &MidiRound<'_>) -> impl Iterator<Item = Span> {
+    let round = round.round;
+    let tempi = round.tempo_map().changes().map(|change| change.at);
+    let ends = [Position::ZERO, round.end(), round.sounds_from()];
+    places(round.cues()).chain(tempi).chain(ends).map(|at| at - round.start())
+}
+
+/// Where the rounds lie in the file, each where the one before it ends.
+fn grids(rounds: &[MidiRound<'_>], file: Grid) -> Vec<Grid> {
+    // What leads into the first round sounds before it begins.
+    let lead =
+        rounds.first().map_or(Span::ZERO, |MidiRound { round, .. }| round.start() - round.sounds_from());
+    let mut offset = file.ticks(lead);
+    let grid = |MidiRound { round, .. }: &MidiRound<'_>| {
+        let grid = Grid { start: round.start(), offset, ..file };
+        offset = grid.tick(round.end());
+        grid
+    };
+    rounds.iter().map(grid).collect()
+}
