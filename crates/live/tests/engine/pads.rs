@@ -70,7 +70,8 @@ fn a_flood_does_not_silence_the_others_of_its_module_and_is_marked() {
         missed
     };
     assert_eq!(missed_ms(&players[1].judgement), [0, 3_000, 3_500]);
-    let says = |finding: &judge::Finding| finding.says.contains("not heard from bar 1, 2 to bar 2, 2");
+    let says =
+        |finding: &judge::Finding| finding.says.contains("not heard from bar 1, 2 to bar 1, second time, 2");
     assert!(players[1].judgement.findings().iter().any(says), "{:?}", players[1].judgement.findings());
     let [_, stored] = &take.header().players[..] else { panic!("{:?}", take.header().players) };
     assert_eq!(stored.absent.len(), 1, "{:?}", stored.absent);
