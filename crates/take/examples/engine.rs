@@ -7,6 +7,7 @@
 
 use std::collections::HashMap;
 use std::error::Error;
+use std::hint::black_box;
 
 use mixer::{Mixer, Programme, SoundEvent, render_offline_stereo};
 use sequencer::levels::{CLAP, CLICK, COUNT};
@@ -41,15 +42,15 @@ fn main() -> Result<(), Box<dyn Error>> {
         both(first.programme(), second.programme())?
     };
     let levels = Levels { muted: Each::default(), ..Levels::default() };
-    let mut loudest = 0.0_f32;
     for _ in 0..times.parse::<u32>()? {
         let mut mixer = levels.on(Mixer::new(&programme))?;
         render_offline_stereo(&mut mixer, |block| {
-            loudest = block.iter().flatten().fold(loudest, |loudest, frame| loudest.max(frame.abs()));
+            // All of it is rendered; what somebody does with it is not the engine's time.
+            black_box(block);
             Ok::<_, std::convert::Infallible>(())
         })?;
     }
-    println!("{} {loudest}", sequence.sounding_length().as_secs_f64());
+    println!("{}", sequence.sounding_length().as_secs_f64());
     Ok(())
 }
 
