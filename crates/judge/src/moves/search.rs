@@ -55,7 +55,7 @@ pub(super) struct Stretch {
 }
 
 impl<'a> Search<'a> {
-    pub(super) fn new(follow: &'a Follow<'a>, moved: &'a [i64], reach: i64) -> Option<Self> {
+    pub(super) fn new(follow: &'a Follow<'a>, moved: &'a [i64], found: &Explained) -> Option<Self> {
         let written = follow.written;
         let mut lengths: Vec<i64> =
             written.beats.windows(2).map(|pair| moved[pair[1]] - moved[pair[0]]).collect();
@@ -65,12 +65,12 @@ impl<'a> Search<'a> {
             return None;
         }
         let bar_starts: Vec<i64> = written.bars.iter().map(|bar| moved[bar.start]).collect();
-        let (shifts, home, bias) = shifts(follow, moved, beat, &bar_starts);
+        let (shifts, home, bias) = shifts(follow, moved, found, beat, &bar_starts);
         let grid = grid(follow, moved, beat, bias, &shifts);
         let heard =
             grid.iter().map(|&at| follow.strokes.partition_point(|&stroke| stroke < at) as f64).collect();
         let distances =
-            shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
+            shifts.iter().map(|&shift| Distance::at(follow, moved, found.reach, shift, &grid)).collect();
         let mut search = Self {
             follow,
             moved,
