@@ -39,6 +39,10 @@ pub(crate) struct Alignment {
     pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
     pub(crate) readings: Vec<Reading>,
+    /// What explains its strokes better than that they are astray, and no better than chance does.
+    pub(crate) maybe_read: Vec<Reading>,
+    /// Notes of figures that are mostly read as others, in places where it is not clear whether they were.
+    pub(crate) half_read: Vec<usize>,
     /// How many notes are answered from further off than a gate reaches.
     pub(crate) paired: usize,
     /// How far from its moment a stroke is as likely a stray beside a missed note, in nanoseconds.
@@ -58,6 +62,8 @@ impl Alignment {
             speed: Speed::Written,
             instead: None,
             readings: Vec::new(),
+            maybe_read: Vec::new(),
+            half_read: Vec::new(),
             paired: 0,
             reach: found.reach,
             cost: found.cost as f64 / UNIT as f64,
@@ -242,6 +248,8 @@ impl Follow<'_> {
         if let Some((_, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
             alignment.instead = Some(what);
             alignment.readings.clear();
+            alignment.maybe_read.clear();
+            alignment.half_read.clear();
             alignment.strokes = taken;
         } else if thorough {
             pairs::pair(self.written, self.strokes, &mut alignment);

@@ -12,7 +12,7 @@ pub struct Finding {
     /// The strokes it rests on, in order: indices into [`crate::Judgement::attacks`]; empty where it rests on what was not struck, or on the whole take.
     pub strokes: Vec<usize>,
     /// How sure it is, from 0 to 1: of findings said with confidence c about c are right, among takes like those the
-    /// judge is measured by (`alignment.md` says how and how well). What is less sure than 0.5 is doubtful
+    /// judge is measured by (`alignment.md` says how and how well). What is less sure than 0.65 is doubtful
     /// ([`crate::Judgement::doubtful`]).
     pub confidence: f64,
     /// How sure it would be by its own evidence alone, from 0.5 to 1, if the rest of the take is understood rightly.

@@ -1,18 +1,25 @@
 //! A stroke that answers nothing beside a note that nothing answers: further off than a gate reaches, and still that note.
 
+use rhythm::Deed;
+
 use crate::alignment::Alignment;
 use crate::written::Written;
 
 /// How far off a stroke may be and still be meant for its note, in nanoseconds, and as tenths of the way to the neighbour.
 const MOST: i64 = 300_000_000;
 const TENTHS: i64 = 7;
+/// So many times as near to a count of a silence as to the note a stroke must lie to have fallen there without a doubt.
+const CLEAR: i64 = 3;
 
 /// Lets every missed note be answered by the one stroke between its neighbours' that answers nothing, if that lies nearer to it
 /// than to the neighbour. One stroke far off is likelier than a missed note with a stray beside it.
 pub(crate) fn pair(written: &Written<'_>, strokes: &[i64], alignment: &mut Alignment) {
-    let mut fell = vec![false; strokes.len()];
-    for &stroke in alignment.strokes.iter().flatten() {
-        fell[stroke] = true;
+    // What every stroke fell on.
+    let mut fell: Vec<Option<usize>> = vec![None; strokes.len()];
+    for (count, stroke) in alignment.strokes.iter().enumerate() {
+        if let Some(stroke) = *stroke {
+            fell[stroke] = Some(count);
+        }
     }
     for place in 0..written.notes.len() {
         let note = written.notes[place];
@@ -40,16 +47,23 @@ pub(crate) fn pair(written: &Written<'_>, strokes: &[i64], alignment: &mut Align
             (Some(Some(before)), None) => (before + 1, strokes.len()),
             (None, None) => (0, strokes.len()),
         };
-        let mut free = (from..end).filter(|&stroke| !fell[stroke] && !alignment.again[stroke]);
-        let (Some(stroke), None) = (free.next(), free.next()) else { continue };
         let expected = |count: usize| alignment.moved[count] + alignment.course[count];
+        // A stroke on a count of a silence is free too, if it is not clear that it fell there.
+        let is_free = |stroke: usize| {
+            let off = |count: usize| (strokes[stroke] - expected(count)).abs();
+            fell[stroke].is_none_or(|on| written.deed(on) != Deed::Attack && off(on) * CLEAR > off(note))
+        };
+        let mut free = (from..end).filter(|&stroke| is_free(stroke) && !alignment.again[stroke]);
+        let (Some(stroke), None) = (free.next(), free.next()) else { continue };
         let by = strokes[stroke] - expected(note);
         let neighbour = if by < 0 { before } else { after };
         let room = neighbour.map_or(i64::MAX, |other| (expected(other) - expected(note)).abs());
         if by.abs() <= MOST && by.abs() <= room / 10 * TENTHS {
+            if let Some(on) = fell[stroke].replace(note) {
+                alignment.strokes[on] = None;
+            }
             alignment.strokes[note] = Some(stroke);
             alignment.paired += 1;
-            fell[stroke] = true;
         }
     }
 }

@@ -30,16 +30,33 @@ pub(crate) struct Reading {
     pub(crate) hushed: bool,
 }
 
-/// What one reading in one place is held against, in misses or strays: e to the fifth, less than one figure in a hundred.
-const ONCE: f64 = 1.4;
-/// The same where a note is moved further than a player's spread ever does: about one in thirty.
-const ONCE_FAR: f64 = 0.85;
-/// So many tenths of the reach are further than a spread carries a note.
-const FAR: i64 = 11;
-/// The same where the figure is mostly played as written: still less than a miss and half a stray beside it.
-const ONCE_FAR_SLIP: f64 = 1.0;
-/// The same where it is neither: a spread as players have it does so once in a while.
-const ONCE_SLIP: f64 = 2.1;
+impl Reading {
+    fn of(offer: Offer, written_times: &BTreeMap<usize, usize>) -> Self {
+        let figure = FIGURES.get(offer.figure);
+        Self {
+            kind: offer.kind,
+            called: figure.map_or("", |figure| figure.called),
+            for_it: figure.map_or("", |figure| figure.for_it),
+            early: offer.early,
+            gain: offer.gain.min(offer.beyond_chance).max(0.0),
+            written: written_times.get(&offer.figure).copied().unwrap_or(1),
+            notes: offer.notes,
+            hushed: false,
+        }
+    }
+}
+
+/// What one reading in one place is held against at least, in misses or strays: about one figure in thirty.
+const ONCE: f64 = 0.85;
+/// The same where the figure is mostly played as written: one place that differs is likelier a slip.
+const ONCE_SLIP: f64 = 1.0;
+/// How far, in reaches, the strokes must lie from what is written on the way to what was read, for it to be no chance in the only
+/// place of the figure: 3.2 standard deviations.
+const NO_CHANCE: f64 = 0.84;
+/// One standard deviation in reaches.
+const DEVIATION: f64 = 1.0 / 3.8;
+/// How much neighbouring offsets hang together: what leads or lags at one note mostly does at the next.
+const NEIGHBOURS: f64 = 0.4;
 /// What a habit is held against (every figure of a kind played alike), and each of its places.
 const HABIT: f64 = 1.9;
 const EACH: f64 = 0.1;
@@ -50,6 +67,8 @@ const NOTHING_TO_GAIN: f64 = 0.08;
 const AS_WRITTEN: f64 = -1.5;
 /// How far beside the edges of a figure its strokes may lie, as a part of a beat.
 const EDGE: i64 = 6;
+/// So many attacks on beats there must be to say how the beats are struck.
+const FEWEST_ON_BEATS: usize = 6;
 /// How wide the gate of a note of a figure is at most, in nanoseconds.
 const GATE: i64 = 200_000_000;
 
@@ -66,10 +85,50 @@ struct Offer {
     /// Which stroke then answers each note.
     strokes: Vec<Option<usize>>,
     gain: f64,
-    /// How far the note that is moved most lies from where it is written, in nanoseconds, against the reach.
-    far: bool,
+    /// What speaks for it beyond chance: the same, a stroke being the dearer the further off it is, without end.
+    beyond_chance: f64,
+    /// How far the notes are moved.
+    way: Way,
+    /// Whether the figure is mostly read so.
+    habit: bool,
     early: i64,
     kind: FindingKind,
+}
+
+/// How far what is read lies from what is written.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    /// The root of the sum of squares over the notes, in reaches.
+    length: f64,
+    /// How much wider than a single offset those of people scatter along this way: neighbours that are moved to the same side
+    /// are so by chance more often.
+    wider: f64,
+}
+
+impl Way {
+    fn of(moved: &[f64]) -> Self {
+        let length = moved.iter().map(|by| by * by).sum::<f64>().sqrt();
+        let pairs =
+            |apart: usize| moved.iter().zip(moved.iter().skip(apart)).map(|(a, b)| a * b).sum::<f64>();
+        let together: f64 =
+            (1..moved.len()).zip(1..).map(|(apart, power)| NEIGHBOURS.powi(power) * pairs(apart)).sum();
+        let wider = (1.0 + 2.0 * together / (length * length).max(1e-9)).max(0.5).sqrt();
+        Self { length, wider }
+    }
+
+    /// What a reading must gain for its strokes to lie so many reaches along the way: a stroke `x` from what is written and
+    /// `length - x` from what was read costs 2x² as the one and 2(length − x)² as the other.
+    fn gain_at(self, reaches: f64) -> f64 {
+        2.0 * (2.0 * reaches * self.wider * self.length - self.length * self.length)
+    }
+}
+
+/// How much better one way to read a place explains it.
+#[derive(Clone, Debug)]
+struct Weighed {
+    gain: f64,
+    beyond_chance: f64,
+    strokes: Vec<Option<usize>>,
 }
 
 /// Finds what was read for what and puts it into the alignment. Gives how much cheaper the take is explained by it, in units of a miss.
@@ -79,46 +138,48 @@ pub(crate) fn read(written: &Written<'_>, strokes: &[i64], reach: i64, alignment
     }
     let mut offers = Offers::new(written, strokes, reach, alignment).made();
     let written_times = habits(&mut offers);
+    let unsure = offers.iter().filter(|offer| offer.habit && offer.gain <= 0.0 && offer.gain > AS_WRITTEN);
+    alignment.half_read.extend(unsure.flat_map(|offer| &offer.notes));
     offers.retain(|offer| offer.gain > 0.0);
     for offer in chosen(offers) {
         if !keeps_order(written, alignment, &offer) {
             continue;
         }
-        let (from, until) = (offer.notes[0], offer.notes[offer.notes.len() - 1] + 1);
-        for (&note, &stroke) in offer.notes.iter().zip(&offer.strokes) {
-            for count in from..until.max(note + 1) {
-                if stroke.is_some() && alignment.strokes[count] == stroke {
-                    alignment.strokes[count] = None;
-                }
-            }
+        // Of two readings the likelier is looked at, and if that may be chance nothing was read.
+        if offer.beyond_chance > 0.0 {
+            answer(alignment, &offer);
+            alignment.readings.push(Reading::of(offer, &written_times));
+        } else {
+            alignment.maybe_read.push(Reading::of(offer, &written_times));
         }
-        // A stroke taken for a held or silent count before an early entry is the entry.
-        for &stroke in offer.strokes.iter().flatten() {
-            let near = from.saturating_sub(32)..(until + 8).min(alignment.strokes.len());
-            for taken in &mut alignment.strokes[near] {
-                if *taken == Some(stroke) {
-                    *taken = None;
-                }
-            }
-        }
-        for (&note, &stroke) in offer.notes.iter().zip(&offer.strokes) {
-            alignment.strokes[note] = stroke;
-        }
-        let figure = FIGURES.get(offer.figure);
-        alignment.readings.push(Reading {
-            kind: offer.kind,
-            called: figure.map_or("", |figure| figure.called),
-            for_it: figure.map_or("", |figure| figure.for_it),
-            early: offer.early,
-            gain: offer.gain,
-            written: written_times.get(&offer.figure).copied().unwrap_or(1),
-            notes: offer.notes,
-            hushed: false,
-        });
     }
     alignment.readings.sort_by_key(|reading| reading.notes[0]);
     hush(&mut alignment.readings);
     alignment.readings.iter().map(|reading| reading.gain).sum()
+}
+
+/// Gives the notes of an offer the strokes that answer them then.
+fn answer(alignment: &mut Alignment, offer: &Offer) {
+    let (from, until) = (offer.notes[0], offer.notes[offer.notes.len() - 1] + 1);
+    for (&note, &stroke) in offer.notes.iter().zip(&offer.strokes) {
+        for count in from..until.max(note + 1) {
+            if stroke.is_some() && alignment.strokes[count] == stroke {
+                alignment.strokes[count] = None;
+            }
+        }
+    }
+    // A stroke taken for a held or silent count before an early entry is the entry.
+    for &stroke in offer.strokes.iter().flatten() {
+        let near = from.saturating_sub(32)..(until + 8).min(alignment.strokes.len());
+        for taken in &mut alignment.strokes[near] {
+            if *taken == Some(stroke) {
+                *taken = None;
+            }
+        }
+    }
+    for (&note, &stroke) in offer.notes.iter().zip(&offer.strokes) {
+        alignment.strokes[note] = stroke;
+    }
 }
 
 /// Where a figure is read in one way at most places, one that seems to be read in yet another is that way too, played badly: it
@@ -151,6 +212,8 @@ struct Offers<'a> {
     written: &'a Written<'a>,
     strokes: &'a [i64],
     reach: i64,
+    /// How much later than the pulse the beats are struck: where much is misread, the pulse of all strokes lies beside that of the beats.
+    lean: i64,
     alignment: &'a Alignment,
     /// When each felt beat falls by the player's pulse, and one more.
     beats: Vec<i64>,
@@ -160,8 +223,13 @@ struct Offers<'a> {
 
 impl<'a> Offers<'a> {
     fn new(written: &'a Written<'a>, strokes: &'a [i64], reach: i64, alignment: &'a Alignment) -> Self {
-        let mut beats: Vec<i64> =
-            written.beats.iter().map(|&count| alignment.moved[count] + alignment.course[count]).collect();
+        let on_beats = OnBeats::of(written, strokes, alignment);
+        let lean = on_beats.map_or(0, |on_beats| on_beats.lean);
+        let mut beats: Vec<i64> = written
+            .beats
+            .iter()
+            .map(|&count| alignment.moved[count] + alignment.course[count] + lean)
+            .collect();
         let last = beats.len() - 1;
         beats.push(beats[last] + (beats[last] - beats[last - 1]).max(1));
         let mut count_of = vec![None; strokes.len()];
@@ -173,7 +241,8 @@ impl<'a> Offers<'a> {
         Self {
             written,
             strokes,
-            reach: on_the_beat(written, strokes, alignment).unwrap_or(reach),
+            reach: on_beats.map_or(reach, |on_beats| on_beats.reach),
+            lean,
             alignment,
             beats,
             count_of,
@@ -235,15 +304,17 @@ impl<'a> Offers<'a> {
     }
 
     fn offer(&self, beat: usize, index: usize, figure: &Figure, notes: &[usize]) -> Option<Offer> {
-        let (gain, strokes) = self.weighed(beat, figure.beats, notes, figure.played)?;
+        let weighed = self.weighed(beat, figure.beats, notes, figure.played)?;
         Some(Offer {
             from: beat,
             until: beat + figure.beats,
             figure: index,
             notes: notes.to_vec(),
-            strokes,
-            gain,
-            far: self.is_far(beat, notes, figure.played),
+            strokes: weighed.strokes,
+            gain: weighed.gain,
+            beyond_chance: weighed.beyond_chance,
+            way: self.way(beat, notes, figure.played),
+            habit: false,
             early: 0,
             kind: figure.kind,
         })
@@ -274,19 +345,17 @@ impl<'a> Offers<'a> {
             if early * length / PARTS * 10 > gap * 8 || early * length / PARTS * 10 > lasted * 11 {
                 continue;
             }
-            if let Some((gain, strokes)) = self.weighed(beat, 1, &[note], &[part - early]) {
-                let from = beat.saturating_sub(1);
-                let figure = FIGURES.len() + place;
-                let far = self.is_far(beat, &[note], &[part - early]);
-                let until = beat + 1;
+            if let Some(weighed) = self.weighed(beat, 1, &[note], &[part - early]) {
                 offers.push(Offer {
-                    from,
-                    until,
-                    figure,
+                    from: beat.saturating_sub(1),
+                    until: beat + 1,
+                    figure: FIGURES.len() + place,
                     notes: vec![note],
-                    strokes,
-                    gain,
-                    far,
+                    strokes: weighed.strokes,
+                    gain: weighed.gain,
+                    beyond_chance: weighed.beyond_chance,
+                    way: self.way(beat, &[note], &[part - early]),
+                    habit: false,
                     early,
                     kind,
                 });
@@ -294,15 +363,19 @@ impl<'a> Offers<'a> {
         }
     }
 
-    /// Whether some note is moved so far that no player's spread carries it there.
-    fn is_far(&self, beat: usize, notes: &[usize], places: &[i64]) -> bool {
-        notes.iter().zip(places).any(|(&note, &place)| {
-            (self.place(beat, place) - self.expected(note)).abs() * 10 >= self.reach * FAR
-        })
+    /// How far the notes are moved from what is written.
+    fn way(&self, beat: usize, notes: &[usize], places: &[i64]) -> Way {
+        let by =
+            |(&note, &place): (&usize, &i64)| self.reaches(self.place(beat, place) - self.expected(note));
+        Way::of(&notes.iter().zip(places).map(by).collect::<Vec<f64>>())
+    }
+
+    fn reaches(&self, length: i64) -> f64 {
+        length as f64 / self.reach.max(1) as f64
     }
 
     fn expected(&self, count: usize) -> i64 {
-        self.alignment.moved[count] + self.alignment.course[count]
+        self.alignment.moved[count] + self.alignment.course[count] + self.lean
     }
 
     /// When a place lies, so many parts after a felt beat, by the player's pulse.
@@ -322,13 +395,7 @@ impl<'a> Offers<'a> {
     }
 
     /// By how much playing `notes` at `places` explains what was struck there better than what is written, and with which strokes.
-    fn weighed(
-        &self,
-        beat: usize,
-        beats: usize,
-        notes: &[usize],
-        places: &[i64],
-    ) -> Option<(f64, Vec<Option<usize>>)> {
+    fn weighed(&self, beat: usize, beats: usize, notes: &[usize], places: &[i64]) -> Option<Weighed> {
         // Of what went unheard nobody knows how it was played.
         let unheard = |&note: &usize| self.alignment.unheard[note] && self.alignment.strokes[note].is_none();
         if notes.iter().any(unheard) {
@@ -355,7 +422,8 @@ impl<'a> Offers<'a> {
         let rule = Rule::Likely { reach: self.reach };
         let written = self.as_written(notes, &heard, rule);
         if written < NOTHING_TO_GAIN * UNIT as f64 {
-            return Some((AS_WRITTEN, vec![None; notes.len()]));
+            let strokes = vec![None; notes.len()];
+            return Some(Weighed { gain: AS_WRITTEN, beyond_chance: AS_WRITTEN, strokes });
         }
         let mut rows: Vec<Row> = at.iter().map(|&at| Row::new(at, RowKind::Due, GATE, GATE)).collect();
         for index in 1..rows.len() {
@@ -367,7 +435,15 @@ impl<'a> Offers<'a> {
         let path = best_path(&rows, &times, rule, Pulse::Known(&vec![0; rows.len()]));
         let gain = (written - path.cost.rest as f64) / UNIT as f64;
         let strokes = path.strokes.iter().map(|stroke| stroke.map(|stroke| heard[stroke])).collect();
-        Some((gain, strokes))
+        Some(Weighed { gain, beyond_chance: gain + self.beyond_reach(notes), strokes })
+    }
+
+    /// What the strokes that answer these notes cost beyond the most that an alignment takes: that is the price of two mistakes, and
+    /// no measure of chance.
+    fn beyond_reach(&self, notes: &[usize]) -> f64 {
+        let off = |&note: &usize| Some(self.strokes[self.alignment.strokes[note]?] - self.expected(note));
+        let squares = notes.iter().filter_map(off).map(|off| self.reaches(off).powi(2));
+        squares.map(|square| 2.0 * (square - 1.0).max(0.0)).sum()
     }
 
     /// What the strokes and notes cost as they are explained so far.
@@ -389,25 +465,33 @@ impl<'a> Offers<'a> {
     }
 }
 
-/// The reach by what is struck on the beats: a habit between them must not make a player look loose.
-fn on_the_beat(written: &Written<'_>, strokes: &[i64], alignment: &Alignment) -> Option<i64> {
-    let mut distances: Vec<i64> = written
-        .beats
-        .iter()
-        .filter(|&&count| written.deed(count) == Deed::Attack)
-        .filter_map(|&count| {
-            Some(
-                (strokes[alignment.strokes[count]?] - alignment.moved[count] - alignment.course[count]).abs(),
-            )
-        })
-        .collect();
-    if distances.len() < 6 {
-        return None;
+/// How the beats are struck.
+#[derive(Clone, Copy, Debug)]
+struct OnBeats {
+    /// Where they lie beside the pulse, in nanoseconds.
+    lean: i64,
+    /// The reach by how they scatter: a habit between the beats must not make a player look loose.
+    reach: i64,
+}
+
+impl OnBeats {
+    /// `None` where there are too few.
+    fn of(written: &Written<'_>, strokes: &[i64], alignment: &Alignment) -> Option<Self> {
+        let beats = written.beats.iter().filter(|&&count| written.deed(count) == Deed::Attack);
+        let off = |&count: &usize| {
+            Some(strokes[alignment.strokes[count]?] - alignment.moved[count] - alignment.course[count])
+        };
+        let mut offsets: Vec<i64> = beats.filter_map(off).collect();
+        if offsets.len() < FEWEST_ON_BEATS {
+            return None;
+        }
+        let middle = offsets.len() / 2;
+        let lean = *offsets.select_nth_unstable(middle).1;
+        offsets.iter_mut().for_each(|offset| *offset = (*offset - lean).abs());
+        let median = *offsets.select_nth_unstable(middle).1;
+        let spread = crate::course::believed(median / 1_000 * 1_483, offsets.len());
+        Some(Self { lean, reach: spread.clamp(15_000_000, 50_000_000) / 10 * 38 })
     }
-    let middle = distances.len() / 2;
-    let (_, median, _) = distances.select_nth_unstable(middle);
-    let spread = crate::course::believed(*median / 1_000 * 1_483, distances.len());
-    Some(spread.clamp(15_000_000, 50_000_000) / 10 * 38)
 }
 
 /// Takes off every offer's gain what it is held against: little where the same is read nearly everywhere the figure is written.
@@ -428,15 +512,23 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
             && offer.figure < FIGURES.len();
         // Where the figure is mostly played as written, one place that differs is likelier a slip.
         let slip = places >= 3 && speaking * 3 <= places;
-        let once = match (offer.far, slip) {
-            (true, false) => ONCE_FAR,
-            (true, true) => ONCE_FAR_SLIP,
-            (false, false) => ONCE,
-            (false, true) => ONCE_SLIP,
-        };
-        offer.gain -= if habit { EACH } else { once };
+        let once = if slip { ONCE_SLIP } else { ONCE };
+        offer.habit = habit;
+        if habit {
+            offer.gain -= EACH;
+            offer.beyond_chance = offer.gain;
+        } else {
+            offer.gain -= once;
+            offer.beyond_chance -= offer.way.gain_at(no_chance(places as f64 / speaking.max(1) as f64));
+        }
     }
     figures.into_iter().map(|(figure, (places, ..))| (figure, places)).collect()
+}
+
+/// The same as [`NO_CHANCE`] for one place of so many: among n places the largest of n chances is seen, and by it the square of the
+/// distance in standard deviations grows by twice the logarithm of n.
+fn no_chance(among: f64) -> f64 {
+    (NO_CHANCE * NO_CHANCE + 2.0 * among.max(1.0).ln() * DEVIATION * DEVIATION).sqrt()
 }
 
 /// The offers that do not overlap and gain most together.

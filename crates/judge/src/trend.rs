@@ -57,12 +57,26 @@ fn ms(nanos: i64) -> f64 {
 
 /// The best bent course through offsets: level to the beginning of a bar, then a straight slope.
 pub(crate) fn trend(written: &Written<'_>, alignment: &Alignment, matches: &[(i64, i64)]) -> Option<Trend> {
-    let count = matches.len();
+    let mut points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
+    let trend = bent(written, alignment, &points)?;
+    if !trend.bends {
+        return Some(trend);
+    }
+    // One attack far off at the end must not bend the pulse: without the one that lies furthest from where it was, the pulse bends still.
+    let off =
+        |point: &(f64, f64)| if point.0 < trend.bend_ms { 0.0 } else { (point.1 - trend.level_ms).abs() };
+    let furthest = (0..points.len()).max_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])))?;
+    points.remove(furthest);
+    let bends = bent(written, alignment, &points).is_some_and(|without| without.bends);
+    Some(Trend { bends, ..trend })
+}
+
+fn bent(written: &Written<'_>, alignment: &Alignment, points: &[(f64, f64)]) -> Option<Trend> {
+    let count = points.len();
     if count < 2 * EITHER_SIDE {
         return None;
     }
-    let points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
-    let behind = Sums::behind(&points);
+    let behind = Sums::behind(points);
     let straight = behind[0].fit(f64::MIN, points[0].0, &behind[0])?;
     let mut best: Option<(Fit, usize, f64)> = None;
     for bar in &written.bars {

@@ -29,9 +29,10 @@ pub(crate) const CONSEQUENCES: [(FindingKind, FindingKind, &str); 9] = {
 
 /// From this real spread on, calling a player unsteady is no mistake: the tolerance is 50 ms, and one attack in twelve is out of it.
 const LOOSE_MS: f64 = 28.0;
-/// An attack that chance put so many spreads and ms off is early or late whoever meant it to be.
-const ASTRAY_SPREADS: f64 = 3.5;
-const ASTRAY_MS: f64 = 50.0;
+/// An attack that sounded so many spreads and ms off is early or late whoever meant it to be, and one that did not is not. Of 400
+/// strokes of a steady player one falls so far off by chance; the ms are those of the tolerance.
+pub(crate) const ASTRAY_SPREADS: f64 = 3.0;
+pub(crate) const ASTRAY_MS: f64 = 50.0;
 
 /// What is counted of an alignment: labels of match, deletion and insertion that are right, given and true.
 #[derive(Clone, Copy, Debug, Default)]

@@ -7,6 +7,7 @@ use super::mistakes::{Ground, Planted, faultless, plant};
 use super::ornaments::dressed;
 use super::player::{Instrument, Player, Sounded};
 use super::rhythms::{Written, page, written};
+use super::score::{ASTRAY_MS, ASTRAY_SPREADS};
 
 /// One take and the truth about it.
 #[derive(Clone, Debug)]
@@ -45,6 +46,9 @@ impl Take {
             let planted = dressed(planted, &written, &mut chance);
             let player = Player::any(spread_ms * planted.looser, &mut chance);
             let sounded = player.play(&planted.strokes, instrument, &mut chance);
+            if kind.is_some_and(|kind| !left_a_trace(kind, &written, &sounded, spread_ms)) {
+                continue;
+            }
             return Some(Self { seed, spread_ms, written, kind, planted, sounded });
         }
         None
@@ -64,6 +68,26 @@ impl Take {
         let mean = errors.iter().sum::<f64>() / many;
         (errors.iter().map(|error| (error - mean).powi(2)).sum::<f64>() / many).sqrt()
     }
+}
+
+/// Whether what was planted can be heard in what sounded. The looseness of the player himself can undo a mistake: a note that he meant to
+/// strike too soon and struck in its place is no mistake to tell. So strokes that are displaced must lie nearer to where they were
+/// meant than to where they are written, all together, and a single attack so far off as counts for early or late.
+fn left_a_trace(kind: FindingKind, written: &Written, sounded: &[Sounded], spread_ms: f64) -> bool {
+    use FindingKind as K;
+    let single = matches!(kind, K::EarlyAttack | K::LateAttack);
+    if !single && !(K::DottedEven..=K::ValuesConfused).contains(&kind) {
+        return true;
+    }
+    let (mut meant, mut heard) = (0.0, 0.0);
+    for stroke in sounded {
+        let Some(note) = stroke.stroke.answers else { continue };
+        let by = stroke.stroke.at_ms - written.notes[note].at_ms;
+        meant += by * by;
+        heard += by * (by + stroke.error_ms);
+    }
+    let astray = (ASTRAY_SPREADS * spread_ms).max(ASTRAY_MS);
+    heard > 0.5 * meant && (!single || heard >= astray * meant.sqrt())
 }
 
 /// Mistakes of which nobody knows what they make of a flam or a roll.

@@ -230,7 +230,8 @@ impl Evidence<'_> {
         else {
             return false;
         };
-        let goes_back = first.id.pass > 1 && first.id.bar <= before.id.bar && made.from < made.to;
+        let place = |count: &counting::TimedCount| (count.id.bar, count.id.at);
+        let goes_back = first.id.pass > 1 && place(first) <= place(before) && made.from < made.to;
         // It ends where the next time, or what follows, begins.
         goes_back
             && counts

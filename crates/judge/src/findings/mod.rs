@@ -114,7 +114,10 @@ impl Evidence<'_> {
         let habit = bunched || swung;
         found.retain(|finding| match finding.kind {
             FindingKind::DottedAsTriplet => !bunched,
-            FindingKind::SyncopationEvened | FindingKind::ValuesConfused | FindingKind::Unsteady => !habit,
+            FindingKind::DottedEven
+            | FindingKind::SyncopationEvened
+            | FindingKind::ValuesConfused
+            | FindingKind::Unsteady => !habit,
             _ => true,
         });
         if unsteady && !habit {

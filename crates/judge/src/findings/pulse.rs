@@ -137,16 +137,24 @@ impl Evidence<'_> {
         self.bent.map_or_else(|| self.pulse.at(written), |trend| trend.at(written))
     }
 
-    /// The standard deviation about that pulse, outliers left aside, in ms.
-    fn scatter(&self) -> f64 {
-        let distances = self.matches.iter().map(|&(at, offset)| offset as f64 / 1e6 - self.pulse_at(at));
-        crate::sums::scatter(distances.collect())
+    /// How far the matches lie from that pulse, in ms.
+    fn distances(&self) -> Vec<f64> {
+        self.matches.iter().map(|&(at, offset)| offset as f64 / 1e6 - self.pulse_at(at)).collect()
     }
 
-    /// The same drawn towards the usual.
-    fn believed_scatter(&self) -> f64 {
-        let own = (self.matches.len() as f64 - 1.0).max(0.0);
-        let squares = own * self.scatter().powi(2) + WEIGHT * USUAL_SCATTER_MS.powi(2);
+    /// The standard deviation about that pulse, outliers left aside, in ms.
+    fn scatter(&self) -> f64 {
+        crate::sums::scatter(self.distances())
+    }
+
+    /// The same without one attack so far off, drawn towards the usual: by what it would have to be beyond to be no chance.
+    fn scatter_without(&self, distance: f64, distances: &[f64]) -> f64 {
+        let mut others = distances.to_vec();
+        if let Some(own) = others.iter().position(|other| (other - distance).abs() < 1e-6) {
+            others.swap_remove(own);
+        }
+        let own = (others.len() as f64 - 1.0).max(0.0);
+        let squares = own * crate::sums::scatter(others).powi(2) + WEIGHT * USUAL_SCATTER_MS.powi(2);
         (squares / (own + WEIGHT)).sqrt()
     }
 
@@ -178,9 +186,17 @@ impl Evidence<'_> {
             return false;
         };
         let limit = self.loose_from();
-        let loose = spread > limit && self.scatter() > limit;
+        let loose = spread > limit && self.scatter() > limit && self.scatter_without_furthest() > limit;
         // A quarter off the pulse is unsteady too, where notes are close and the tolerance is a third of their interval.
         (loose || self.off_pulse().count() * 4 > self.sums.matched) && self.is_loose_locally(limit)
+    }
+
+    /// The scatter without the attack that lies furthest off: among few attacks a single one makes all look loose.
+    fn scatter_without_furthest(&self) -> f64 {
+        let mut distances = self.distances();
+        distances.sort_unstable_by(|a, b| a.abs().total_cmp(&b.abs()));
+        distances.pop();
+        crate::sums::scatter(distances)
     }
 
     /// Whether attacks scatter about what goes on around them: not where a drift that bends, a tempo of its own in some
@@ -235,19 +251,34 @@ impl Evidence<'_> {
         if self.sums.bias.is_none() || self.is_unsteady() {
             return;
         }
-        let scatter = self.believed_scatter();
-        let limit = (student(OUTLYING, self.matches.len() as f64 - 2.0 + WEIGHT) * scatter)
-            .max(LEAST_SINGLE * self.settings.tolerance().as_millis_f64())
+        let least = (LEAST_SINGLE * self.settings.tolerance().as_millis_f64())
             .max(2.0 * self.settings.resolution().as_millis_f64());
+        let outlying = student(OUTLYING, self.matches.len() as f64 - 2.0 + WEIGHT);
+        let distances = self.distances();
         let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
         let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
         let mut singles = Vec::new();
         let single = |note: usize, distance: f64| {
-            distance.abs() > limit
+            distance.abs() > least
                 && (distance - self.beside(note)) * distance.signum() > SINGLE * distance.abs()
         };
         for (note, distance) in self.off_pulse().filter(|&(note, distance)| single(note, distance)) {
+            let scatter = self.scatter_without(distance, &distances);
+            if distance.abs() <= outlying * scatter {
+                continue;
+            }
             let count = self.written.notes[note];
+            // Where a figure is mostly read as another, what lies between the two is neither early nor late.
+            if self.alignment.half_read.contains(&count) {
+                continue;
+            }
+            // What is no chance and lies where another figure has it was read for that.
+            if let Some(reading) = self.maybe_read(count) {
+                if !singles.iter().any(|told: &Finding| told.kind == reading.kind) {
+                    singles.push(reading);
+                }
+                continue;
+            }
             // What is late everywhere at such a place is told as a habit.
             let between = self.written.part(count) == Some(crate::written::PARTS / 2);
             if between && ((swung && distance > 0.0) || (bunched && distance < 0.0)) {
@@ -348,8 +379,14 @@ impl Evidence<'_> {
     }
 }
 
+/// The median, of an even number the mean of the two in the middle; 0 of none.
 fn middle(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_unstable_by(f64::total_cmp);
-    sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
+    let half = sorted.len() / 2;
+    match sorted.len() {
+        0 => 0.0,
+        odd if odd % 2 == 1 => sorted[half],
+        _ => f64::midpoint(sorted[half - 1], sorted[half]),
+    }
 }

@@ -30,6 +30,12 @@ impl Evidence<'_> {
         }
     }
 
+    /// What a note that lies far off was read for, if it lies where that has it.
+    pub(super) fn maybe_read(&self, note: usize) -> Option<Finding> {
+        let reading = self.alignment.maybe_read.iter().find(|reading| reading.notes.contains(&note))?;
+        Some(self.reading(&[reading]))
+    }
+
     fn reading(&self, places: &[&Reading]) -> Finding {
         let first = places[0];
         let notes: Vec<_> = places

@@ -15,7 +15,7 @@ const LEAST_HABIT: f64 = 0.5;
 const RUN: usize = 4;
 /// A second stroke within this time of an answer is the same note struck twice. The strokes of a flam are 40 to 50 ms apart
 /// (second-hand), a beginner's bounce somewhat more.
-const TWICE: Seconds = Seconds::from_millis(75);
+pub(super) const TWICE: Seconds = Seconds::from_millis(75);
 /// So many silent counts must be struck, and this share of all of them, to be a habit of striking what is said.
 const FEWEST_SILENT: usize = 4;
 const MOSTLY: f64 = 0.7;

@@ -2,6 +2,7 @@
 
 use rhythm::{Deed, Sticking};
 
+use super::strokes::TWICE;
 use super::sure::{likelier, no_chance};
 use super::{Evidence, and_more, of_places};
 use crate::alignment::Speed;
@@ -48,7 +49,7 @@ impl Evidence<'_> {
                     Sticking::Left => Hand::Left,
                     Sticking::Both => return None,
                 };
-                (hand != meant).then_some((note, stroke))
+                (hand != meant && !self.also_struck_by(meant, stroke)).then_some((note, stroke))
             })
             .collect();
         let Some(&(first, stroke)) = wrong.first() else { return };
@@ -63,6 +64,15 @@ impl Evidence<'_> {
         let (notes, strokes) =
             wrong.iter().map(|&(note, stroke)| (self.written.counts[note].id, stroke)).unzip();
         found.push(of_places(FindingKind::WrongHand, notes, strokes, self.answers(first, stroke), says));
+    }
+
+    /// Whether a stroke that answers nothing fell so close to this one that either may be the note, and with that hand.
+    fn also_struck_by(&self, hand: Hand, stroke: usize) -> bool {
+        let beside = [stroke.checked_sub(1), stroke.checked_add(1)];
+        beside.into_iter().flatten().filter_map(|other| self.attacks.get(other)).any(|other| {
+            let apart = (other.played.at - self.attacks[stroke].played.at).abs();
+            other.answer.is_none() && other.played.hand == Some(hand) && apart <= TWICE
+        })
     }
 
     /// Accents against the player's own plain attacks.

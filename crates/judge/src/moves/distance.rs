@@ -1,19 +1,27 @@
 //! Distances from the click at which a player may lie, and what a take costs at each.
 
 use super::units;
-use crate::alignment::{Follow, rows, width};
+use crate::alignment::{Explained, Follow, rows, width};
 use crate::lattice::{Between, Pulse, RowKind, Rule, best_path};
 use crate::written::rounded;
 
 /// How many moments of the grid make a beat.
 pub(super) const STEPS: usize = 4;
 /// How many distances are tried, and within how many nanoseconds they are looked for.
-const TRIED: usize = 24;
+const TRIED: usize = 20;
+/// How many more are looked for in stretches of so many strokes, of so many at least, behind those that answer nothing; and in how
+/// many stretches.
+const LOCALS: usize = 4;
+const LOCAL: usize = 8;
+const FEWEST_LOCAL: usize = 4;
+const MOST_LOCAL: usize = 24;
 const WIDEST: i64 = 16_000_000_000;
 /// How wide the bins are in which distances between strokes and notes are counted, in nanoseconds.
 const BIN: i64 = 10_000_000;
 /// Distances nearer than this are one.
 const APART: i64 = 60_000_000;
+/// The same for those of a stretch, where a few strokes must say where it lies.
+const CLOSE: i64 = 25_000_000;
 /// A distance from the click below this share of a beat is the player's bias and no move.
 const NO_MOVE: f64 = 0.34;
 
@@ -108,72 +116,137 @@ pub(super) fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shi
     fine
 }
 
+/// How many strokes and notes lie so far from one another, in bins.
+struct Crowd {
+    bins: Vec<u32>,
+    widest: i64,
+}
+
+impl Crowd {
+    /// So many bins to either side belong to a crowd.
+    const SPAN: usize = 2;
+
+    /// Of these strokes and notes, both in order, as far as `widest`.
+    fn of(strokes: &[i64], notes: &[i64], widest: i64) -> Self {
+        let mut bins = vec![0_u32; usize::try_from(2 * widest / BIN + 1).unwrap_or(1)];
+        let last = bins.len() - 1;
+        let mut from = 0;
+        for &stroke in strokes {
+            while from < notes.len() && notes[from] < stroke - widest {
+                from += 1;
+            }
+            for note in notes[from..].iter().take_while(|&&note| note <= stroke + widest) {
+                let bin = usize::try_from((stroke - note + widest) / BIN).unwrap_or(0).min(last);
+                bins[bin] += 1;
+            }
+        }
+        Self { bins, widest }
+    }
+
+    fn near(&self, bin: usize) -> std::ops::Range<usize> {
+        bin.saturating_sub(Self::SPAN)..(bin + Self::SPAN + 1).min(self.bins.len())
+    }
+
+    fn around(&self, bin: usize) -> u32 {
+        self.bins[self.near(bin)].iter().sum()
+    }
+
+    /// The bins around which at least so many lie, the most crowded first.
+    fn ranked(&self, least: u32) -> Vec<usize> {
+        let all = (0..self.bins.len()).map(|bin| (self.around(bin), bin));
+        let mut ranked: Vec<(u32, usize)> = all.filter(|(n, _)| *n >= least).collect();
+        ranked.sort_unstable_by_key(|&(n, bin)| (std::cmp::Reverse(n), bin));
+        ranked.into_iter().map(|(_, bin)| bin).collect()
+    }
+
+    /// The centre of a crowd: the mean of the distances in it.
+    fn centre(&self, bin: usize) -> i64 {
+        let at = |bin: usize| i64::try_from(bin).unwrap_or(0) * BIN - self.widest + BIN / 2;
+        let (sum, n) = self.near(bin).fold((0_i64, 0_i64), |(sum, n), b| {
+            (sum + at(b) * i64::from(self.bins[b]), n + i64::from(self.bins[b]))
+        });
+        if n == 0 { at(bin) } else { sum / n }
+    }
+}
+
+/// Distances at which most of the strokes lie that follow one that answers nothing, where the player may have left the written
+/// course: what moved near the end of a long take does not crowd among all. The most crowded first.
+fn after_left_over(follow: &Follow<'_>, notes: &[i64], found: &Explained, widest: i64) -> Vec<i64> {
+    let mut answers = vec![false; follow.strokes.len()];
+    let answering = follow.written.notes.iter().filter_map(|&note| found.strokes[note]);
+    answering.for_each(|stroke| answers[stroke] = true);
+    let mut crowded = Vec::new();
+    let mut from = 0;
+    for _ in 0..MOST_LOCAL {
+        let Some(left) = answers[from..].iter().position(|answers| !answers) else { break };
+        from += left;
+        let strokes = &follow.strokes[from..(from + LOCAL).min(follow.strokes.len())];
+        if strokes.len() < FEWEST_LOCAL {
+            break;
+        }
+        let first = notes.partition_point(|&note| note < strokes[0] - widest);
+        let local = Crowd::of(strokes, &notes[first..], widest);
+        let least = u32::try_from(strokes.len()).unwrap_or(u32::MAX) / 4 * 3;
+        let ranked = local.ranked(least);
+        let best = ranked.iter().take(24).map(|&bin| (local.around(bin), local.centre(bin)));
+        crowded.extend(best);
+        from += LOCAL / 2;
+        if from >= answers.len() {
+            break;
+        }
+    }
+    crowded.sort_by_key(|&(many, _)| std::cmp::Reverse(many));
+    crowded.into_iter().map(|(_, centre)| centre).collect()
+}
+
 /// The distances to try, in order; which of them is the player's bias, and that bias.
 pub(super) fn shifts(
     follow: &Follow<'_>,
     moved: &[i64],
+    found: &Explained,
     beat: i64,
     bar_starts: &[i64],
 ) -> (Vec<i64>, usize, i64) {
     let bar = bar_starts.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap_or(4 * beat);
     let widest = (2 * bar + beat).clamp(2 * beat, WIDEST);
-    let bins = usize::try_from(2 * widest / BIN + 1).unwrap_or(1);
-    let mut crowd = vec![0_u32; bins];
     let notes: Vec<i64> = follow.written.notes.iter().map(|&note| moved[note]).collect();
-    let mut from = 0;
-    for &stroke in follow.strokes {
-        while from < notes.len() && notes[from] < stroke - widest {
-            from += 1;
-        }
-        for note in notes[from..].iter().take_while(|&&note| note <= stroke + widest) {
-            let bin = usize::try_from((stroke - note + widest) / BIN).unwrap_or(0).min(bins - 1);
-            crowd[bin] += 1;
-        }
-    }
-    let span = 2_usize;
-    let around = |bin: usize| crowd[bin.saturating_sub(span)..(bin + span + 1).min(bins)].iter().sum::<u32>();
-    let mut ranked: Vec<(u32, usize)> =
-        (0..bins).map(|bin| (around(bin), bin)).filter(|(n, _)| *n >= 3).collect();
-    ranked.sort_unstable_by_key(|&(n, bin)| (std::cmp::Reverse(n), bin));
-    let at = |bin: usize| i64::try_from(bin).unwrap_or(0) * BIN - widest + BIN / 2;
-    // The centre of a crowd: the mean of the distances in it.
-    let centre = |bin: usize| {
-        let near = bin.saturating_sub(span)..(bin + span + 1).min(bins);
-        let (sum, n) = near
-            .fold((0_i64, 0_i64), |(sum, n), b| (sum + at(b) * i64::from(crowd[b]), n + i64::from(crowd[b])));
-        if n == 0 { at(bin) } else { sum / n }
-    };
+    let crowd = Crowd::of(follow.strokes, &notes, widest);
+    let ranked = crowd.ranked(3);
+    let centre = |bin: usize| crowd.centre(bin);
     // The bias: what the most crowded distance lies beside a whole number of beats.
-    let bias = ranked.first().map_or(0, |&(_, bin)| {
+    let bias = ranked.first().map_or(0, |&bin| {
         let rest = centre(bin).rem_euclid(beat);
         let rest = if rest > beat / 2 { rest - beat } else { rest };
         if (rest as f64 / beat as f64).abs() < NO_MOVE { rest } else { 0 }
     });
     let no_move = rounded(beat as f64 * NO_MOVE);
     // A crowd near home is home, wherever exactly it lies.
-    let near_home = ranked.iter().find(|&&(_, bin)| centre(bin).abs() < no_move.min(150_000_000));
-    let home = near_home.map_or(bias, |&(_, bin)| centre(bin));
+    let near_home = ranked.iter().find(|&&bin| centre(bin).abs() < no_move.min(150_000_000));
+    let home = near_home.map_or(bias, |&bin| centre(bin));
     let mut shifts = vec![home];
-    let add = |shift: i64, shifts: &mut Vec<i64>| {
-        if shifts.len() < TRIED
-            && (shift - home).abs() >= no_move
-            && shifts.iter().all(|s| (s - shift).abs() > APART)
-        {
+    let add = |shift: i64, apart: i64, shifts: &mut Vec<i64>| {
+        if (shift - home).abs() >= no_move && shifts.iter().all(|s| (s - shift).abs() > apart) {
             shifts.push(shift);
         }
     };
     // Longer ways than the crowd was looked for: passages that are played more than once.
     for passage in passages(follow, bar_starts) {
-        add(home - passage, &mut shifts);
+        add(home - passage, APART, &mut shifts);
     }
-    for &(_, bin) in ranked.iter().take(400) {
+    for &bin in ranked.iter().take(400) {
         if shifts.len() < TRIED - 8 {
-            add(centre(bin), &mut shifts);
+            add(centre(bin), APART, &mut shifts);
         }
     }
     for by in [beat, bar, 2 * beat, 2 * bar] {
-        add(home + by, &mut shifts);
-        add(home - by, &mut shifts);
+        add(home + by, APART, &mut shifts);
+        add(home - by, APART, &mut shifts);
+    }
+    let most = shifts.len();
+    for shift in after_left_over(follow, &notes, found, widest) {
+        if shifts.len() < most + LOCALS {
+            add(shift, CLOSE, &mut shifts);
+        }
     }
     shifts.sort_unstable();
     let index = shifts.iter().position(|&shift| shift == home).unwrap_or(0);

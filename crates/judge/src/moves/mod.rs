@@ -81,7 +81,7 @@ fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Lef
     if found.cost < WORTH_A_LOOK || follow.strokes.len() < FEWEST || follow.written.beats.len() < 2 {
         return None;
     }
-    let search = Search::new(follow, moved, found.reach)?;
+    let search = Search::new(follow, moved, found)?;
     let (cost, way) = search.cheapest()?;
     let left = search.applied(&way)?;
     let price: f64 = left.moves.iter().map(|made| made.gain).sum();

@@ -1,5 +1,7 @@
 //! The cheapest way through time that changes from one distance to another.
 
+use rhythm::Deed;
+
 use super::distance::{Distance, STEPS, grid, passages, shifts};
 use super::table::{Step, Table};
 use super::{Left, MARGIN, Move, MoveKind};
@@ -55,7 +57,7 @@ pub(super) struct Stretch {
 }
 
 impl<'a> Search<'a> {
-    pub(super) fn new(follow: &'a Follow<'a>, moved: &'a [i64], reach: i64) -> Option<Self> {
+    pub(super) fn new(follow: &'a Follow<'a>, moved: &'a [i64], found: &Explained) -> Option<Self> {
         let written = follow.written;
         let mut lengths: Vec<i64> =
             written.beats.windows(2).map(|pair| moved[pair[1]] - moved[pair[0]]).collect();
@@ -65,12 +67,12 @@ impl<'a> Search<'a> {
             return None;
         }
         let bar_starts: Vec<i64> = written.bars.iter().map(|bar| moved[bar.start]).collect();
-        let (shifts, home, bias) = shifts(follow, moved, beat, &bar_starts);
+        let (shifts, home, bias) = shifts(follow, moved, found, beat, &bar_starts);
         let grid = grid(follow, moved, beat, bias, &shifts);
         let heard =
             grid.iter().map(|&at| follow.strokes.partition_point(|&stroke| stroke < at) as f64).collect();
         let distances =
-            shifts.iter().map(|&shift| Distance::at(follow, moved, reach, shift, &grid)).collect();
+            shifts.iter().map(|&shift| Distance::at(follow, moved, found.reach, shift, &grid)).collect();
         let mut search = Self {
             follow,
             moved,
@@ -268,6 +270,29 @@ impl<'a> Search<'a> {
         if ends && alike { (start, end) } else { (from, to) }
     }
 
+    /// What was passed over, moved to the bar lines where it is as long as bars and what lies between is struck alike before and
+    /// after: who leaves out as much as a bar leaves out the bar.
+    fn whole_bars(&self, from: usize, to: usize) -> (usize, usize) {
+        let counts = self.follow.written.counts;
+        let (Some(first), Some(next)) = (counts.get(from), counts.get(to)) else { return (from, to) };
+        let bar = |count: usize| &self.follow.written.bars[self.follow.written.bar_of(count)];
+        let (one, other) = (bar(from), bar(to));
+        if to <= from || first.id.at != next.id.at || from == one.start {
+            return (from, to);
+        }
+        let struck = |start: usize, end: usize| -> Vec<i64> {
+            let notes = (start..end).filter(|&count| counts[count].deed == Deed::Attack);
+            notes.map(|count| (self.moved[count] - self.moved[start]) / 1_000_000).collect()
+        };
+        if struck(one.start, from) == struck(other.start, to) {
+            (one.start, other.start)
+        } else if struck(from, one.end) == struck(to, other.end) {
+            (one.end, other.end)
+        } else {
+            (from, to)
+        }
+    }
+
     /// The take with these changes: where every count then lies, what was passed over and what was played again, explained once more.
     pub(super) fn applied(&self, way: &[Stretch]) -> Option<Left> {
         let counts = self.moved.len();
@@ -305,7 +330,8 @@ impl<'a> Search<'a> {
                 (count(left), count(left))
             } else {
                 let (from, to) = self.latest(count(left), count(goes_on));
-                self.whole_passage(from, to)
+                let (from, to) = self.whole_passage(from, to);
+                self.whole_bars(from, to)
             };
             let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
             let kind = if nothing_before && to <= first_note.max(from) {

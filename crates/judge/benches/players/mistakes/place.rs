@@ -162,7 +162,7 @@ pub(super) fn bar_repeated(ground: &Ground<'_>, chance: &mut Chance) -> Option<P
     let again = |bar: usize| twice(written, bars[bar].start, bars[bar].end);
     let (strokes, second) = again(bar);
     let others = (1..bars.len() - 1).filter(|other| *other != bar).map(|other| again(other).0);
-    let tells = is_alone(ground, &strokes, others);
+    let tells = goes_on(written, bars[bar].end) && is_alone(ground, &strokes, others);
     let place = (written.ms(bars[bar].start), written.ms(bars[bar].end));
     let what = format!("played twice: {}", told(written, bars[bar].start));
     let planted = Planted { or_answers: Some(second), ..Planted::new(strokes, vec![place], what) };
@@ -175,6 +175,12 @@ fn inner_beats(written: &Written) -> Vec<i64> {
     let from = written.notes.get(3).map_or(i64::MAX, |note| note.at + 1).max(bar);
     let to = written.notes.iter().rev().nth(3).map_or(i64::MIN, |note| note.at);
     written.beats().filter(|at| *at >= from && *at <= to).collect()
+}
+
+/// Whether four strokes follow what was left out or played again. With fewer nobody can tell a beat left out from a player who stopped
+/// before the end, nor one played again from strokes too many in the last long note.
+fn goes_on(written: &Written, from: i64) -> bool {
+    written.notes.iter().filter(|note| note.at >= from).count() >= 4
 }
 
 /// The stretch of beats that give the same strokes when they are changed; nothing where such beats lie apart, or where others
@@ -201,7 +207,7 @@ pub(super) fn beat_dropped(ground: &Ground<'_>, chance: &mut Chance) -> Option<P
     let drop = |at: i64| without(written, at, at + PARTS);
     let strokes = drop(at);
     let place = stretch(ground, at, &strokes, drop)?;
-    let tells = differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
+    let tells = goes_on(written, at + PARTS) && differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
     tells.then(|| Planted::new(strokes, vec![place], format!("left out: {}", told(written, at))))
 }
 
@@ -257,7 +263,7 @@ fn stutter(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
     let again = |at: i64| twice(written, at, at + PARTS);
     let (strokes, second) = again(at);
     let place = stretch(ground, at, &strokes, |at| again(at).0)?;
-    let tells = differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
+    let tells = goes_on(written, at + PARTS) && differ(&strokes, &faultless(written), ground.near_ms()) >= 3;
     let what = format!("struck twice: {}", told(written, at));
     let planted = Planted { or_answers: Some(second), ..Planted::new(strokes, vec![place], what) };
     tells.then_some(planted)
