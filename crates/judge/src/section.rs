@@ -16,7 +16,7 @@ pub struct Together {
     pub id: AttackId,
     /// When it is written.
     pub at: Moment,
-    /// How many players struck it.
+    /// How many players struck it, meant as it is written and where it is written.
     pub players: usize,
     /// The standard deviation of their attacks about their mean (divided by n − 1); `None` below two players.
     pub spread: Option<Seconds>,
@@ -26,7 +26,8 @@ pub struct Together {
 
 /// How close the players fell, at each written attack in order of time.
 ///
-/// The judgements are of one rhythm; who keeps the pulse plays another and is left out. The attacks are taken as they fell and not from each player's own bias: being
+/// The judgements are of one rhythm; who keeps the pulse plays another and is left out, and so is what was misread or played
+/// elsewhere in the music. The attacks are taken as they fell and not from each player's own bias: being
 /// together is what is heard, and two steady players 60 ms apart are not together.
 #[must_use]
 pub fn section<J: Borrow<Judgement>>(judgements: &[J]) -> Vec<Together> {
@@ -77,9 +78,9 @@ pub struct WithClick {
 }
 
 impl Section {
-    /// The section of these players. The judgements are of one rhythm and one click; who keeps the pulse is a member of whom nothing
-    /// is said. What was misread or played elsewhere in the
-    /// music has a part in [`Self::together`] alone.
+    /// The section of these players. The judgements are of one rhythm and one recording; who keeps the pulse is a member of whom
+    /// nothing is said. What was misread or played elsewhere in the music has no part in it. Where there was no click
+    /// ([`crate::TempoOf::Player`]) nothing is said of one.
     #[must_use]
     pub fn of(judgements: &[&Judgement]) -> Self {
         let places = places(judgements);
@@ -114,7 +115,9 @@ impl Section {
             })
             .collect();
         let pulse = common_pulse(places.keys().copied(), &courses);
-        Self { together, members, with_click: WithClick::of(&means), with_each_other, pulse }
+        let is_free = judgements.iter().any(|judgement| judgement.tempo_ratio().is_some());
+        let with_click = if is_free { None } else { WithClick::of(&means) };
+        Self { together, members, with_click, with_each_other, pulse }
     }
 }
 
@@ -187,8 +190,11 @@ fn places(judgements: &[&Judgement]) -> BTreeMap<(Moment, AttackId), Vec<Struck>
             let struck = places.entry((note.at, note.id)).or_default();
             if let Fate::Struck(attack) = note.fate {
                 let attack = &judgement.attacks()[attack];
-                let astray =
-                    attack.answer.is_some_and(|answer| answer.misread || answer.shift != Seconds::ZERO);
+                // At a tempo of the player's own every note lies elsewhere than written.
+                let is_free = judgement.tempo_ratio().is_some();
+                let astray = attack
+                    .answer
+                    .is_some_and(|answer| answer.misread || (answer.shift != Seconds::ZERO && !is_free));
                 struck.push(Struck { player, offset: attack.played.at - note.at, astray });
             }
         }
@@ -202,6 +208,7 @@ fn mean_ms<'a>(struck: impl ExactSizeIterator<Item = &'a Struck>) -> f64 {
 }
 
 fn together(id: AttackId, at: Moment, struck: &[Struck]) -> Together {
+    let struck: Vec<&Struck> = struck.iter().filter(|stroke| !stroke.astray).collect();
     let players = struck.len();
     let offsets = || struck.iter().map(|stroke| stroke.offset);
     let range = match (offsets().min(), offsets().max()) {
@@ -209,7 +216,7 @@ fn together(id: AttackId, at: Moment, struck: &[Struck]) -> Together {
         _ => None,
     };
     let spread = range.map(|_| {
-        let mean = mean_ms(struck.iter());
+        let mean = mean_ms(struck.iter().copied());
         let squares: f64 = offsets().map(|offset| (offset.as_millis_f64() - mean).powi(2)).sum();
         Seconds::from_millis_f64((squares / (players as f64 - 1.0)).sqrt())
     });

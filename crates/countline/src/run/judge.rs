@@ -5,7 +5,7 @@ use std::path::Path;
 use counting::TimedCount;
 use engrave::svg::{self, SvgOptions};
 use engrave::{Engraving, Layout, Scene, engrave};
-use judge::{Judgement, Settings, Split, TempoOf};
+use judge::{Finding, FindingKind, Judgement, Settings, Split, TempoOf};
 use live::stored::{StoredPlayer, gathered};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
@@ -106,6 +106,9 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             judgement: player.judged(counts, &played, bar_one, settings),
         });
     }
+    if flags.start_ms.is_none() && take.midi.bar_one.is_none() {
+        players.iter_mut().for_each(|player| of_an_assumed_start(player));
+    }
     let said = teacher::said(flags, rubric.as_ref(), &mut players)?;
     let judged: Vec<(&str, &Judgement)> =
         players.iter().map(|player| (player.label, &player.judgement)).collect();
@@ -151,6 +154,25 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     }
 }
 
+/// Where count 1 of bar 1 is only assumed to be the file's beginning, nobody came early or late by beats, or keeps a distance from
+/// the click: that is said of the beginning instead.
+fn of_an_assumed_start(player: &mut Judged<'_>) {
+    let of_the_start = |finding: &Finding| {
+        use FindingKind::{PhraseEarly, PhraseLate, SteadyLag, SteadyLead};
+        matches!(finding.kind, PhraseEarly | PhraseLate | SteadyLead | SteadyLag)
+    };
+    let (start, findings): (Vec<_>, Vec<_>) =
+        player.judgement.findings().iter().cloned().partition(of_the_start);
+    for finding in start {
+        output::note(&format!(
+            "{}: count 1 of bar 1 is only assumed to be at the file's beginning, so this is no finding: {}. Say where it is with \
+             --start-ms",
+            player.label, finding.says
+        ));
+        player.judgement = player.judgement.clone().with_findings(findings.clone());
+    }
+}
+
 /// The tolerance that all were judged with, or that each had one of their own.
 fn tolerances(players: &[Judged<'_>], settings: &Settings) -> String {
     let first = players.first().map_or(settings.tolerance(), |player| player.tolerance);
@@ -191,6 +213,13 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
         return Err(Failure::Job(format!(
             "{} is empty: choose a Standard MIDI file, a take folder or a WAV file",
             path.display()
+        )));
+    }
+    if i64::try_from(file.len()).is_ok_and(|bytes| bytes < MIDI_BYTES.least) {
+        return Err(Failure::Job(format!(
+            "{} has {} bytes, fewer than any MIDI file: choose a Standard MIDI file, a take folder or a WAV file",
+            path.display(),
+            file.len()
         )));
     }
     if !MIDI_BYTES.holds(i64::try_from(file.len()).unwrap_or(i64::MAX)) {

@@ -42,7 +42,8 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
         take::Error::OutOfRange { .. } => failed(&format!("{error}; cut it into pieces")),
         told => Failure::job(told),
     })?;
-    let Channels { player, model, said } = Channels::of(&sound, channel).map_err(|why| failed(&why))?;
+    let Channels { player, model, clicked, said } =
+        Channels::of(&sound, channel).map_err(|why| failed(&why))?;
     let settings = Settings::default();
     let found = match &model {
         Some(model) => strokes_beside(&player, model, sound.rate, &settings),
@@ -57,8 +58,8 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
         };
         return Err(failed(&format!("no stroke was found in {said}{hint}")));
     }
-    let clicks = match &model {
-        Some(model) => clicks::heard(model, sound.rate).map_err(|error| failed(&error))?,
+    let clicks = match &clicked {
+        Some(clicked) => clicks::heard(clicked, sound.rate).map_err(|error| failed(&error))?,
         None => Vec::new(),
     };
     let start = Start::of(path, &clicks);
@@ -89,24 +90,30 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
 struct Channels {
     player: Vec<f32>,
     model: Option<Vec<f32>>,
+    /// In which the click is looked for.
+    clicked: Option<Vec<f32>>,
     /// In which the player was searched, in words.
     said: String,
 }
 
 impl Channels {
     fn of(sound: &WavSound, channel: Option<ChannelFlag>) -> Result<Self, String> {
-        let only = |player, said: &str| Self { player, model: None, said: said.to_owned() };
+        let only = |player, said: &str| Self { player, model: None, clicked: None, said: said.to_owned() };
         let take = |index| sound.channel(index).collect::<Vec<f32>>();
         match (sound.channels, channel) {
             (1, None | Some(ChannelFlag::Mix)) => Ok(only(take(0), "the one channel")),
             (1, Some(_)) => Err("it has one channel: leave --channel away".to_owned()),
             (2, Some(ChannelFlag::Left)) => Ok(only(take(0), "the left channel alone")),
-            (2, Some(ChannelFlag::Right)) => Ok(only(take(1), "the right channel alone")),
+            (2, Some(ChannelFlag::Right)) => {
+                let clicked = (!same(sound)).then(|| take(0));
+                Ok(Self { clicked, ..only(take(1), "the right channel alone") })
+            }
             (2, Some(ChannelFlag::Mix)) => Ok(only(mix(sound), "both channels together")),
             (2, None) if same(sound) => Ok(only(take(0), "the left channel, the right one being the same")),
             (2, None) => Ok(Self {
                 player: take(1),
                 model: Some(take(0)),
+                clicked: Some(take(0)),
                 said: "the right channel, the left one being the click and the count".to_owned(),
             }),
             (many, Some(ChannelFlag::Mix)) if many > 2 => Ok(only(mix(sound), "all channels together")),

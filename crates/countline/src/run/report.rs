@@ -241,7 +241,7 @@ fn together(counts: &[TimedCount], players: &[(&str, &Judgement)], resolution: S
     let mut text = format!(
         "the section: half of the attacks fall within a spread of {:.0} ms; the widest is {} with {:.0} ms\n",
         middle.as_millis_f64(),
-        words.place(widest),
+        words.place(widest).replace("  ", ", "),
         most.as_millis_f64()
     );
     let labels: Vec<&str> = players.iter().map(|(label, _)| *label).collect();

@@ -78,6 +78,9 @@ fn notes(take: &Path, flags: &TeacherFlags, players: &[Judged<'_>]) -> Result<No
     }
     let kept = Notes::read(take).map_err(Failure::job)?;
     let words = flags.note.clone();
+    if words.as_ref().is_some_and(|words| words.trim().is_empty()) {
+        return Err(Failure::Call("--note is empty: write what is to be kept with the take".to_owned()));
+    }
     let note = if let Some(given) = &flags.overrule {
         let there: Vec<FindingRef> = players.iter().flat_map(refs).collect();
         RemarkForm::overruled(&now(), named(given, there, "found in this take")?, words)

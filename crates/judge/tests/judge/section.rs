@@ -1,5 +1,5 @@
-use judge::{Judgement, Played, Section, Settings, judge, section};
-use timebase::Seconds;
+use judge::{Judgement, Played, Section, Settings, TempoOf, judge, section};
+use timebase::{Moment, Seconds};
 
 use crate::pattern::{counts, played, struck, written_ms};
 use crate::player::Chance;
@@ -134,6 +134,41 @@ fn a_player_who_is_elsewhere_does_not_pull_the_pulse() {
     let section = section_of(&judged(&counts, &takes));
     let farthest = section.pulse.iter().map(|pulse| ms(pulse.offset).abs()).fold(0.0, f64::max);
     assert!(farthest < 15.0 && section.pulse.len() == 32, "{farthest}");
+}
+
+/// One of three a whole bar behind from bar 5 on: how close they fall is said of the others.
+#[test]
+fn how_close_players_fall_is_told_of_those_who_are_there() {
+    let counts = counts(&["xxxx"; 10], 90);
+    let mut chance = Chance::from(9);
+    let level = vec![0.0; 40];
+    let mut takes = about(&counts, &level, &[(0.0, 12.0); 3], &mut chance);
+    let bar = counts[4].at - counts[0].at;
+    for stroke in &mut takes[2][16..] {
+        stroke.at += bar;
+    }
+    let section = section_of(&judged(&counts, &takes));
+    let widest = section.together.iter().filter_map(|place| place.range).max().expect("ranges");
+    assert!(widest < Seconds::from_millis(120), "{widest}");
+}
+
+/// Without a click there is a section all the same: who leads, and how close they fall; nothing is said of a click.
+#[test]
+fn players_without_a_click_are_a_section() {
+    let counts = counts(&["xxxx"; 8], 90);
+    let mut chance = Chance::from(21);
+    let level = vec![0.0; 32];
+    let takes = about(&counts, &level, &[(-30.0, 8.0), (0.0, 8.0), (30.0, 8.0)], &mut chance);
+    let slower = |stroke: &Played| {
+        Played::new(Moment::ZERO + Seconds::from_millis_f64(1.08 * stroke.at.as_millis_f64()))
+    };
+    let takes: Vec<Vec<Played>> = takes.iter().map(|take| take.iter().map(slower).collect()).collect();
+    let settings = Settings::default().with_tempo_of(TempoOf::Player);
+    let judged: Vec<Judgement> = takes.iter().map(|take| judge(&counts, take, &settings)).collect();
+    let section = section_of(&judged);
+    assert_eq!(section.with_click, None);
+    assert!(section.members[0].leads() && section.members[2].follows(), "{:?}", section.members);
+    assert!(section.members.iter().all(|member| member.attacks > 28), "{:?}", section.members);
 }
 
 #[test]
