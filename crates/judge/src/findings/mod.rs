@@ -80,7 +80,8 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     Found { findings: in_order(found), doubtful: in_order(doubtful), understood }
 }
 
-/// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things.
+/// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things. Among what
+/// was read or struck wrongly at single places, what was so in several bars comes before what happened once.
 fn in_order(found: Vec<Finding>) -> Vec<Finding> {
     let mut seen = Vec::new();
     let (mut firsts, rest): (Vec<_>, Vec<_>) = found.into_iter().partition(|finding| {
@@ -90,10 +91,25 @@ fn in_order(found: Vec<Finding>) -> Vec<Finding> {
         }
         first
     });
-    firsts.sort_by_key(|finding| finding.kind);
+    let of_places = FindingKind::HoldStruck..=FindingKind::AndsBunched;
+    firsts.sort_by_key(|finding| {
+        let is_of_places = of_places.contains(&finding.kind);
+        let group = if is_of_places { FindingKind::HoldStruck } else { finding.kind };
+        (group, is_of_places && !is_habit(finding), finding.kind)
+    });
     firsts.extend(rest);
     firsts
 }
+
+/// Whether it was so in several bars.
+fn is_habit(finding: &Finding) -> bool {
+    let mut bars: Vec<(u32, u32)> = finding.notes.iter().map(|note| (note.bar, note.pass)).collect();
+    bars.dedup();
+    bars.len() >= HABIT_BARS
+}
+
+/// In so many bars something is a habit.
+const HABIT_BARS: usize = 3;
 
 /// How far from its note an unsteady player's stroke may lie and be meant for it, in nanoseconds.
 const LOOSE: i64 = 300_000_000;

@@ -288,6 +288,22 @@ fn even_dotted_figures_are_not_the_beat() {
     assert_eq!(kinds, ["dotted-even"]);
 }
 
+/// A rest struck once is no more useful than a figure misread in every bar.
+#[test]
+fn what_is_a_habit_comes_before_what_happened_once() {
+    let counts = counts(&["x--xx---x---...."; 8], 80);
+    let quarter = 750.0;
+    let at = written_ms(&counts)
+        .into_iter()
+        .enumerate()
+        .map(|(n, at)| if n % 4 == 1 { at - quarter / 4.0 } else { at });
+    let mut attacks = played(at.collect::<Vec<_>>());
+    attacks.extend(played([4.0 * quarter + 3.0 * quarter + 8.0]));
+    let judgement = judged(&counts, &attacks);
+    let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
+    assert_eq!(kinds, ["dotted-even", "rest-struck"]);
+}
+
 fn says_of(counts: &[TimedCount], attacks: &[Played]) -> Vec<String> {
     judged(counts, attacks).findings().iter().map(|finding| finding.says.clone()).collect()
 }
