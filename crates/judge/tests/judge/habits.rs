@@ -168,7 +168,7 @@ fn a_dotted_figure_with_a_late_short_note_is_no_swing() {
 fn swung_sixteenths_are_told_and_the_ands_are_not() {
     let bars = "| 1 e & 2 & a 3 4 | 1 & a 2 e & 3 & 4 | 1 e & a 2 3 & 4 | 1 & a 2 & 3 4 | 1 _e & a 2 a 3 4 | 1 e & 2 3 & a 4 | 1 & 2 e & 3 4 | 1 (2 3 4) |";
     let counts = counts(bars, 72);
-    let swung = |id: AttackId| Some(if (in_beat(id) * 4.0) as i64 % 2 == 1 { 0.087 } else { 0.0 });
+    let swung = |id: AttackId| Some(if (in_beat(id) * 2.0).fract() > 0.1 { 0.087 } else { 0.0 });
     for seed in SEEDS {
         let judgement = take(&counts, meant(&counts, swung), seed);
         let [finding] = judgement.findings() else { panic!("{seed}: {:?}", says(&judgement)) };
