@@ -33,6 +33,13 @@ impl Finding {
         let (confidence, evidence) = (1.0, 1.0);
         Self { kind, place: None, notes: Vec::new(), strokes: Vec::new(), confidence, evidence, says }
     }
+
+    /// Whether it tells a habit of a place in the beat, or of the place after a rest: attacks there lie off throughout.
+    pub(crate) fn is_habit_of_place(&self) -> bool {
+        use FindingKind as K;
+        let of_place = matches!(self.kind, K::AndsSwung | K::AndsBunched | K::EarlyEntry | K::LateAttack);
+        of_place && self.place.is_none() && !self.notes.is_empty()
+    }
 }
 
 /// What a take says of how well it was understood as a whole.
@@ -100,15 +107,15 @@ kinds! {
     HoldStruck = "hold-struck",
     /// A rest was struck.
     RestStruck = "rest-struck",
-    /// The first attack after a rest came while the rest still lasted.
+    /// The first attack after a rest came while the rest still lasted; where all do, that is one finding.
     EarlyEntry = "early-entry",
     /// The attack after a long note came before the note had lasted its length.
     CutShort = "cut-short",
     /// A dotted figure was played in even notes.
     DottedEven = "dotted-even",
-    /// A dotted figure was played long and short in the proportion of a triplet.
+    /// A dotted figure was played long and short in the proportion of a triplet, or its short note as the last of one.
     DottedAsTriplet = "dotted-as-triplet",
-    /// A triplet was played as two sixteenths and an eighth (or the like, in other values).
+    /// A triplet was played as two sixteenths and an eighth, or the like: in other values, in another order, as two notes.
     TripletAsSixteenths = "triplet-as-sixteenths",
     /// Two sixteenths and an eighth (or the like) were played as a triplet.
     SixteenthsAsTriplet = "sixteenths-as-triplet",
@@ -124,9 +131,10 @@ kinds! {
     LongShortEvened = "long-short-evened",
     /// Shorter and longer notes changed places: two eighths and a quarter for a quarter and two eighths.
     ValuesConfused = "values-confused",
-    /// The attacks half-way between the beats come late throughout, as if the beat were divided in three.
+    /// The attacks half-way between the beats come late throughout, as if the beat were divided in three, or those a quarter and three
+    /// quarters of the way, as if its halves were.
     AndsSwung = "ands-swung",
-    /// The attacks half-way between the beats come early throughout.
+    /// The attacks half-way between the beats come early throughout, or those a quarter and three quarters of the way.
     AndsBunched = "ands-bunched",
     /// Attacks are missing and strokes are too many side by side, and no mistake that has a name explains them.
     Unclear = "unclear",

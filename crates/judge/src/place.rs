@@ -85,7 +85,7 @@ pub(crate) struct Standing {
 }
 
 impl Standing {
-    fn holds(self, place: Place) -> bool {
+    pub(crate) fn holds(self, place: Place) -> bool {
         match place {
             Place::AfterRest => self.after_rest,
             Place::AfterLong => self.after_long,

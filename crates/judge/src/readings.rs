@@ -22,6 +22,8 @@ pub(crate) struct Reading {
     pub(crate) for_it: &'static str,
     /// How many parts of a beat an entry came early.
     pub(crate) early: i64,
+    /// Whether the last note of a figure is read later than it is written.
+    late: bool,
     /// How much dearer the strokes are explained without it, in units of a miss; what it is held against taken off.
     pub(crate) gain: f64,
     /// How often the figure is written in the take.
@@ -31,6 +33,11 @@ pub(crate) struct Reading {
 }
 
 impl Reading {
+    /// Whether the short note of a dotted figure came later than written.
+    pub(crate) fn is_late(&self) -> bool {
+        self.kind == FindingKind::DottedAsTriplet && self.late
+    }
+
     fn of(offer: Offer, written_times: &BTreeMap<usize, usize>) -> Self {
         let figure = FIGURES.get(offer.figure);
         Self {
@@ -38,6 +45,7 @@ impl Reading {
             called: figure.map_or("", |figure| figure.called),
             for_it: figure.map_or("", |figure| figure.for_it),
             early: offer.early,
+            late: figure.is_some_and(|figure| figure.played.last() > figure.written.last()),
             gain: offer.gain.min(offer.beyond_chance).max(0.0),
             written: written_times.get(&offer.figure).copied().unwrap_or(1),
             notes: offer.notes,
@@ -304,7 +312,12 @@ impl<'a> Offers<'a> {
     }
 
     fn offer(&self, beat: usize, index: usize, figure: &Figure, notes: &[usize]) -> Option<Offer> {
-        let weighed = self.weighed(beat, figure.beats, notes, figure.played)?;
+        let mut weighed = self.weighed(beat, figure.beats, notes, figure.played)?;
+        // What has more strokes than were played was not played. The notes a figure has no stroke for are missed in it.
+        if weighed.strokes.iter().any(Option::is_none) {
+            (weighed.gain, weighed.beyond_chance) = (AS_WRITTEN, AS_WRITTEN);
+        }
+        weighed.strokes.resize(notes.len(), None);
         Some(Offer {
             from: beat,
             until: beat + figure.beats,

@@ -3,6 +3,8 @@
 mod absence;
 mod calibration;
 mod course;
+mod each_time;
+mod entries;
 mod leftovers;
 mod places;
 mod pulse;
@@ -73,6 +75,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     evidence.leave_out(&mut found);
     evidence.leave_out_leftovers(&mut found);
     evidence.untangle(&mut found);
+    evidence.join_each_time(&mut found);
     let (doubtful, understood) = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
@@ -129,6 +132,7 @@ impl Evidence<'_> {
         // Where the &s are late or early throughout, figures with an & in them look like others, and all of it like scatter.
         let habit = bunched || swung;
         found.retain(|finding| match finding.kind {
+            FindingKind::DottedAsTriplet if swung && self.reads_late(finding) => false,
             FindingKind::DottedAsTriplet => !bunched,
             FindingKind::DottedEven
             | FindingKind::SyncopationEvened
@@ -139,6 +143,12 @@ impl Evidence<'_> {
         if unsteady && !habit {
             self.leave_out_loose_pairs(found);
         }
+    }
+
+    /// Whether a finding is of dotted figures whose short note came late.
+    fn reads_late(&self, finding: &Finding) -> bool {
+        let mut late = self.alignment.readings.iter().filter(|reading| reading.is_late());
+        late.any(|reading| Some(self.written.counts[reading.notes[0]].id) == finding.notes.first().copied())
     }
 
     /// Where a player is unsteady, a stroke beside a missed note is that note, only further off than a gate reaches.

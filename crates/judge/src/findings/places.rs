@@ -1,4 +1,7 @@
-//! What belongs to a place in the beat: the attacks half-way between the beats, late throughout or early.
+//! What belongs to a place in the beat: the attacks half-way between the beats, or a quarter and three quarters of the way, late
+//! throughout or early.
+
+use rhythm::AttackId;
 
 use super::{Evidence, of_places};
 use crate::estimate::student;
@@ -15,6 +18,8 @@ const LEAST_MS: f64 = 20.0;
 
 /// So many &s must show the habit that stand in no figure that was read as another.
 const PLAIN: usize = 2;
+/// By this share of what the e and the a do together, each of the two must do it.
+const ALIKE: f64 = 0.5;
 /// What attacks at a place are taken to scatter before anything is known, in ms, and how many of them that weighs.
 const USUAL_SCATTER_MS: f64 = 22.0;
 const WEIGHT: f64 = 8.0;
@@ -61,64 +66,113 @@ impl Evidence<'_> {
         plain.len() >= PLAIN && (mean - beats) * late.signum() > 0.6 * late.abs()
     }
 
+    /// Tells what belongs to a place: entries after rests, the &s, and what lies between them and the beats.
     pub(super) fn places(&self, found: &mut Vec<Finding>) {
-        let (mut on, mut between, mut notes, mut strokes) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        let mut shares = Vec::new();
-        let mut plain = Vec::new();
+        let told_apart = self.entries(found);
+        let on = self.at(&[0], &told_apart);
+        let ands = self.at(&[PARTS / 2], &told_apart);
+        if let Some(finding) = self.habit_of_place("the &s come", &ands, &on, true) {
+            found.push(finding);
+            return;
+        }
+        // Where only one of the two is late or early, it is a figure that is read so.
+        let [e, a] = [1, 3].map(|quarters| self.at(&[quarters * PARTS / 4], &told_apart));
+        let both = self.at(&[PARTS / 4, 3 * PARTS / 4], &told_apart);
+        let by = both.mean() - on.mean();
+        let shows = |at: &At| at.offsets.len() >= PLAIN && (at.mean() - on.mean()) / by > ALIKE;
+        if shows(&e) && shows(&a) {
+            found.extend(self.habit_of_place("the e and the a come", &both, &on, false));
+        }
+    }
+
+    /// The answered attacks at these places of beats that do not divide in three, without those that are told apart.
+    fn at(&self, parts: &[i64], told_apart: &[bool]) -> At {
+        let mut at = At::default();
         for (place, &count) in self.written.notes.iter().enumerate() {
-            // A habit of place may have been taken for another reading of the figures it stands in: the &s of those take part.
-            let half = self.written.part(count) == Some(PARTS / 2);
-            let Some(answer) = self.answer(place).filter(|_| !self.misread[count] || half) else { continue };
-            if self.written.divides_in_three(count) {
+            let here = self.written.part(count).is_some_and(|part| parts.contains(&part));
+            if !here || told_apart[place] || self.written.divides_in_three(count) {
                 continue;
             }
+            // A habit of place may have been taken for another reading of the figures it stands in: what lies between the beats
+            // takes part there.
+            let Some(answer) = self.answer(place).filter(|_| !self.misread[count] || parts != [0]) else {
+                continue;
+            };
             let offset = answer.offset.as_millis_f64() - self.pulse.at(self.alignment.moved[count]);
-            match self.written.part(count) {
-                Some(0) => on.push(offset),
-                Some(half) if half == PARTS / 2 => {
-                    between.push(offset);
-                    if !self.misread[count] {
-                        plain.push(offset);
-                    }
-                    notes.push(self.written.counts[count].id);
-                    strokes.extend(self.alignment.strokes[count]);
-                    shares.push(self.written.beat_nanos(count) as f64 / 1e6);
-                }
-                _ => {}
+            at.offsets.push(offset);
+            if !self.misread[count] {
+                at.plain.push(offset);
             }
+            if !self.misread[count] || self.is_read_late(count) {
+                at.late_or_plain.push(offset);
+            }
+            at.notes.push(self.written.counts[count].id);
+            at.strokes.extend(self.alignment.strokes[count]);
+            at.beat_ms += self.written.beat_nanos(count) as f64 / 1e6;
         }
-        let (Some(beats), Some(ands)) = (Mean::of(&on), Mean::of(&between)) else { return };
-        let late = ands.mean - beats.mean;
-        let beat_ms = shares.iter().sum::<f64>() / shares.len() as f64;
-        let (error, freedom) = beats.error_beside(&ands);
+        at.beat_ms /= at.offsets.len().max(1) as f64;
+        at
+    }
+
+    /// Whether a count belongs to a dotted figure whose short note came late.
+    fn is_read_late(&self, count: usize) -> bool {
+        self.alignment.readings.iter().any(|reading| reading.is_late() && reading.notes.contains(&count))
+    }
+
+    /// What is said of attacks so called, if they come late throughout or early; of those written half-way through the beat also
+    /// where they come instead.
+    fn habit_of_place(&self, they_come: &str, between: &At, on: &At, half_way: bool) -> Option<Finding> {
+        let (beats, others) = (Mean::of(&on.offsets)?, Mean::of(&between.offsets)?);
+        let late = others.mean - beats.mean;
+        let (error, freedom) = beats.error_beside(&others);
+        // Dotted figures stand for a habit only where there is hardly anything else to show it.
+        let plain = if between.plain.len() < PLAIN { &between.late_or_plain } else { &between.plain };
         // Most of them must be so, not some very much.
         let moved = between
+            .offsets
             .iter()
             .filter(|offset| (**offset - beats.mean) * late.signum() > late.abs() / 3.0)
             .count();
         let told = late.abs() > student(SURE, freedom) * error
-            && late.abs() > (LEAST_SHARE * beat_ms).max(LEAST_MS)
-            && moved * 3 >= between.len() * 2
-            && (plain.len() == between.len() || self.shows(&plain, beats.mean, late));
+            && late.abs() > (LEAST_SHARE * between.beat_ms).max(LEAST_MS)
+            && moved * 3 >= between.offsets.len() * 2
+            && (plain.len() == between.offsets.len() || self.shows(plain, beats.mean, late));
         if !told {
-            return;
+            return None;
         }
         let amount = self.ms(late);
-        let part = (0.5 + late / beat_ms) * 100.0;
-        let (kind, says) = if late > 0.0 {
-            let says = format!(
-                "the &s come {amount} late throughout, {part:.0} % of the way through the beat instead of half-way: the beat is swung"
-            );
-            (FindingKind::AndsSwung, says)
-        } else {
-            let says = format!(
-                "the &s come {amount} early throughout, {part:.0} % of the way through the beat instead of half-way"
-            );
-            (FindingKind::AndsBunched, says)
-        };
+        let (kind, side) =
+            if late > 0.0 { (FindingKind::AndsSwung, "late") } else { (FindingKind::AndsBunched, "early") };
+        let mut says = format!("{they_come} {amount} {side} throughout");
+        if half_way {
+            let comes = (0.5 + late / between.beat_ms) * 100.0;
+            let swung = if late > 0.0 { ": the beat is swung" } else { "" };
+            says += &format!(", {comes:.0} % of the way through the beat instead of half-way{swung}");
+        }
         let confidence = super::sure::no_chance(late / error, 1);
-        let mut finding = of_places(kind, notes, strokes, confidence, says);
+        let mut finding = of_places(kind, between.notes.clone(), between.strokes.clone(), confidence, says);
         finding.place = None;
-        found.push(finding);
+        Some(finding)
+    }
+}
+
+/// The attacks at some places in the beat.
+#[derive(Clone, Debug, Default)]
+struct At {
+    /// How far from the player's pulse, in ms.
+    offsets: Vec<f64>,
+    /// The same without those in misread figures.
+    plain: Vec<f64>,
+    /// The same with those in dotted figures whose short note came late: so they do where the beat is swung.
+    late_or_plain: Vec<f64>,
+    notes: Vec<AttackId>,
+    strokes: Vec<usize>,
+    /// How long their beats are on the average, in ms.
+    beat_ms: f64,
+}
+
+impl At {
+    fn mean(&self) -> f64 {
+        self.offsets.iter().sum::<f64>() / self.offsets.len().max(1) as f64
     }
 }

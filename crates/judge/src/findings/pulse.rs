@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use rhythm::Deed;
+use rhythm::{AttackId, Deed};
 
 use super::Evidence;
 use super::sure::{beyond, no_chance};
@@ -30,6 +30,8 @@ const USUAL_SCATTER_MS: f64 = 22.0;
 const WEIGHT: f64 = 8.0;
 /// A scatter beyond this share of the tolerance is unsteady: one attack in eight is then out of it.
 const UNSTEADY: f64 = 2.0 / 3.0;
+/// So many attacks at a place in the beat say where it lies for the player.
+const FEWEST_IN_PLACE: usize = 3;
 /// How many neighbours to either side make the pulse around an attack.
 const AROUND: usize = 4;
 /// A bias smaller than this is not worth a word, in ms.
@@ -40,8 +42,7 @@ const USUAL_BIAS_MS: f64 = 60.0;
 impl Evidence<'_> {
     /// Rushing, dragging, unsteady, single attacks.
     pub(super) fn pulse(&self, found: &mut Vec<Finding>) {
-        let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
-        let places = habit(FindingKind::AndsSwung) || habit(FindingKind::AndsBunched);
+        let places = found.iter().any(Finding::is_habit_of_place);
         // What is so much too fast is no tempo but another figure, and &s that are late make every half of a beat long.
         let values = in_values(self.written, self.alignment, self.strokes, self.misread)
             .filter(|value| value.percent.abs() <= MOST_IN_VALUES && !places);
@@ -202,20 +203,26 @@ impl Evidence<'_> {
     /// Whether attacks scatter about what goes on around them: not where a drift that bends, a tempo of its own in some
     /// values or the place in the beat explains where they fall.
     fn is_loose_locally(&self, limit: f64) -> bool {
-        let mut places: BTreeMap<Option<i64>, Vec<f64>> = BTreeMap::new();
+        let mut places: BTreeMap<(Option<i64>, Option<bool>), Vec<f64>> = BTreeMap::new();
         let mut placed = Vec::new();
         for (note, &count) in self.written.notes.iter().enumerate() {
             let Some(answer) = self.answer(note).filter(|answer| !answer.misread) else { continue };
             let offset = answer.offset.as_millis_f64() - self.pulse_at(self.alignment.moved[count]);
-            places.entry(self.written.part(count)).or_default().push(offset);
-            placed.push((self.written.part(count), offset));
+            let part = self.written.part(count);
+            let after_rest = count > 0 && self.written.deed(count - 1) == Deed::Rest;
+            for place in [(part, None), (part, Some(after_rest))] {
+                places.entry(place).or_default().push(offset);
+            }
+            placed.push((part, after_rest, offset));
         }
-        // About the median of their place in the beat, so that a habit of place is no scatter.
-        let centres: BTreeMap<Option<i64>, f64> = places
-            .into_iter()
-            .map(|(place, each)| (place, if each.len() >= 3 { middle(&each) } else { 0.0 }))
-            .collect();
-        let offsets: Vec<f64> = placed.iter().map(|(place, offset)| offset - centres[place]).collect();
+        // About the median of their place in the beat, so that a habit of place is no scatter; after a rest, where there are
+        // enough, it is a place of its own.
+        let centre = |part: Option<i64>, after_rest: bool| {
+            let of = |place| places.get(&place).filter(|each| each.len() >= FEWEST_IN_PLACE);
+            of((part, Some(after_rest))).or_else(|| of((part, None))).map_or(0.0, |each| middle(each))
+        };
+        let offsets: Vec<f64> =
+            placed.iter().map(|&(part, after_rest, offset)| offset - centre(part, after_rest)).collect();
         // About the median of the neighbours, so that a bending pulse is none either.
         let residuals: Vec<f64> = offsets
             .iter()
@@ -255,8 +262,14 @@ impl Evidence<'_> {
             .max(2.0 * self.settings.resolution().as_millis_f64());
         let outlying = student(OUTLYING, self.matches.len() as f64 - 2.0 + WEIGHT);
         let distances = self.distances();
-        let habit = |kind| found.iter().any(|finding: &Finding| finding.kind == kind);
-        let (swung, bunched) = (habit(FindingKind::AndsSwung), habit(FindingKind::AndsBunched));
+        // What is told as a habit is not told again.
+        let habits = found.iter().filter(|finding| finding.is_habit_of_place());
+        let told: BTreeMap<AttackId, bool> = habits
+            .flat_map(|finding| {
+                let late = matches!(finding.kind, FindingKind::AndsSwung | FindingKind::LateAttack);
+                finding.notes.iter().map(move |&note| (note, late))
+            })
+            .collect();
         let mut singles = Vec::new();
         let single = |note: usize, distance: f64| {
             distance.abs() > least
@@ -272,16 +285,14 @@ impl Evidence<'_> {
             if self.alignment.half_read.contains(&count) {
                 continue;
             }
+            if told.get(&self.notes[note].id).is_some_and(|&late| late == (distance > 0.0)) {
+                continue;
+            }
             // What is no chance and lies where another figure has it was read for that.
             if let Some(reading) = self.maybe_read(count) {
                 if !singles.iter().any(|told: &Finding| told.kind == reading.kind) {
                     singles.push(reading);
                 }
-                continue;
-            }
-            // What is late everywhere at such a place is told as a habit.
-            let between = self.written.part(count) == Some(crate::written::PARTS / 2);
-            if between && ((swung && distance > 0.0) || (bunched && distance < 0.0)) {
                 continue;
             }
             let (id, bar, place) = self.place_of(note);

@@ -11,6 +11,10 @@ use crate::{Finding, FindingKind, Hand, Releases};
 
 /// Velocities nearer than this are alike: about the least difference of loudness that players mean.
 const AS_LOUD: f64 = 8.0;
+/// Where so many strokes at least, and this share of those that have a hand written, are the other hand, left and right may be
+/// exchanged: the pads, or how they were told apart.
+const FEWEST_EXCHANGED: usize = 8;
+const EXCHANGED: f64 = 0.9;
 /// So many accented and plain attacks there must be before accents are spoken of.
 const FEWEST: usize = 3;
 /// By how much a velocity must be likelier one than the other, as a logarithm, beyond what so many attacks show by chance.
@@ -37,6 +41,7 @@ impl Evidence<'_> {
     }
 
     fn hands(&self, found: &mut Vec<Finding>) {
+        let mut marked = 0;
         let wrong: Vec<(usize, usize)> = self
             .written
             .notes
@@ -49,6 +54,7 @@ impl Evidence<'_> {
                     Sticking::Left => Hand::Left,
                     Sticking::Both => return None,
                 };
+                marked += 1;
                 (hand != meant && !self.also_struck_by(meant, stroke)).then_some((note, stroke))
             })
             .collect();
@@ -57,10 +63,13 @@ impl Evidence<'_> {
         let name = |hand| if hand == Hand::Right { "right" } else { "left" };
         let hand = self.attacks[stroke].played.hand.map_or("other", name);
         let meant = if hand == "right" { "left" } else { "right" };
-        let says = format!(
+        let mut says = format!(
             "{bar}: the attack on {on} was struck with the {hand} hand, written is the {meant}{}",
             and_more(wrong.len() - 1)
         );
+        if wrong.len() >= FEWEST_EXCHANGED && wrong.len() as f64 >= EXCHANGED * f64::from(marked) {
+            says += "; nearly every stroke is the other hand: left and right may be exchanged";
+        }
         let (notes, strokes) =
             wrong.iter().map(|&(note, stroke)| (self.written.counts[note].id, stroke)).unzip();
         found.push(of_places(FindingKind::WrongHand, notes, strokes, self.answers(first, stroke), says));

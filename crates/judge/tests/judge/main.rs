@@ -3,6 +3,7 @@
 #[path = "../../benches/players/chance.rs"]
 mod chance;
 mod findings;
+mod habits;
 mod laws;
 mod outside;
 mod pattern;
