@@ -33,6 +33,12 @@ impl Finding {
         let (confidence, evidence) = (1.0, 1.0);
         Self { kind, place: None, notes: Vec::new(), strokes: Vec::new(), confidence, evidence, says }
     }
+
+    /// Whether it tells of a pulse that runs from somewhere on, or up to somewhere: of one that does throughout, or in some values, there
+    /// is no place.
+    pub(crate) fn tells_a_bend(&self) -> bool {
+        matches!(self.kind, FindingKind::Rushing | FindingKind::Dragging) && self.place.is_some()
+    }
 }
 
 /// What a take says of how well it was understood as a whole.
