@@ -103,15 +103,18 @@ impl Evidence<'_> {
         } else {
             (FindingKind::Dragging, "dragging", "slower", "lost")
         };
+        // Without a click nothing but the rest of the take says how fast it should be.
+        let than = match (self.alignment.tempo, trend.found_again) {
+            (None, _) => "written",
+            (Some(_), false) => "before",
+            (Some(_), true) => "afterwards",
+        };
+        let speed = format!("{speed} {side} than {than}, {carried} {moved}");
         let says = if trend.found_again {
             let to = self.up_to(trend.from);
-            format!(
-                "{word} up to {to}: {speed} {side} than written, {carried} {moved}; there the pulse is found again"
-            )
+            format!("{word} up to {to}: {speed}; there the pulse is found again")
         } else {
-            // Without a click the tempo is the one he began with.
-            let than = if self.alignment.tempo.is_some() { "than before" } else { "than written" };
-            format!("{word} from {bar} on: {speed} {side} {than}, {carried} {moved}; steady before")
+            format!("{word} from {bar} on: {speed}; steady before")
         };
         let confidence = no_chance(trend.percent / trend.error_percent, self.written.bars.len());
         Finding { confidence, ..Finding::at(kind, id, says) }
