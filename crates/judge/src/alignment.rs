@@ -206,14 +206,23 @@ pub(crate) struct Explained {
 
 impl Follow<'_> {
     fn explained(&self) -> Alignment {
+        match self.settings.tempo_of() {
+            TempoOf::Click => self.explained_at(self.written.at.clone(), None).0,
+            TempoOf::Player => self.in_own_tempo(),
+        }
+    }
+
+    /// Whether everything is weighed. On the way through a long piece only the pulse is followed: what else it was is said at the end.
+    pub(crate) fn is_thorough(&self) -> bool {
+        self.heard.until.is_none() || self.written.counts.len() <= THOROUGH
+    }
+
+    /// The take explained with the counts lying at `moved`, in this tempo if it is the player's own; and what it costs in all, in misses.
+    pub(crate) fn explained_at(&self, mut moved: Vec<i64>, tempo: Option<f64>) -> (Alignment, f64) {
         let counts = self.written.counts.len();
-        // On the way through a long piece only the pulse is followed: what else it was is said at the end.
-        let thorough = self.heard.until.is_none() || counts <= THOROUGH;
+        let thorough = self.is_thorough();
         let free = self.settings.tempo_of() == TempoOf::Player;
-        let own = free.then(|| self.own_tempo()).flatten();
-        let tempo = own.as_ref().map(|(ratio, _)| *ratio);
-        let (mut moved, mut speed) =
-            (own.map_or_else(|| self.written.at.clone(), |(_, at)| at), Speed::Written);
+        let mut speed = Speed::Written;
         let mut found = self.about(&moved, &vec![false; counts], &vec![false; self.strokes.len()]);
         let instead = if thorough { self.struck_instead(&moved, &found) } else { None };
         let most = instead.as_ref().map_or(u64::MAX, |(cost, ..)| rounded(cost * UNIT as f64).unsigned_abs());
@@ -225,6 +234,7 @@ impl Follow<'_> {
         let unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
         let left = thorough.then(|| moves::find(self, &moved, &found)).flatten();
         let (mut alignment, mut gain) = self.read(found, moved, thorough);
+        let mut costs = alignment.cost - gain;
         if let Some(left) = left {
             let (moves, with, without) = (left.moves, left.with, left.without - gain);
             let (mut other, of_figures) = self.read(left.explained, left.moved, false);
@@ -235,7 +245,7 @@ impl Follow<'_> {
             if gained > moves::BESIDE_FIGURES {
                 let share = gained / other.moves.len().max(1) as f64;
                 other.moves.iter_mut().for_each(|made| made.gain = made.gain.min(share));
-                (alignment, gain) = (other, of_figures);
+                (alignment, gain, costs) = (other, of_figures, with - of_figures);
             }
         }
         (alignment.tempo, alignment.speed) = (tempo, speed);
@@ -245,16 +255,17 @@ impl Follow<'_> {
         // Who strikes the beats, or every count, reads no figures.
         let cheaper = alignment.cost - gain;
         let written = speed == Speed::Written && alignment.moves.is_empty();
-        if let Some((_, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
+        if let Some((cost, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
             alignment.instead = Some(what);
             alignment.readings.clear();
             alignment.maybe_read.clear();
             alignment.half_read.clear();
             alignment.strokes = taken;
+            costs = cost;
         } else if thorough {
             pairs::pair(self.written, self.strokes, &mut alignment);
         }
-        alignment
+        (alignment, costs)
     }
 
     /// An explanation as an alignment without moves, and how much cheaper it is by what was read for what, if that is asked.
@@ -346,7 +357,7 @@ impl Follow<'_> {
     ///
     /// Tempos three percent apart are tried from the first stroke on, which may be the first note or one of the next two; each is followed
     /// through the beginning of the take, and the one that explains it at the least cost is refined by the line through its matches.
-    fn own_tempo(&self) -> Option<(f64, Vec<i64>)> {
+    pub(crate) fn own_tempo(&self) -> Option<(f64, Vec<i64>)> {
         let (&first, notes) = (self.strokes.first()?, &self.written.notes);
         let strokes = &self.strokes[..self.strokes.len().min(OPENING_STROKES)];
         let reach = reach_of(SPREAD);

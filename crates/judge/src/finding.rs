@@ -40,6 +40,12 @@ impl Finding {
         let of_place = matches!(self.kind, K::AndsSwung | K::AndsBunched | K::EarlyEntry | K::LateAttack);
         of_place && self.place.is_none() && !self.notes.is_empty()
     }
+
+    /// Whether it tells of a pulse that runs from somewhere on, or up to somewhere: of one that does throughout, or in some values, there
+    /// is no place.
+    pub(crate) fn tells_a_bend(&self) -> bool {
+        matches!(self.kind, FindingKind::Rushing | FindingKind::Dragging) && self.place.is_some()
+    }
 }
 
 /// What a take says of how well it was understood as a whole.

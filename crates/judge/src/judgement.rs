@@ -8,7 +8,7 @@ use crate::alignment::{self, Alignment, align};
 use crate::findings::{Evidence, Found, findings};
 use crate::ornaments::ornaments;
 use crate::place::{Standing, standings};
-use crate::trend::trend;
+use crate::trend::{Trend, trend};
 use crate::written::{Written, nanos};
 use crate::{Finding, Played, Presence, Settings, Split, Sums, Task, Understood};
 
@@ -127,6 +127,8 @@ pub struct Judgement {
     found: Found,
     /// Where each of the notes stands in beat and bar.
     standings: Arc<[Standing]>,
+    /// The pulse that bends or breaks off, where that is told.
+    bent: Option<Trend>,
     task: Task,
 }
 
@@ -191,6 +193,16 @@ impl Judgement {
     #[must_use]
     pub fn doubtful(&self) -> &[Finding] {
         &self.found.doubtful
+    }
+
+    /// The pulse that bends or breaks off, where that is told.
+    pub(crate) fn bent(&self) -> Option<&Trend> {
+        self.bent.as_ref()
+    }
+
+    /// Whether the take does not fit the rhythm.
+    pub(crate) fn is_of_another_rhythm(&self) -> bool {
+        self.found.is_of_another_rhythm()
     }
 
     pub(crate) fn found(&self) -> &Found {
@@ -328,6 +340,8 @@ pub(crate) fn judgement(
 
     let (mut attacks, notes) = answered(written, heard, alignment, &misread, &sums, settings);
     ornaments(written, alignment, &mut attacks);
+    let bent =
+        if told.is_some() { None } else { trend(written, alignment, &matches).filter(|trend| trend.bends) };
     let found = told.unwrap_or_else(|| {
         findings(&Evidence {
             written,
@@ -339,12 +353,26 @@ pub(crate) fn judgement(
             matches: &matches,
             sums: &sums,
             pulse: &pulse,
-            bent: trend(written, alignment, &matches).filter(|trend| trend.bends),
+            bent,
             settings,
             complete: alignment.due.iter().zip(&alignment.unheard).all(|(due, unheard)| *due || *unheard),
         })
     });
-    Judgement { attacks, notes, sums, tempo_ratio: alignment.tempo, found, standings, task: settings.task() }
+    let bent = bent.filter(|_| found.findings.iter().any(Finding::tells_a_bend));
+    let sums = as_told(sums, &found, bent.as_ref(), &matches, alignment.tempo.is_some());
+    let (tempo_ratio, task) = (alignment.tempo, settings.task());
+    Judgement { attacks, notes, sums, tempo_ratio, found, standings, bent, task }
+}
+
+/// The sums that go with what is told: none of a take of another rhythm, and where the pulse is told to bend or to break off the drift is
+/// that one, and the spread lies about it.
+fn as_told(sums: Sums, found: &Found, bent: Option<&Trend>, matches: &[(i64, i64)], own_tempo: bool) -> Sums {
+    if found.is_of_another_rhythm() {
+        return Sums { bias: None, spread: None, drift: None, ..sums };
+    }
+    let Some(bent) = bent else { return sums };
+    let drift = (!own_tempo).then(|| bent.drift());
+    Sums { spread: Some(bent.spread(matches)), drift, ..sums }
 }
 
 /// Which attack answers which note, and what became of each note.

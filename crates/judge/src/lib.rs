@@ -52,6 +52,7 @@ mod matching;
 mod moves;
 mod opening;
 mod ornaments;
+mod own_tempo;
 mod pairs;
 mod place;
 mod played;

@@ -6,6 +6,7 @@ use rhythm::Deed;
 use timebase::Seconds;
 
 use crate::limits::{FEWEST_FOR_BIAS, FEWEST_FOR_DRIFT};
+use crate::trend::Trend;
 use crate::wording::{attacks, ms, percent};
 use crate::{Answer, Fate, Finding, FindingKind, Judgement, Verdict};
 
@@ -444,27 +445,34 @@ impl Deeds {
 /// A pulse that drifts: whoever rushes leaves his one bias, and the drift counts as what it is and not once more as attacks that
 /// are not on time.
 #[derive(Clone, Copy, Debug)]
-struct Course {
-    /// Ms of offset a ms of time.
-    slope: f64,
-    level_ms: f64,
+enum Course {
+    /// Ms of offset a ms of time, and from where.
+    Line { slope: f64, level_ms: f64 },
+    /// From somewhere on, or up to somewhere.
+    Bent(Trend),
 }
 
 impl Course {
     /// The pulse of a take whose drift is sure.
     fn of(judgement: &Judgement) -> Option<Self> {
+        if let Some(&bent) = judgement.bent() {
+            return Some(Self::Bent(bent));
+        }
         let drift = judgement.sums().drift.filter(|drift| drift.sure)?;
         let slope = 1.0 / (1.0 + drift.percent / 100.0) - 1.0;
         let answers = judgement.attacks().iter().filter_map(|attack| attack.answer.filter(|a| !a.misread));
         let mut levels: Vec<f64> =
             answers.map(|answer| answer.offset.as_millis_f64() - slope * when_ms(&answer)).collect();
         levels.sort_unstable_by(f64::total_cmp);
-        Some(Self { slope, level_ms: *levels.get(levels.len() / 2)? })
+        Some(Self::Line { slope, level_ms: *levels.get(levels.len() / 2)? })
     }
 
     /// Where it lies at an answer, in ms after the click.
     fn at(&self, answer: &Answer) -> f64 {
-        self.level_ms + self.slope * when_ms(answer)
+        match self {
+            Self::Line { slope, level_ms } => level_ms + slope * when_ms(answer),
+            Self::Bent(trend) => trend.at((answer.written + answer.shift).since_zero().as_nanos()),
+        }
     }
 }
 

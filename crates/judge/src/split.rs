@@ -4,6 +4,7 @@ use crate::clock_motor::clock_motor;
 use crate::estimate::{Z, deviation, hang_together, median, student};
 use crate::place::{Standing, place_offsets};
 use crate::sums::TakePulse;
+use crate::trend::FITTED;
 use crate::{Answer, ClockMotor, Estimate, Fate, Judgement, NotApplicable, PlaceOffset, Sums};
 
 /// A player's offsets split into what they are, each with how well it is known.
@@ -45,36 +46,52 @@ impl Split {
         let matches: Vec<(i64, i64)> =
             answers.iter().map(|(_, answer)| (moved(answer), answer.offset.as_nanos())).collect();
         let (sums, pulse) = Sums::of(&matches);
+        // A pulse that is told to bend or to break off is the one that spread and places lie about.
+        let bent = judgement.bent();
+        let pulse_at = |at: i64| bent.map_or_else(|| pulse.at(at), |bent| bent.at(at));
         let offsets: Vec<f64> = answers.iter().map(|(_, answer)| answer.offset.as_millis_f64()).collect();
         let times: Vec<f64> =
             matches.iter().map(|&(at, _)| Seconds::from_nanos(at).as_millis_f64()).collect();
         let distances: Vec<f64> =
-            offsets.iter().zip(&matches).map(|(offset, &(at, _))| offset - pulse.at(at)).collect();
+            offsets.iter().zip(&matches).map(|(offset, &(at, _))| offset - pulse_at(at)).collect();
         let correlation = hang_together(&distances);
-        let is_steady = matches!(pulse, TakePulse::Steady(_));
-        let placed: Vec<_> = answers.iter().zip(&offsets).map(|((s, _), &offset)| (*s, offset)).collect();
+        let is_steady = bent.is_none() && matches!(pulse, TakePulse::Steady(_));
+        let is_line = bent.is_none() && !is_steady;
+        let (spread, drift) = match bent {
+            Some(bent) => (Some(bent.spread(&matches)), judgement.sums().drift),
+            None => (sums.spread, sums.drift),
+        };
+        let from = if bent.is_some() { &distances } else { &offsets };
+        let placed: Vec<_> = answers.iter().zip(from).map(|((s, _), &offset)| (*s, offset)).collect();
         // The variance of numbers that hang together is known as well as that of so many independent ones.
         let squared = correlation * correlation;
-        let fitted = if is_steady { 1.0 } else { 2.0 };
+        let fitted = match (bent, is_steady) {
+            (Some(_), _) => FITTED,
+            (None, true) => 1.0,
+            (None, false) => 2.0,
+        };
         let freedom = (offsets.len() as f64 - fitted) * (1.0 - squared) / (1.0 + squared);
         Self {
             resolution,
             bias: median(&offsets, correlation).filter(|_| is_steady),
-            drift_percent: sums.drift.map(|drift| {
+            drift_percent: drift.map(|drift| {
                 // What is known of the wander itself rests on fewer attacks than there are.
                 let alone = offsets.len() as f64 * (1.0 - correlation) / (1.0 + correlation);
                 let width = student(Z, (alone - 2.0).max(2.0)) * drift.error_percent;
                 Estimate { value: drift.percent, low: drift.percent - width, high: drift.percent + width }
             }),
-            spread: sums.spread.map(|spread| deviation(spread.as_millis_f64(), freedom)),
-            places: place_offsets(&placed, (!is_steady).then_some(&times[..])),
+            spread: spread.map(|spread| deviation(spread.as_millis_f64(), freedom)),
+            places: place_offsets(&placed, is_line.then_some(&times[..])),
             clock_motor: in_runs(judgement),
         }
     }
 }
 
-/// What a note was answered by, if that says something of the player's timing.
+/// What a note was answered by, if that says something of the player's timing: nothing does in a take of another rhythm.
 fn answer(judgement: &Judgement, fate: Fate) -> Option<Answer> {
+    if judgement.is_of_another_rhythm() {
+        return None;
+    }
     match fate {
         Fate::Struck(attack) => judgement.attacks()[attack].answer.filter(|answer| !answer.misread),
         Fate::Missed | Fate::Pending => None,

@@ -20,7 +20,8 @@ pub struct Sums {
     /// The sum of squares is divided by n − 1 (by n − 2 about a drifting pulse): the attacks are a sample of how
     /// the player plays, and dividing by n would make short takes look steadier than long ones.
     pub spread: Option<Seconds>,
-    /// How much faster or slower than written. From [`FEWEST_FOR_DRIFT`] attacks on.
+    /// How much faster or slower than written; where it is told that the pulse runs from a bar on or up to some note, there. From
+    /// [`FEWEST_FOR_DRIFT`] attacks on.
     pub drift: Option<Drift>,
 }
 

@@ -2,34 +2,72 @@
 
 use std::collections::BTreeMap;
 
+use timebase::Seconds;
+
+use crate::Drift;
 use crate::alignment::Alignment;
 use crate::estimate::student;
 use crate::written::{PARTS, Written, rounded};
 
-/// A pulse that is steady first and drifts from somewhere on.
-#[derive(Clone, Copy, Debug)]
+/// A pulse that is steady first and drifts from somewhere on, or drifts up to somewhere and is found again there.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Trend {
-    /// The count from which on it drifts.
+    /// The count from which on it drifts, or where it is found again.
     pub(crate) from: usize,
+    /// Whether it is found again there.
+    pub(crate) found_again: bool,
     /// Percent faster than written, and its standard error.
     pub(crate) percent: f64,
     pub(crate) error_percent: f64,
-    /// How far it moved the pulse by the end, in ms; negative is ahead.
+    /// How far it moved the pulse by the end, or until it is found again, in ms; negative is ahead.
     pub(crate) carried_ms: f64,
     /// Whether the bent course explains the take clearly better than a straight one.
     pub(crate) bends: bool,
     /// Whether the slope is more than chance, though the best place was looked for.
     pub(crate) sure: bool,
-    /// Where the pulse lies before the bend, in ms, when it bends, and its slope from there on.
-    level_ms: f64,
+    /// When it bends, in ms.
     bend_ms: f64,
+    before: Course,
+    after: Course,
+}
+
+/// A straight piece of a pulse: where it lies at the bend, in ms, and its slope.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Course {
+    level_ms: f64,
     slope: f64,
 }
 
 impl Trend {
     /// How far the pulse lies from the click at a written time, in ms.
     pub(crate) fn at(&self, written: i64) -> f64 {
-        self.level_ms + self.slope * (ms(written) - self.bend_ms).max(0.0)
+        self.at_ms(ms(written))
+    }
+
+    /// It as the drift of the take: what is told of it.
+    pub(crate) fn drift(&self) -> Drift {
+        Drift {
+            percent: self.percent,
+            error_percent: self.error_percent,
+            sure: true,
+            carried: Seconds::from_millis_f64(self.carried_ms),
+        }
+    }
+
+    /// The standard deviation of matches (written time and offset in nanoseconds) about it, three numbers of which are fitted.
+    pub(crate) fn spread(&self, matches: &[(i64, i64)]) -> Seconds {
+        let points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
+        let freedom = (points.len() as f64 - FITTED).max(1.0);
+        Seconds::from_millis_f64((self.squares(&points) / freedom).sqrt())
+    }
+
+    fn at_ms(&self, written_ms: f64) -> f64 {
+        let course = if written_ms < self.bend_ms { self.before } else { self.after };
+        course.level_ms + course.slope * (written_ms - self.bend_ms)
+    }
+
+    fn squares(&self, points: &[(f64, f64)]) -> f64 {
+        points.iter().map(|&(at, offset)| (offset - self.at_ms(at)).powi(2)).sum()
     }
 }
 
@@ -43,6 +81,8 @@ pub(crate) struct ValueTrend {
     pub(crate) among: usize,
 }
 
+/// How many numbers a pulse of two pieces is fitted by.
+pub(crate) const FITTED: f64 = 3.0;
 /// How many attacks there must be on either side of the bend.
 const EITHER_SIDE: usize = 5;
 /// By how much the logarithm of the likelihood must rise for a bend, and how many standard errors a slope must be.
@@ -55,16 +95,24 @@ fn ms(nanos: i64) -> f64 {
     nanos as f64 / 1e6
 }
 
-/// The best bent course through offsets: level to the beginning of a bar, then a straight slope.
+/// The best course of two pieces through offsets: level to the beginning of a bar and then a straight slope, or a straight slope that
+/// breaks off where the pulse is found again.
 pub(crate) fn trend(written: &Written<'_>, alignment: &Alignment, matches: &[(i64, i64)]) -> Option<Trend> {
-    let mut points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
-    let trend = bent(written, alignment, &points)?;
+    let points: Vec<(f64, f64)> = matches.iter().map(|&(at, offset)| (ms(at), ms(offset))).collect();
+    let bent = bent_for_good(written, alignment, &points);
+    found_again(written, alignment, &points, bent.as_ref()).or(bent)
+}
+
+fn bent_for_good(written: &Written<'_>, alignment: &Alignment, points: &[(f64, f64)]) -> Option<Trend> {
+    let trend = bent(written, alignment, points)?;
     if !trend.bends {
         return Some(trend);
     }
+    let mut points = points.to_vec();
     // One attack far off at the end must not bend the pulse: without the one that lies furthest from where it was, the pulse bends still.
-    let off =
-        |point: &(f64, f64)| if point.0 < trend.bend_ms { 0.0 } else { (point.1 - trend.level_ms).abs() };
+    let off = |point: &(f64, f64)| {
+        if point.0 < trend.bend_ms { 0.0 } else { (point.1 - trend.before.level_ms).abs() }
+    };
     let furthest = (0..points.len()).max_by(|&a, &b| off(&points[a]).total_cmp(&off(&points[b])))?;
     points.remove(furthest);
     let bends = bent(written, alignment, &points).is_some_and(|without| without.bends);
@@ -99,14 +147,67 @@ fn bent(written: &Written<'_>, alignment: &Alignment, points: &[(f64, f64)]) -> 
     let stretch = 1.0 + fit.slope;
     Some(Trend {
         from,
+        found_again: false,
         percent: (1.0 / stretch.max(0.1) - 1.0) * 100.0,
         error_percent: error * 100.0,
         carried_ms: fit.slope * (last - at),
         bends: rise > BENDS && (fit.slope / error).abs() > SURE / 1.3,
         sure: (fit.slope / error).abs() > SURE,
-        level_ms: fit.level,
         bend_ms: at,
-        slope: fit.slope,
+        before: Course { level_ms: fit.level, slope: 0.0 },
+        after: Course { level_ms: fit.level, slope: fit.slope },
+    })
+}
+
+/// How much more the logarithm of the likelihood must rise for a pulse that is found again: it has two numbers more than one that bends,
+/// and may break off at any note.
+const FOUND_AGAIN: f64 = BENDS + 4.0;
+/// The share of what it was carried that the pulse must be moved back by, where it is found again.
+const MOVED_BACK: f64 = 0.6;
+
+/// The best course that drifts straight up to some note and keeps its place from there on, if it explains the offsets clearly better
+/// than one without a break, and the break takes back what the drift had carried.
+fn found_again(
+    written: &Written<'_>,
+    alignment: &Alignment,
+    points: &[(f64, f64)],
+    bent: Option<&Trend>,
+) -> Option<Trend> {
+    let count = points.len();
+    if count < 2 * EITHER_SIDE {
+        return None;
+    }
+    let behind = Sums::behind(points);
+    let all = behind[0];
+    let straight = all.fit(f64::MIN, points[0].0, &all)?.squares;
+    let unbroken = bent.map_or(straight, |bent| straight.min(bent.squares(points)));
+    let pieces = (EITHER_SIDE..=count - EITHER_SIDE).filter_map(|split| {
+        let (before, after) = (all.without(&behind[split]), behind[split]);
+        let run = before.fit(f64::MIN, points[0].0, &before)?;
+        let level = after.d / after.count;
+        Some((run.squares + (after.dd - after.d * level).max(0.0), split, run, level))
+    });
+    let (squares, split, run, level) = pieces.min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let variance = (squares / (count as f64 - 4.0)).max(1.0);
+    let error = WIDER * (variance / run.moment).sqrt();
+    let rise = 0.5 * count as f64 * (unbroken.max(1.0) / squares.max(1.0)).ln();
+    let (first, last, at) = (points[0].0, points[split - 1].0, points[split].0);
+    let carried_ms = run.slope * (last - first);
+    let before = Course { level_ms: run.level + run.slope * (at - first), slope: run.slope };
+    let back = (before.level_ms - level) * carried_ms.signum();
+    let sure = (run.slope / error).abs() > SURE;
+    let from = *written.notes.iter().find(|&&note| ms(alignment.moved[note]) >= at)?;
+    (rise > FOUND_AGAIN && sure && back > MOVED_BACK * carried_ms.abs()).then_some(Trend {
+        from,
+        found_again: true,
+        percent: (1.0 / (1.0 + run.slope).max(0.1) - 1.0) * 100.0,
+        error_percent: error * 100.0,
+        carried_ms,
+        bends: true,
+        sure,
+        bend_ms: at,
+        before,
+        after: Course { level_ms: level, slope: 0.0 },
     })
 }
 
@@ -146,6 +247,18 @@ impl Sums {
             };
         }
         sums
+    }
+
+    /// These sums without those of some of the points.
+    fn without(&self, other: &Self) -> Self {
+        Self {
+            count: self.count - other.count,
+            t: self.t - other.t,
+            tt: self.tt - other.tt,
+            d: self.d - other.d,
+            dd: self.dd - other.dd,
+            td: self.td - other.td,
+        }
     }
 
     /// Least squares of all offsets along max(0, t − `from`), these being the sums of the points behind `from` and `all` of all.

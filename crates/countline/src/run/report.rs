@@ -96,7 +96,9 @@ pub(crate) fn sums(judgement: &Judgement) -> String {
         return format!("in a tempo of its own, {:.0} % of the written one{spread}", ratio * 100.0);
     }
     let Some(bias) = sums.bias else {
-        return format!("{} matched, too few to say more", attacks(sums.matched));
+        let few = sums.matched < judge::limits::FEWEST_FOR_BIAS;
+        let why = if few { "too few to say more" } else { "which says nothing of bias, spread and drift" };
+        return format!("{} matched, {why}", attacks(sums.matched));
     };
     let side = match bias.as_millis_f64().round() {
         ms if ms < 0.0 => " (ahead of the click)",

@@ -56,6 +56,13 @@ pub(crate) struct Found {
     pub(crate) understood: Understood,
 }
 
+impl Found {
+    /// Whether it is said that the take does not fit the rhythm.
+    pub(crate) fn is_of_another_rhythm(&self) -> bool {
+        self.findings.iter().any(|finding| finding.kind == FindingKind::OtherRhythm)
+    }
+}
+
 /// All that is to be said.
 pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     let mut found = Vec::new();

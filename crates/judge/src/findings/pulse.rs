@@ -32,6 +32,11 @@ const WEIGHT: f64 = 8.0;
 const UNSTEADY: f64 = 2.0 / 3.0;
 /// So many attacks at a place in the beat say where it lies for the player.
 const FEWEST_IN_PLACE: usize = 3;
+/// What people scatter who are not unsteady, in ms; the spread that [`crate::course::believed`] starts from.
+const STEADY_SCATTER_MS: f64 = 25.0;
+/// A take is good where so many of ten attacks are on time: at the scatter from which on a player is unsteady nearly nine of ten
+/// are, and of 30 attacks fewer than 24 by chance in one take of forty.
+const GOOD_OF_TEN: usize = 8;
 /// How many neighbours to either side make the pulse around an attack.
 const AROUND: usize = 4;
 /// A bias smaller than this is not worth a word, in ms.
@@ -94,21 +99,34 @@ impl Evidence<'_> {
         let (id, bar, _) = self.count_place(trend.from);
         let (speed, carried) =
             (wording::percent(trend.percent, trend.error_percent), self.ms(trend.carried_ms));
-        let (kind, says) = if trend.percent > 0.0 {
-            (
-                FindingKind::Rushing,
-                format!(
-                    "rushing from {bar} on: {speed} faster than written, {carried} gained; steady before"
-                ),
-            )
+        let (kind, word, side, moved) = if trend.percent > 0.0 {
+            (FindingKind::Rushing, "rushing", "faster", "gained")
         } else {
-            (
-                FindingKind::Dragging,
-                format!("dragging from {bar} on: {speed} slower than written, {carried} lost; steady before"),
-            )
+            (FindingKind::Dragging, "dragging", "slower", "lost")
+        };
+        // Without a click nothing but the rest of the take says how fast it should be.
+        let than = match (self.alignment.tempo, trend.found_again) {
+            (None, _) => "written",
+            (Some(_), false) => "before",
+            (Some(_), true) => "afterwards",
+        };
+        let speed = format!("{speed} {side} than {than}, {carried} {moved}");
+        let says = if trend.found_again {
+            let to = self.up_to(trend.from);
+            format!("{word} up to {to}: {speed}; there the pulse is found again")
+        } else {
+            format!("{word} from {bar} on: {speed}; steady before")
         };
         let confidence = no_chance(trend.percent / trend.error_percent, self.written.bars.len());
         Finding { confidence, ..Finding::at(kind, id, says) }
+    }
+
+    /// A place as one goes up to it: a bar, or a count in a bar where it is not the bar's first note.
+    fn up_to(&self, count: usize) -> String {
+        let (_, bar, on) = self.count_place(count);
+        let begins = self.written.bars[self.written.bar_of(count)].start;
+        let is_first = !(begins..count).any(|earlier| self.written.deed(earlier) == Deed::Attack);
+        if is_first { bar } else { format!("{on} in {bar}") }
     }
 
     /// A drift that is no chance and has carried the player out of the tolerance. Less is not heard as rushing.
@@ -189,7 +207,8 @@ impl Evidence<'_> {
         let limit = self.loose_from();
         let loose = spread > limit && self.scatter() > limit && self.scatter_without_furthest() > limit;
         // A quarter off the pulse is unsteady too, where notes are close and the tolerance is a third of their interval.
-        (loose || self.off_pulse().count() * 4 > self.sums.matched) && self.is_loose_locally(limit)
+        let off = self.off_pulse().count() * 4 > self.sums.matched && self.scatter() > self.heard_from();
+        (loose || off) && self.is_loose_locally(limit)
     }
 
     /// The scatter without the attack that lies furthest off: among few attacks a single one makes all look loose.
@@ -250,7 +269,13 @@ impl Evidence<'_> {
 
     /// The scatter in ms from which on a player is unsteady.
     fn loose_from(&self) -> f64 {
-        UNSTEADY * self.settings.tolerance().as_millis_f64()
+        (UNSTEADY * self.settings.tolerance().as_millis_f64()).max(self.heard_from())
+    }
+
+    /// The scatter in ms up to which nobody is unsteady, however narrow the tolerance: what steady players scatter, and
+    /// what is not heard.
+    fn heard_from(&self) -> f64 {
+        STEADY_SCATTER_MS.max(self.just_noticeable_ms())
     }
 
     /// Attacks far off by the player's own standard.
@@ -334,29 +359,58 @@ impl Evidence<'_> {
         middle(&distances)
     }
 
+    /// What is said where nothing went wrong that has a name: a good take, or one that is not on time though all was struck.
+    ///
+    /// Where fewer than [`GOOD_OF_TEN`] of ten attacks are on time it is none, whatever scattered them; where they are off by less
+    /// than is heard, for the tolerance is that narrow, it is steady and not called good.
     pub(super) fn good_take(&self, found: &mut Vec<Finding>) {
         let complete = (0..self.notes.len()).all(|note| self.is_struck(note))
             && self.attacks.iter().all(|attack| attack.answer.is_some() || attack.ornament.is_some());
-        let (Some(spread), true, true) = (self.sums.spread, complete, found.is_empty()) else {
+        let (Some(spread), true, true) = (self.spread_ms(), complete, found.is_empty()) else {
             return;
         };
-        let on_time = self.sums.matched - self.off_pulse().count();
-        let spread = self.ms(spread.as_millis_f64());
+        let (all, struck_well) =
+            (self.sums.matched, |off: usize, all: usize| (all - off) * 10 >= all * GOOD_OF_TEN);
+        let off = self.off_pulse().count();
+        let on_time = all - off;
         let (what, struck) = match self.settings.task() {
             Task::Rhythm => ("a good take", "attacks"),
             Task::Pulse => ("the pulse was kept", "beats"),
         };
-        let says = format!(
-            "{what}: all {} {struck} were struck and nothing else, {on_time} of them on time, spread {spread}",
-            self.sums.matched,
-        );
-        found.push(Finding::of_all(FindingKind::GoodTake, says));
+        let told = format!("all {all} {struck} were struck and nothing else");
+        let scatter = self.ms(spread);
+        if struck_well(off, all) {
+            let says = format!("{what}: {told}, {on_time} of them on time, spread {scatter}");
+            found.push(Finding::of_all(FindingKind::GoodTake, says));
+            return;
+        }
+        let heard = self.heard_from() / UNSTEADY;
+        if struck_well(self.off_pulse().filter(|(_, distance)| distance.abs() > heard).count(), all) {
+            let says = format!(
+                "{told}, spread {scatter}, which is steady; {on_time} of them are on time by so narrow a tolerance"
+            );
+            found.push(Finding::of_all(FindingKind::GoodTake, says));
+            return;
+        }
+        let says =
+            format!("{told}, but only {on_time} of them on time, spread {scatter}: the pulse is not kept");
+        // Of a player at the limit one attack in eight is off.
+        let by_chance = all as f64 / 8.0;
+        let evidence = no_chance((off as f64 - by_chance) / (by_chance * 7.0 / 8.0).sqrt(), 1);
+        found.push(Finding {
+            confidence: evidence,
+            evidence,
+            ..Finding::of_all(FindingKind::Unsteady, says)
+        });
     }
 
-    /// A steady distance from the click, where it is heard and is no chance.
+    /// A steady distance from the click, where it is heard and is no chance: not where the pulse is said not to be steady, or is not.
     pub(super) fn bias(&self, found: &mut Vec<Finding>) {
-        let Some(bias) = self.sums.bias.filter(|_| self.drift_to_tell().is_none() && !self.is_unsteady())
-        else {
+        let unsteady = |finding: &Finding| {
+            matches!(finding.kind, FindingKind::Rushing | FindingKind::Dragging | FindingKind::Unsteady)
+        };
+        let steady = self.drift_to_tell().is_none() && self.bent.is_none() && !self.is_unsteady();
+        let Some(bias) = self.sums.bias.filter(|_| steady && !found.iter().any(unsteady)) else {
             return;
         };
         let bias = bias.as_millis_f64();

@@ -23,7 +23,7 @@ const APART: i64 = 60_000_000;
 /// The same for those of a stretch, where a few strokes must say where it lies.
 const CLOSE: i64 = 25_000_000;
 /// A distance from the click below this share of a beat is the player's bias and no move.
-const NO_MOVE: f64 = 0.34;
+pub(super) const NO_MOVE: f64 = 0.34;
 
 /// What a take costs at every beat of the grid if the player lies at one distance throughout.
 #[derive(Clone, Debug)]

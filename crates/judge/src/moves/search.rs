@@ -2,7 +2,7 @@
 
 use rhythm::Deed;
 
-use super::distance::{Distance, STEPS, grid, passages, shifts};
+use super::distance::{Distance, NO_MOVE, STEPS, grid, passages, shifts};
 use super::table::{Step, Table};
 use super::{Left, MARGIN, Move, MoveKind};
 use crate::alignment::{Explained, Follow};
@@ -131,8 +131,12 @@ impl<'a> Search<'a> {
         let dearest = row.iter().copied().fold(f64::MAX, f64::min) + DEAREST;
         for (from, &cost) in row.iter().enumerate().filter(|(_, cost)| **cost < dearest) {
             for to in (0..row.len()).filter(|&s| s != from) {
-                table.offer(k, to, cost + self.change_price(k, from, to), Step::new(0, from));
                 let length = self.distances[to].shift - self.distances[from].shift;
+                // So little is the pulse of one place and no other place.
+                if self.beats(length).abs() < NO_MOVE {
+                    continue;
+                }
+                table.offer(k, to, cost + self.change_price(k, from, to), Step::new(0, from));
                 if length > 0 {
                     // The moment at which he goes on lies between two of the grid: both are tried.
                     let goes_on = self.grid.partition_point(|&at| at <= self.grid[k] + length);
