@@ -1,9 +1,11 @@
 //! What is to be said about a take.
 
 mod absence;
+mod altered;
 mod calibration;
 mod course;
 mod leftovers;
+mod lengths;
 mod places;
 mod pulse;
 mod readings;
