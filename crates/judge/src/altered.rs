@@ -46,6 +46,8 @@ const MUST_GO: f64 = 0.4;
 /// So many notes must be answered from that bar on, in so many bars that are longer.
 const FEWEST_ANSWERED: usize = 6;
 const FEWEST_BARS: usize = 3;
+/// So many notes and strokes may answer nothing for each note that is answered there: where more does, it was not all done that way.
+const ASTRAY: f64 = 0.15;
 /// How many bars before the first that does not fit are tried.
 const BEFORE: usize = 4;
 /// Where a bar fits, less than this share of its notes and strokes answers nothing.
@@ -72,8 +74,9 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
     let best = changed.min_by(|a, b| a.unlikely().total_cmp(&b.unlikely()))?;
     let left = best.left() as f64 / UNIT as f64;
     let played = follow.written.notes.len() - best.unplayed.len();
-    let answered = best.explained.strokes[best.altered.from..].iter().flatten().count();
+    let (answered, astray) = best.from_there_on(follow);
     let holds = answered >= FEWEST_ANSWERED
+        && astray as f64 <= ASTRAY * answered as f64
         && left < LEFT_OVER * played as f64
         && left < MUST_GO * cost
         && left + PRICE < cost;
@@ -81,6 +84,25 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
 }
 
 impl Changed {
+    /// How many notes are answered from that bar on, and how many notes and strokes answer nothing, but for the end that was not played.
+    fn from_there_on(&self, follow: &Follow<'_>) -> (usize, usize) {
+        let from = self.altered.from;
+        let notes = follow.written.notes.iter().filter(|&&note| note >= from).count();
+        let answers = |stroke: &usize| {
+            follow
+                .written
+                .notes
+                .iter()
+                .any(|&note| note >= from && self.explained.strokes[note] == Some(*stroke))
+        };
+        let begins = self.moved[from] + self.explained.course[from] - self.explained.reach;
+        let heard = follow.strokes.partition_point(|&at| at < begins)..follow.strokes.len();
+        let strokes = heard.len();
+        let answered = heard.filter(answers).count();
+        let missed = notes.saturating_sub(answered + self.unplayed.len());
+        (answered, missed + strokes - answered)
+    }
+
     /// What it costs where a loose player is less likely than a steady one: each is weighed by his own reach, so as many misses are
     /// added as the logarithm of it, beside the steadiest, is worth for every note that is answered.
     fn unlikely(&self) -> f64 {

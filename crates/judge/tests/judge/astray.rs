@@ -225,3 +225,23 @@ fn whole_bars_late_are_told_in_bars() {
         assert_eq!(says, "the whole phrase came a bar late");
     }
 }
+
+/// Two bars at half the speed between others as written: nothing has a name for that, and nothing is made up.
+#[test]
+fn two_bars_at_half_the_speed_are_no_skip_and_no_way_back() {
+    let counts = counts(EIGHT_BARS);
+    let bars = bars_ms(&counts);
+    let two = bars[6] - bars[4];
+    let meant: Vec<f64> =
+        written_ms(&counts).into_iter().map(|at| at + (at - bars[4]).clamp(0.0, two)).collect();
+    for seed in 0..20 {
+        let judgement = judged(&counts, &meant, seed);
+        for finding in mistakes(&judgement) {
+            let vague = matches!(
+                finding.kind,
+                FindingKind::OtherRhythm | FindingKind::Unclear | FindingKind::AttackMissed
+            );
+            assert!(vague, "seed {seed}: {}", finding.says);
+        }
+    }
+}
