@@ -57,6 +57,9 @@ const MISFIT: f64 = 0.2;
 /// the explanation as written, with the counts where `moved` says.
 pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: f64) -> Option<Changed> {
     let bars = follow.written.bars.len();
+    // Who stopped before the end stopped, whichever way it is looked at.
+    let played = found.cost.saturating_sub(UNIT * follow.unplayed_end(found).len() as u64);
+    let cost = cost.min(played as f64 / UNIT as f64);
     if cost <= PRICE + 1.0 || bars < 2 {
         return None;
     }

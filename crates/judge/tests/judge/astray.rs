@@ -245,3 +245,21 @@ fn two_bars_at_half_the_speed_are_no_skip_and_no_way_back() {
         }
     }
 }
+
+/// What was not played at the end speaks for no other way through what was.
+#[test]
+fn a_repeat_at_the_end_that_is_not_taken_is_no_longer_bar() {
+    for text in [
+        "meter: 4/4\ntempo: quarter = 80\n\n|: 1 2 & 3 4 | 1 & 2 3 (4) | 1 2 3 & 4 & | 1 3 :|\n",
+        "meter: 3/4\ntempo: quarter = 96\n\n|: 1 2 3 | 1 & 2 3 | 1 _2 3 & | 1 2 (3) :|\n",
+        "meter: 6/8\ntempo: dotted quarter = 66\n\n|: 1 la li 2 | 1 li 2 li | 1 2 la li | 1 li 2 :|\n",
+    ] {
+        let counts = counts(text);
+        let end = bars_ms(&counts)[4] - 1.0;
+        let meant: Vec<f64> = written_ms(&counts).into_iter().filter(|at| *at < end).collect();
+        for (kind, says) in told((0..20).map(|seed| judged(&counts, &meant, seed))) {
+            assert_eq!(kind, FindingKind::RepeatNotTaken, "{says}");
+            assert_eq!(says, "bar 1, second time: the repeat was not taken");
+        }
+    }
+}
