@@ -77,7 +77,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
     let best = changed.min_by(|a, b| a.unlikely().total_cmp(&b.unlikely()))?;
     let left = best.left() as f64 / UNIT as f64;
     let played = follow.written.notes.len() - best.unplayed.len();
-    let (answered, astray) = best.from_there_on(follow);
+    let (answered, astray) = best.behind_the_bar(follow);
     let holds = answered >= FEWEST_ANSWERED
         && astray as f64 <= ASTRAY * answered as f64
         && left < LEFT_OVER * played as f64
@@ -88,7 +88,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
 
 impl Changed {
     /// How many notes are answered from that bar on, and how many notes and strokes answer nothing, but for the end that was not played.
-    fn from_there_on(&self, follow: &Follow<'_>) -> (usize, usize) {
+    fn behind_the_bar(&self, follow: &Follow<'_>) -> (usize, usize) {
         let from = self.altered.from;
         let notes = follow.written.notes.iter().filter(|&&note| note >= from).count();
         let answers = |stroke: &usize| {
