@@ -2,6 +2,7 @@ use std::ops::Range;
 
 use rhythm::Deed;
 
+use crate::altered::{self, Altered};
 use crate::course::{course, scatter};
 use crate::lattice::{Pulse, Row, RowKind, Rule, Start, UNIT, best_path};
 use crate::moves::{self, Move};
@@ -35,6 +36,8 @@ pub(crate) struct Alignment {
     pub(crate) tempo: Option<f64>,
     /// At which speed all was played.
     pub(crate) speed: Speed,
+    /// What was done from some bar on.
+    pub(crate) altered: Option<Altered>,
     /// What was struck instead of the rhythm, throughout.
     pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
@@ -60,6 +63,7 @@ impl Alignment {
             moves: Vec::new(),
             tempo: None,
             speed: Speed::Written,
+            altered: None,
             instead: None,
             readings: Vec::new(),
             maybe_read: Vec::new(),
@@ -231,10 +235,13 @@ impl Follow<'_> {
         {
             (speed, moved, found) = (other, at, explained);
         }
-        let unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
+        let mut unplayed = if speed == Speed::Half { self.unplayed_end(&found) } else { Vec::new() };
         let left = thorough.then(|| moves::find(self, &moved, &found)).flatten();
+        // What a take is that went another way from some bar on, is known when it is over.
+        let as_written =
+            (self.heard.until.is_none() && speed == Speed::Written).then(|| (found.clone(), moved.clone()));
         let (mut alignment, mut gain) = self.read(found, moved, thorough);
-        let mut costs = alignment.cost - gain;
+        let mut cost = alignment.cost - gain;
         if let Some(left) = left {
             let (moves, with, without) = (left.moves, left.with, left.without - gain);
             let (mut other, of_figures) = self.read(left.explained, left.moved, false);
@@ -245,8 +252,17 @@ impl Follow<'_> {
             if gained > moves::BESIDE_FIGURES {
                 let share = gained / other.moves.len().max(1) as f64;
                 other.moves.iter_mut().for_each(|made| made.gain = made.gain.min(share));
-                (alignment, gain, costs) = (other, of_figures, with - of_figures);
+                (alignment, gain, cost) = (other, of_figures, with - of_figures);
             }
+        }
+        let least = instead.as_ref().map_or(cost, |(instead, ..)| instead.min(cost));
+        if let Some(changed) =
+            as_written.and_then(|(found, moved)| altered::find(self, &moved, &found, least))
+        {
+            (alignment, gain) = self.read(changed.explained, changed.moved, thorough);
+            alignment.altered = Some(changed.altered);
+            unplayed = changed.unplayed;
+            cost = alignment.cost - gain;
         }
         (alignment.tempo, alignment.speed) = (tempo, speed);
         for note in unplayed {
@@ -254,18 +270,18 @@ impl Follow<'_> {
         }
         // Who strikes the beats, or every count, reads no figures.
         let cheaper = alignment.cost - gain;
-        let written = speed == Speed::Written && alignment.moves.is_empty();
-        if let Some((cost, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
+        let written = speed == Speed::Written && alignment.moves.is_empty() && alignment.altered.is_none();
+        if let Some((of_instead, what, taken)) = instead.filter(|(cost, ..)| *cost < cheaper && written) {
             alignment.instead = Some(what);
             alignment.readings.clear();
             alignment.maybe_read.clear();
             alignment.half_read.clear();
             alignment.strokes = taken;
-            costs = cost;
+            cost = of_instead;
         } else if thorough {
             pairs::pair(self.written, self.strokes, &mut alignment);
         }
-        (alignment, costs)
+        (alignment, cost)
     }
 
     /// An explanation as an alignment without moves, and how much cheaper it is by what was read for what, if that is asked.
@@ -438,11 +454,15 @@ impl Follow<'_> {
         let best = explained.min_by_key(|(.., explained)| trimmed(explained))?;
         let (with, without) = (trimmed(&best.2), trimmed(found));
         // The half of a rhythm fits the beginning of an even one too, so most of the cost must go.
-        (with + OTHER_SPEED < without.min(most) && with < without / 2).then_some(best)
+        // A take of another rhythm that begins alike is no take of this one at another speed.
+        let played = notes - self.unplayed_end(&best.2).len() as u64;
+        let most_left = UNIT * (played + self.strokes.len() as u64) / 8;
+        let holds = with + OTHER_SPEED < without.min(most) && with < without / 2 && with < most_left;
+        holds.then_some(best)
     }
 
     /// The notes after the last that was struck, as counts.
-    fn unplayed_end(&self, explained: &Explained) -> Vec<usize> {
+    pub(crate) fn unplayed_end(&self, explained: &Explained) -> Vec<usize> {
         let missed = |note: &&usize| explained.strokes[**note].is_none() && explained.due[**note];
         self.written.notes.iter().rev().take_while(missed).copied().collect()
     }

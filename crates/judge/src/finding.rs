@@ -85,9 +85,9 @@ kinds! {
     NotThere = "not-there",
     /// What was played does not fit the rhythm anywhere.
     OtherRhythm = "other-rhythm",
-    /// All was played at half the speed.
+    /// All, or all from a bar on, was played at half the speed.
     HalfSpeed = "half-speed",
-    /// All was played at twice the speed.
+    /// All, or all from a bar on, was played at twice the speed.
     DoubleSpeed = "double-speed",
     /// The whole phrase came one or more beats early.
     PhraseEarly = "phrase-early",

@@ -35,6 +35,7 @@
 //! latency of pad and speaker is the caller's to subtract. It judges one player at a time and knows no names.
 
 mod alignment;
+mod altered;
 mod clock_motor;
 mod common_pulse;
 mod course;

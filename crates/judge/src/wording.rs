@@ -7,9 +7,17 @@ pub(crate) fn bar(id: AttackId) -> String {
     let bar = if id.bar == 0 { "pickup".to_owned() } else { format!("bar {}", id.bar) };
     match id.pass {
         0 | 1 => bar,
-        2 => format!("{bar}, second time"),
-        3 => format!("{bar}, third time"),
-        pass => format!("{bar}, time {pass}"),
+        pass => format!("{bar}, {}", time(pass)),
+    }
+}
+
+/// One of several times through a passage: `second time`.
+pub(crate) fn time(pass: u32) -> String {
+    match pass {
+        0 | 1 => "first time".to_owned(),
+        2 => "second time".to_owned(),
+        3 => "third time".to_owned(),
+        pass => format!("time {pass}"),
     }
 }
 

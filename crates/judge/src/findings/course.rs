@@ -21,8 +21,11 @@ impl Evidence<'_> {
     /// A take that does not fit the rhythm anywhere.
     pub(super) fn other_rhythm(&self) -> Option<Finding> {
         let (strokes, notes) = (self.attacks.len(), self.notes.len());
-        if !self.complete || strokes < FEWEST || notes == 0 {
+        if !self.complete || strokes < FEWEST {
             return None;
+        }
+        if notes == 0 {
+            return self.not_silent();
         }
         // What lies behind the last stroke was not played, whatever the rhythm.
         let last = self
@@ -61,6 +64,16 @@ impl Evidence<'_> {
         Some(finding)
     }
 
+    /// Where nothing but silence is written: most strokes fell on none of its counts.
+    fn not_silent(&self) -> Option<Finding> {
+        let strokes = self.attacks.len();
+        let beside = self.attacks.iter().filter(|attack| attack.fell_on.is_none()).count();
+        let says = format!(
+            "this take does not fit this rhythm: only rests are written, and {strokes} strokes were struck"
+        );
+        (beside * 2 > strokes).then(|| Finding::of_all(FindingKind::OtherRhythm, says))
+    }
+
     fn strays_many(&self) -> bool {
         let strays = self
             .attacks
@@ -95,9 +108,11 @@ impl Evidence<'_> {
                 "all was played at twice the speed: every value half as long as written",
             )),
         }
+        found.extend(self.altered());
         let mut pauses: Vec<&Move> = Vec::new();
         for made in &self.alignment.moves {
-            if made.kind == MoveKind::Pause && self.is_bar_line(made.to) && !self.struck_within(made) {
+            let stood_still = || self.stands_still_for_bars(made) || !self.struck_within(made);
+            if made.kind == MoveKind::Pause && self.is_bar_line(made.to) && stood_still() {
                 pauses.push(made);
             } else {
                 found.extend(self.moved(made));
@@ -122,6 +137,11 @@ impl Evidence<'_> {
         })
     }
 
+    /// Whether the time put in is whole bars: whoever stops struck one stroke more, if any, and did not put in beats.
+    fn stands_still_for_bars(&self, made: &Move) -> bool {
+        made.to < self.written.counts.len() && self.whole_bars_long(made.to, made.beats).is_some()
+    }
+
     /// Another speed is taken only where it saves three misses, so it is as sure as that at least.
     fn speed(kind: FindingKind, says: &str) -> Finding {
         Finding { confidence: confidence(3.0), ..Finding::of_all(kind, says.to_owned()) }
@@ -133,7 +153,7 @@ impl Evidence<'_> {
 
     fn moved(&self, made: &Move) -> Option<Finding> {
         let counts = self.written.counts;
-        let size = wording::beats(made.beats);
+        let size = self.length(made.to.min(counts.len() - 1), made.beats);
         let (kind, place, says) = match made.kind {
             MoveKind::Start => {
                 let (kind, side) = if made.beats < 0.0 {
@@ -148,12 +168,13 @@ impl Evidence<'_> {
                     (made.from.min(counts.len() - 1), made.to.min(counts.len()).checked_sub(1)?);
                 let (_, bar, _) = self.count_place(first);
                 if self.is_whole_repeat(made) {
-                    let (_, began, _) = self.count_place(first);
-                    (FindingKind::RepeatNotTaken, first, format!("{began}: the repeat was not taken"))
+                    (FindingKind::RepeatNotTaken, first, self.not_taken(made.from))
                 } else if self.whole_bars(made.from, made.to) {
                     let (_, to_bar, _) = self.count_place(last);
                     let what = if bar == to_bar {
                         format!("{bar} was skipped")
+                    } else if counts[last].id.bar < counts[first].id.bar {
+                        format!("the {size} from {bar} on were skipped")
                     } else {
                         format!("{bar} to {to_bar} were skipped")
                     };
@@ -163,7 +184,7 @@ impl Evidence<'_> {
                     (
                         FindingKind::BeatDropped,
                         first,
-                        format!("{bar}: {size} left out at {on}; what follows came so much early"),
+                        format!("{bar}: {size} left out at {on}; what follows came that much earlier"),
                     )
                 }
             }
@@ -171,9 +192,13 @@ impl Evidence<'_> {
                 let first = made.to.min(counts.len() - 1);
                 let last = made.from.min(counts.len()).checked_sub(1)?;
                 let ((_, bar, on), (_, to_bar, _)) = (self.count_place(first), self.count_place(last));
-                if self.whole_bars(made.to, made.from) {
+                if let Some((begins, what)) = self.repeat_too_often(made) {
+                    (FindingKind::BarRepeated, begins, what)
+                } else if self.whole_bars(made.to, made.from) {
                     let what = if bar == to_bar {
                         format!("{bar} was played twice")
+                    } else if counts[last].id.bar < counts[first].id.bar {
+                        format!("the {size} from {bar} on were played twice")
                     } else {
                         format!("{bar} to {to_bar} were played twice")
                     };
@@ -182,18 +207,19 @@ impl Evidence<'_> {
                     (
                         FindingKind::BeatAdded,
                         first,
-                        format!("{bar}: {size} played again from {on}; what follows came so much late"),
+                        format!("{bar}: {size} played again from {on}; what follows came that much later"),
                     )
                 }
             }
             MoveKind::Pause => {
                 let first = made.to.min(counts.len() - 1);
                 let (_, bar, on) = self.count_place(first);
-                (
-                    FindingKind::BeatAdded,
-                    first,
-                    format!("{bar}: {size} too many before {on}; what follows came so much late"),
-                )
+                let says = if self.stands_still_for_bars(made) {
+                    format!("{bar}: stopped before {on}, and went on {size} later")
+                } else {
+                    format!("{bar}: {size} too many before {on}; what follows came that much later")
+                };
+                (FindingKind::BeatAdded, first, says)
             }
         };
         let mut finding = Finding::at(kind, counts[place].id, says);
@@ -205,11 +231,15 @@ impl Evidence<'_> {
         let first = pauses.first()?;
         let (_, bar, _) = self.count_place(first.to);
         let ids = pauses.iter().map(|made| self.written.counts[made.to].id).collect();
-        let size = wording::beats(first.beats);
+        let size = self.length(first.to, first.beats);
         let more = super::and_more(pauses.len() - 1);
-        let says = format!(
-            "a pause of {size} at the bar line before {bar}{more}; go over bar lines as over any other place"
-        );
+        let says = if self.stands_still_for_bars(first) {
+            format!("stopped at the bar line before {bar}, and went on {size} later{more}")
+        } else {
+            format!(
+                "a pause of {size} at the bar line before {bar}{more}; go over bar lines as over any other place"
+            )
+        };
         Some(of_places(FindingKind::PauseAtBarLine, ids, Vec::new(), confidence(first.gain), says))
     }
 

@@ -1,11 +1,13 @@
 //! What is to be said about a take.
 
 mod absence;
+mod altered;
 mod calibration;
 mod course;
 mod each_time;
 mod entries;
 mod leftovers;
+mod lengths;
 mod places;
 mod pulse;
 mod readings;

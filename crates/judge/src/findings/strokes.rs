@@ -270,9 +270,9 @@ impl Evidence<'_> {
     }
 
     fn repeat_not_taken(&self, first: usize) -> Finding {
-        let (id, bar, _) = self.place_of(first);
+        let (id, ..) = self.place_of(first);
         let notes = self.notes[first..].iter().map(|note| note.id).collect();
-        let says = format!("{bar}: the repeat was not taken");
+        let says = self.not_taken(self.written.notes[first]);
         // Whoever stops exactly where the repeat begins passed it over, unless he stopped there: what that costs more.
         let gain = crate::moves::STOPPED_FOR_A_REPEAT;
         Finding { notes, confidence: confidence(gain), ..Finding::at(FindingKind::RepeatNotTaken, id, says) }

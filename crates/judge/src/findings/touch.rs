@@ -155,7 +155,7 @@ impl Evidence<'_> {
     /// from a pad and nothing is said.
     fn lengths(&self, found: &mut Vec<Finding>) {
         // At another speed nobody knows how long a note should be held.
-        if self.alignment.speed != Speed::Written {
+        if self.alignment.speed != Speed::Written || self.alignment.altered.is_some() {
             return;
         }
         let mut held: Vec<i64> = self

@@ -229,9 +229,10 @@ pub(super) fn shifts(
             shifts.push(shift);
         }
     };
-    // Longer ways than the crowd was looked for: passages that are played more than once.
+    // Longer ways than the crowd was looked for: passages that are played more than once, and once too often.
     for passage in passages(follow, bar_starts) {
         add(home - passage, APART, &mut shifts);
+        add(home + passage, APART, &mut shifts);
     }
     for &bin in ranked.iter().take(400) {
         if shifts.len() < TRIED - 8 {

@@ -92,7 +92,8 @@ fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Lef
     let most = follow.strokes.len().max(follow.written.notes.len()) as f64;
     let explains =
         units(left.explained.cost) < LEFT_OVER * most && left.moves.len() as f64 <= 1.0 + most / 8.0;
-    (!left.moves.is_empty() && explains && with + MARGIN < without).then(|| {
+    let likely = !left.moves.iter().any(|made| search.goes_back_to_nowhere(made));
+    (!left.moves.is_empty() && explains && likely && with + MARGIN < without).then(|| {
         let share = (without - with) / left.moves.len() as f64;
         let moves = left.moves.iter().map(|made| Move { gain: share, ..*made }).collect();
         Left { moves, with, without, ..left }

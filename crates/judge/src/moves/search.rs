@@ -229,6 +229,16 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// Whether more than a bar is said to have been played again, and not from a bar line on: who goes back so far goes back to one. Such a
+    /// move only finds a place for strokes that fit nowhere.
+    pub(super) fn goes_back_to_nowhere(&self, made: &Move) -> bool {
+        let bars = &self.follow.written.bars;
+        let at_bar_line =
+            |count: usize| count == self.moved.len() || bars.iter().any(|bar| bar.start == count);
+        let bar = self.bar_starts.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap_or(0);
+        made.kind == MoveKind::Again && made.beats > self.beats(bar) + 0.5 && !at_bar_line(made.to)
+    }
+
     /// What was passed over, as late as it can have been: of two times through a passage it is the second that was left out.
     fn latest(&self, from: usize, to: usize) -> (usize, usize) {
         let counts = self.follow.written.counts;

@@ -1,5 +1,6 @@
 //! The judge from outside: published vectors, named situations, laws, and simulated players.
 
+mod astray;
 #[path = "../../benches/players/chance.rs"]
 mod chance;
 mod findings;
