@@ -15,7 +15,8 @@ use input::{Input, InputSettings, Stroke, SystemChoice, find_port, midi_system, 
 use live::{ClickOut, TimedMessage};
 use mixer::{Bank, Mixer, Programme, Sample, SoundEvent, StripId};
 use tests::jackd::{
-    Dropout, Listener, Received, Robot, RobotPlan, connect, on_server, undisturbed, wait_for_port,
+    Dropout, Listener, Received, Robot, RobotPlan, connect, on_server_of_blocks, undisturbed, wait_for_port,
+    within,
 };
 use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, Moment, SampleRate, Seconds};
 
@@ -106,10 +107,13 @@ fn percentile(sorted: &[f64], percent: usize) -> f64 {
     sorted[(sorted.len() * percent / 100).min(sorted.len() - 1)]
 }
 
+/// Frames a block: long ones outlast a busy machine's pauses.
+const BLOCK: u32 = 1_024;
+
 /// What is played comes back with every interval exact, and both clocks agree on when.
 #[test]
 fn the_loop_is_exact_to_the_sample() {
-    on_server("the_loop_is_exact_to_the_sample", || undisturbed(loop_once));
+    on_server_of_blocks(BLOCK, "the_loop_is_exact_to_the_sample", || undisturbed(loop_once));
 }
 
 fn loop_once() -> Result<(), Dropout> {
@@ -120,7 +124,7 @@ fn loop_once() -> Result<(), Dropout> {
     let device = OutputDevice::find(&on_jack()).expect("JACK plays");
     assert_eq!(device.rate(), RATE);
     let output = device.start(clicking(&clicks), origin).expect("it opens");
-    assert_eq!(output.block(), Frames::new(256));
+    assert_eq!(output.block(), Frames::new(BLOCK.into()));
     let (wiring, _) = jack::Client::new("wiring", jack::ClientOptions::NO_START_SERVER).expect("a server");
     connect(&wiring, &wait_for_port(&wiring, "_out:out_0$"), &wait_for_port(&wiring, "_in:in_0$"));
     // Its other channel too must have no microphone, or the driver counts the microphone's latency for both.
@@ -156,7 +160,7 @@ fn loop_once() -> Result<(), Dropout> {
     for (&onset, &click) in onsets.iter().zip(&clicks) {
         let came_in = capture.fit.host_at(Frame::new(onset)).expect("anchors came");
         let heard = output.fit.host_at(Frame::new(click)).expect("anchors came");
-        errors.push(((heard - came_in).as_millis_f64() - 256.0 / 48.0).abs());
+        errors.push(((heard - came_in).as_millis_f64() - f64::from(BLOCK) / 48.0).abs());
     }
     errors.sort_by(f64::total_cmp);
     let worst_ms = percentile(&errors, 100);
@@ -170,14 +174,14 @@ fn loop_once() -> Result<(), Dropout> {
         capture.fit.scatter().expect("anchors came").as_nanos() as f64 / 1e3,
         output.fit.rate_ppm().expect("anchors came"),
     );
-    assert!(worst_ms < 0.1, "the two clocks disagree by {worst_ms} ms");
+    within(&[worst_ms], 0.1)?;
     assert_wall_time(&output, begun.elapsed());
     Ok(())
 }
 
 /// Frames go by as fast as time does: a driver that does not keep time would prove nothing.
 fn assert_wall_time(output: &Running<Output>, elapsed: Duration) {
-    let frames = output.anchors as f64 * 256.0;
+    let frames = output.anchors as f64 * output.device.block().count() as f64;
     let expected = elapsed.as_secs_f64() * 48_000.0;
     assert!((frames / expected - 1.0).abs() < 0.05, "{frames} frames in {elapsed:?}");
 }
@@ -197,7 +201,7 @@ fn onsets(recorded: &[f32]) -> Vec<i64> {
 /// its pads strikes at frames known beforehand.
 #[test]
 fn attacks_are_stamped_where_they_fell() {
-    on_server("attacks_are_stamped_where_they_fell", || undisturbed(robot_once));
+    on_server_of_blocks(BLOCK, "attacks_are_stamped_where_they_fell", || undisturbed(robot_once));
 }
 
 fn robot_once() -> Result<(), Dropout> {
@@ -257,11 +261,10 @@ fn robot_once() -> Result<(), Dropout> {
         .iter()
         .filter(|struck| struck.of_stimulus)
         // What is struck at a server's frame falls together with the sound that went out one latency before.
-        .map(|struck| struck.frame.cast_signed() - zero - 256)
+        .map(|struck| struck.frame.cast_signed() - zero - i64::from(BLOCK))
         .collect();
     assert_eq!(expected.len(), stimulus.len());
-    exactness(&output.fit, &expected, &of_pad("P2"));
-    Ok(())
+    exactness(&output.fit, &expected, &of_pad("P2"))
 }
 
 /// Every click is answered where the plan says, early or late, by the sign and the size.
@@ -284,7 +287,7 @@ fn signs(fit: &ClockFit, clicks: &[i64], strikes: &[i64], strokes: &[Stroke]) {
 }
 
 /// Stamps against frames that are known: within 0.1 ms at the 99th percentile.
-fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) {
+fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) -> Result<(), Dropout> {
     assert_eq!(strokes.len(), expected.len(), "every stroke of the stimulus came");
     let mut errors_us: Vec<f64> = strokes
         .iter()
@@ -308,13 +311,13 @@ fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) {
         percentile(&errors_us, 100),
     );
     assert!(errors_us.len() > 1_000);
-    assert!(percentile(&errors_us, 99) < 100.0);
+    within(&[percentile(&errors_us, 99) / 1e3], 0.1)
 }
 
 /// The click sent to a device: every message comes, in order, at the frame of its time, however the sending thread was woken.
 #[test]
 fn a_click_goes_out_on_its_frames() {
-    on_server("a_click_goes_out_on_its_frames", || undisturbed(click_out_once));
+    on_server_of_blocks(BLOCK, "a_click_goes_out_on_its_frames", || undisturbed(click_out_once));
 }
 
 fn click_out_once() -> Result<(), Dropout> {
