@@ -63,7 +63,8 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
     if cost <= PRICE + 1.0 || bars < 2 {
         return None;
     }
-    let first = first_misfit(follow, moved, found);
+    // Where every bar fits as written, there is nothing to explain.
+    let first = first_misfit(follow, moved, found)?;
     // A pulse that is followed holds on for some bars, or was led astray from the beginning.
     let near = (0..bars).filter(|&bar| bar < 2 || (first.saturating_sub(BEFORE)..first + 2).contains(&bar));
     let tried = near.flat_map(|bar| ways(follow, bar).into_iter().map(move |how| (bar, how)));
@@ -165,7 +166,7 @@ fn stretched(follow: &Follow<'_>, moved: &[i64], bar: usize, how: How) -> Option
 }
 
 /// The bar from which on most answers nothing: notes missed and strokes too many, beyond what there may be in a bar that fits.
-fn first_misfit(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> usize {
+fn first_misfit(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<usize> {
     let bars = &follow.written.bars;
     let mut answers = vec![false; follow.strokes.len()];
     let mut beyond = vec![0.0; bars.len()];
@@ -189,5 +190,5 @@ fn first_misfit(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> usize 
             best = (sum, bar);
         }
     }
-    best.1
+    (best.0 > 0.0).then_some(best.1)
 }
