@@ -16,7 +16,6 @@ use live::{ClickOut, TimedMessage};
 use mixer::{Bank, Mixer, Programme, Sample, SoundEvent, StripId};
 use tests::jackd::{
     Dropout, Listener, Received, Robot, RobotPlan, connect, on_server_of_blocks, undisturbed, wait_for_port,
-    within,
 };
 use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, Moment, SampleRate, Seconds};
 
@@ -108,7 +107,7 @@ fn percentile(sorted: &[f64], percent: usize) -> f64 {
 }
 
 /// Frames a block: long ones outlast a busy machine's pauses.
-const BLOCK: u32 = 1_024;
+const BLOCK: u32 = 512;
 
 /// What is played comes back with every interval exact, and both clocks agree on when.
 #[test]
@@ -174,7 +173,7 @@ fn loop_once() -> Result<(), Dropout> {
         capture.fit.scatter().expect("anchors came").as_nanos() as f64 / 1e3,
         output.fit.rate_ppm().expect("anchors came"),
     );
-    within(&[worst_ms], 0.1)?;
+    assert!(worst_ms < 0.1, "the two clocks disagree by {worst_ms} ms");
     assert_wall_time(&output, begun.elapsed());
     Ok(())
 }
@@ -264,7 +263,8 @@ fn robot_once() -> Result<(), Dropout> {
         .map(|struck| struck.frame.cast_signed() - zero - i64::from(BLOCK))
         .collect();
     assert_eq!(expected.len(), stimulus.len());
-    exactness(&output.fit, &expected, &of_pad("P2"))
+    exactness(&output.fit, &expected, &of_pad("P2"));
+    Ok(())
 }
 
 /// Every click is answered where the plan says, early or late, by the sign and the size.
@@ -287,7 +287,7 @@ fn signs(fit: &ClockFit, clicks: &[i64], strikes: &[i64], strokes: &[Stroke]) {
 }
 
 /// Stamps against frames that are known: within 0.1 ms at the 99th percentile.
-fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) -> Result<(), Dropout> {
+fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) {
     assert_eq!(strokes.len(), expected.len(), "every stroke of the stimulus came");
     let mut errors_us: Vec<f64> = strokes
         .iter()
@@ -311,7 +311,7 @@ fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) -> Result<(),
         percentile(&errors_us, 100),
     );
     assert!(errors_us.len() > 1_000);
-    within(&[percentile(&errors_us, 99) / 1e3], 0.1)
+    assert!(percentile(&errors_us, 99) < 100.0);
 }
 
 /// The click sent to a device: every message comes, in order, at the frame of its time, however the sending thread was woken.

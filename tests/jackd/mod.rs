@@ -15,9 +15,7 @@ use std::time::{Duration, Instant};
 
 pub use listener::{Listener, Received};
 pub use robot::{Heard, Robot, RobotPlan, Struck};
-pub use server::{
-    Dropout, Server, end, on_named_server, on_server, on_server_of_blocks, undisturbed, within,
-};
+pub use server::{Dropout, Server, end, on_named_server, on_server, on_server_of_blocks, undisturbed};
 
 /// The one port whose name matches `pattern`, once it is there.
 ///

@@ -190,24 +190,8 @@ pub fn end(child: &mut Child) {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Dropout(pub String);
 
-/// What a thread that the machine woke too late makes of a stamp, in ms: less than a stroke that is judged wrongly.
-const WOKEN_LATE_MS: f64 = 1.0;
-
-/// Whether all errors lie within `most_ms`. Where one lies beyond it by what a thread does that was woken late, the measurement says
-/// nothing: a fault of ours would do the same at every attempt.
-///
-/// # Errors
-/// The disturbance, where stamps lie beyond by so little.
-///
-/// # Panics
-/// Where one lies farther.
-pub fn within(errors_ms: &[f64], most_ms: f64) -> Result<(), Dropout> {
-    let worst = errors_ms.iter().map(|error| error.abs()).fold(0.0, f64::max);
-    assert!(worst < most_ms + WOKEN_LATE_MS, "{errors_ms:?} ms");
-    if worst <= most_ms { Ok(()) } else { Err(Dropout(format!("stamps are up to {worst:.3} ms off"))) }
-}
-
-/// Measures; after a dropout again, eight times at most, each told: a virtual machine can lose sound for a minute on end. Any other fault fails at once.
+/// Measures; after a dropout again, eight times at most, each told: a virtual machine can lose sound for a minute on end. Any
+/// other fault fails at once.
 ///
 /// # Panics
 /// After so many dropouts.
