@@ -91,19 +91,16 @@ impl Changed {
     /// How many notes are answered from that bar on, and how many notes and strokes answer nothing, but for the end that was not played.
     fn behind_the_bar(&self, follow: &Follow<'_>) -> (usize, usize) {
         let from = self.altered.from;
-        let notes = follow.written.notes.iter().filter(|&&note| note >= from).count();
-        let answers = |stroke: &usize| {
-            follow
-                .written
-                .notes
-                .iter()
-                .any(|&note| note >= from && self.explained.strokes[note] == Some(*stroke))
-        };
+        let notes = &follow.written.notes[follow.written.notes.partition_point(|&note| note < from)..];
+        let mut answers = vec![false; follow.strokes.len()];
+        for stroke in notes.iter().filter_map(|&note| self.explained.strokes[note]) {
+            answers[stroke] = true;
+        }
         let begins = self.moved[from] + self.explained.course[from] - self.explained.reach;
         let heard = follow.strokes.partition_point(|&at| at < begins)..follow.strokes.len();
         let strokes = heard.len();
-        let answered = heard.filter(answers).count();
-        let missed = notes.saturating_sub(answered + self.unplayed.len());
+        let answered = answers[heard].iter().filter(|answers| **answers).count();
+        let missed = notes.len().saturating_sub(answered + self.unplayed.len());
         (answered, missed + strokes - answered)
     }
 
