@@ -75,6 +75,28 @@ fn benches(criterion: &mut Criterion) {
             bench.iter(|| judge(black_box(&counts), black_box(&played), &settings));
         });
     }
+    // What goes wrong makes more to be weighed: a bar left out in the middle, and half the speed for the last bars.
+    let counts_of_all = counts(3_000);
+    let whole = played(&counts_of_all, 1.0);
+    let (bar, middle) = (Seconds::from_millis(2_000), at(300_000.0));
+    let skipped: Vec<Played> = whole
+        .iter()
+        .filter(|stroke| !(middle..middle + bar).contains(&stroke.at))
+        .map(|stroke| if stroke.at < middle { *stroke } else { Played::new(stroke.at - bar) })
+        .collect();
+    let slow_from = at(580_000.0);
+    let halved: Vec<Played> =
+        whole
+            .iter()
+            .map(|stroke| {
+                if stroke.at < slow_from { *stroke } else { Played::new(stroke.at + (stroke.at - slow_from)) }
+            })
+            .collect();
+    for (name, played) in [("a bar left out", skipped), ("half the speed at the end", halved)] {
+        group.bench_function(name, |bench| {
+            bench.iter(|| judge(black_box(&counts_of_all), black_box(&played), &settings));
+        });
+    }
     group.finish();
 
     // From the rhythm to the verdict on each attack and the sums, without asking what else it may have been: what is

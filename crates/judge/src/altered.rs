@@ -66,6 +66,11 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
     // Where every bar fits as written, there is nothing to explain.
     let first = first_misfit(follow, moved, found)?;
     // A pulse that is followed holds on for some bars, or was led astray from the beginning.
+    let before = follow.written.bars[first.saturating_sub(BEFORE)].start;
+    if left_before(follow, moved, found, before) >= MUST_GO * cost {
+        // What was played as written until there is left to explain whatever comes behind it.
+        return None;
+    }
     let near = (0..bars).filter(|&bar| bar < 2 || (first.saturating_sub(BEFORE)..first + 2).contains(&bar));
     let tried = near.flat_map(|bar| ways(follow, bar).into_iter().map(move |how| (bar, how)));
     let changed = tried.filter_map(|(bar, how)| {
@@ -116,6 +121,20 @@ impl Changed {
     fn left(&self) -> u64 {
         self.explained.cost.saturating_sub(UNIT * self.unplayed.len() as u64)
     }
+}
+
+/// What is left to explain as written of the notes before this count, in misses.
+fn left_before(follow: &Follow<'_>, moved: &[i64], found: &Explained, before: usize) -> f64 {
+    let notes = follow.written.notes.iter().take_while(|&&note| note < before);
+    let left = notes.map(|&note| match found.strokes[note] {
+        None => 1.0,
+        // At the reach a stroke is as likely a stray beside a missed note.
+        Some(stroke) => {
+            let off = (follow.strokes[stroke] - moved[note] - found.course[note]) as f64;
+            2.0 * (off / found.reach as f64).powi(2)
+        }
+    });
+    left.sum()
 }
 
 /// What may have been done from this bar on.
