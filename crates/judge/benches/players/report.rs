@@ -123,6 +123,6 @@ pub(crate) fn consequences() -> String {
     for (planted, told, why) in CONSEQUENCES {
         let _ = writeln!(text, "  {} in a take of {}: {why}", told.name(), planted.name());
     }
-    text.push_str("  unsteady where the strokes scatter by 28 ms or more; early-attack (early-entry, cut-short) and late-attack where chance put that stroke 3 spreads and 50 ms off\n");
+    text.push_str("  unsteady where the strokes scatter by 28 ms or more; early-attack (early-entry, cut-short) and late-attack where chance put that stroke 3.5 spreads and 50 ms off\n");
     text
 }

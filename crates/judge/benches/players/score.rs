@@ -31,7 +31,7 @@ pub(crate) const CONSEQUENCES: [(FindingKind, FindingKind, &str); 9] = {
 const LOOSE_MS: f64 = 28.0;
 /// An attack that sounded so many spreads and ms off is early or late whoever meant it to be, and one that did not is not. Of 400
 /// strokes of a steady player one falls so far off by chance; the ms are those of the tolerance.
-pub(crate) const ASTRAY_SPREADS: f64 = 3.0;
+pub(crate) const ASTRAY_SPREADS: f64 = 3.5;
 pub(crate) const ASTRAY_MS: f64 = 50.0;
 
 /// What is counted of an alignment: labels of match, deletion and insertion that are right, given and true.

@@ -13,7 +13,7 @@ use crate::{Drift, Fate, Finding, FindingKind, Note, Task, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
 /// one in two thousand does that by chance.
-const OUTLYING: f64 = 3.5;
+const OUTLYING: f64 = 3.75;
 /// The least that is told of a single attack, as a share of the tolerance: what lies at its edge is one attack among others.
 const LEAST_SINGLE: f64 = 1.35;
 /// The share of its distance by which a single attack must lie off its neighbours too: where they lie off with it, the pulse was there.
