@@ -255,7 +255,7 @@ fn robot_once() -> Result<(), Dropout> {
     };
     let names: Vec<_> = input.players().all().iter().map(|player| player.name.clone()).collect();
     assert_eq!(names, ["robot:pad", "robot:stimulus"]);
-    signs(&output.fit, &clicks, &STRIKES, &of_pad("P1"));
+    signs(&mut output.fit, &clicks, &STRIKES, &of_pad("P1"));
     let expected: Vec<i64> = struck
         .iter()
         .filter(|struck| struck.of_stimulus)
@@ -263,12 +263,12 @@ fn robot_once() -> Result<(), Dropout> {
         .map(|struck| struck.frame.cast_signed() - zero - i64::from(BLOCK))
         .collect();
     assert_eq!(expected.len(), stimulus.len());
-    exactness(&output.fit, &expected, &of_pad("P2"));
+    exactness(&mut output.fit, &expected, &of_pad("P2"));
     Ok(())
 }
 
 /// Every click is answered where the plan says, early or late, by the sign and the size.
-fn signs(fit: &ClockFit, clicks: &[i64], strikes: &[i64], strokes: &[Stroke]) {
+fn signs(fit: &mut ClockFit, clicks: &[i64], strikes: &[i64], strokes: &[Stroke]) {
     let mut worst_us = 0.0f64;
     let mut expected: Vec<i64> = Vec::new();
     for (&click, &strike) in clicks.iter().zip(strikes.iter().cycle()) {
@@ -278,7 +278,7 @@ fn signs(fit: &ClockFit, clicks: &[i64], strikes: &[i64], strokes: &[Stroke]) {
     expected.sort_unstable();
     assert_eq!(strokes.len(), expected.len(), "one stroke a click");
     for (stroke, &frame) in strokes.iter().zip(&expected) {
-        let played = fit.moment_at(stroke.stamp).expect("anchors came");
+        let played = fit.moment_struck(stroke.stamp, stroke.place).expect("anchors came");
         let off = (played - Frame::new(frame).moment(RATE)).as_nanos() as f64 / 1e3;
         worst_us = worst_us.max(off.abs());
         assert!(off.abs() < 500.0, "{off} µs off at frame {frame}");
@@ -287,7 +287,7 @@ fn signs(fit: &ClockFit, clicks: &[i64], strikes: &[i64], strokes: &[Stroke]) {
 }
 
 /// Stamps against frames that are known: within 0.1 ms at the 99th percentile.
-fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) {
+fn exactness(fit: &mut ClockFit, expected: &[i64], strokes: &[Stroke]) {
     assert_eq!(strokes.len(), expected.len(), "every stroke of the stimulus came");
     let mut errors_us: Vec<f64> = strokes
         .iter()
@@ -296,7 +296,7 @@ fn exactness(fit: &ClockFit, expected: &[i64], strokes: &[Stroke]) {
         .filter(|(_, frame)| **frame > 24_000)
         .map(|(stroke, &frame)| {
             assert_eq!(stroke.resolution, Seconds::from_nanos(20_833));
-            let played = fit.moment_at(stroke.stamp).expect("anchors came");
+            let played = fit.moment_struck(stroke.stamp, stroke.place).expect("anchors came");
             (played - Frame::new(frame).moment(RATE)).as_nanos() as f64 / 1e3
         })
         .collect();

@@ -4,22 +4,13 @@ use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use cpal::{FromSample, SizedSample};
 use mixer::Mixer;
 use rtrb::{Consumer, Producer, RingBuffer};
-use timebase::{Anchor, ClockOffset, Frame, HostTime, Seconds};
+use timebase::{Anchor, ClockOffset, DriverStamps, Frame, HostTime, Seconds};
 
 /// Anchors that may wait to be fetched: 5 s of blocks of 256 frames at 48 kHz.
 const QUEUE: usize = 1024;
 
 /// Frames rendered at once. A device may ask for any number; it is rendered in pieces of this size.
 const PIECE: usize = 512;
-
-/// What a driver says of one block, in nanoseconds of its own clock.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct DriverStamps {
-    /// When it called.
-    pub called_ns: i64,
-    /// When the block's first frame is at the loudspeaker, or was at the microphone.
-    pub sounds_ns: i64,
-}
 
 /// What feeds a sound device: called by the driver for each block.
 ///
@@ -137,11 +128,13 @@ impl Trace {
         if !self.is_read {
             self.offset.add(entered, stamps.called_ns);
         }
-        Some(Anchor { frame, host: HostTime::from_nanos(stamps.sounds_ns) + self.offset.offset() })
+        let host = HostTime::from_nanos(stamps.sounds_ns) + self.offset.offset();
+        Some(Anchor { frame, host, server: self.is_read.then_some(stamps) })
     }
 
     /// Tells what the driver's clock and then, at once, the computer's were found to say. From the first time on, the
-    /// distance between the clocks is taken from these readings and not from the driver's calls.
+    /// distance between the clocks is taken from these readings and not from the driver's calls, and the driver's own stamps
+    /// go with the anchors: it is a server, by whose clock others go too.
     ///
     /// JACK needs it: it filters the time at which a block begins, but not the time at which it calls, so that the
     /// two are up to a millisecond apart after a disturbance and part of them is no lateness.

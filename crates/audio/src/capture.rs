@@ -3,9 +3,8 @@ use std::time::Instant;
 
 use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{Data, I24, InputCallbackInfo, SampleFormat, Stream, U24};
-use timebase::{Anchor, Frames, HostOrigin, HostTime, SampleRate, Seconds};
+use timebase::{Anchor, DriverStamps, Frames, HostOrigin, HostTime, SampleRate, Seconds};
 
-use crate::callback::DriverStamps;
 use crate::device::{Direction, Found, find};
 use crate::event::{Events, events};
 use crate::output::{StreamClock, nanos};

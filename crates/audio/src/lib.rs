@@ -57,7 +57,7 @@ mod jack;
 mod output;
 mod recorder;
 
-pub use callback::{Callback, DriverStamps, Trace};
+pub use callback::{Callback, Trace};
 pub use capture::{Capture, CaptureDevice};
 pub use device::{DeviceInfo, DeviceSettings, SoundSystem, devices};
 pub use error::Error;

@@ -4,9 +4,9 @@ use std::time::Instant;
 use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{Data, I24, OutputCallbackInfo, SampleFormat, Stream, StreamInstant, U24};
 use mixer::Mixer;
-use timebase::{Anchor, Frames, HostOrigin, HostTime, SampleRate, Seconds};
+use timebase::{Anchor, DriverStamps, Frames, HostOrigin, HostTime, SampleRate, Seconds};
 
-use crate::callback::{Callback, DriverStamps, Trace};
+use crate::callback::{Callback, Trace};
 use crate::device::{Direction, Found, find};
 use crate::event::{Events, events};
 use crate::{DeviceSettings, Error, Event, SoundSystem};

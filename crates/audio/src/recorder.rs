@@ -4,9 +4,9 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use cpal::{FromSample, SizedSample};
 use rtrb::{Consumer, Producer, RingBuffer};
-use timebase::{Anchor, Frame, Frames, HostTime, Seconds};
+use timebase::{Anchor, DriverStamps, Frame, Frames, HostTime, Seconds};
 
-use crate::callback::{DriverStamps, Marker, Trace, marker};
+use crate::callback::{Marker, Trace, marker};
 
 /// Frames in a [`Chunk`] at most.
 const CHUNK: usize = 128;

@@ -6,9 +6,9 @@
 mod allocations;
 
 use allocations::allocations;
-use audio::{Callback, DriverStamps, Recorder};
+use audio::{Callback, Recorder};
 use mixer::{Bank, Mixer, Programme, Sample, SoundEvent, StripId};
-use timebase::{Frame, Frames, HostTime, SampleRate};
+use timebase::{DriverStamps, Frame, Frames, HostTime, SampleRate};
 
 #[test]
 fn the_check_trips_on_a_planted_allocation() {

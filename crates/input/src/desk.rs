@@ -3,7 +3,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crossbeam_channel::{Receiver, Sender, bounded};
-use timebase::{HostTime, Seconds};
+use timebase::{BlockPlace, HostTime, Seconds};
 
 use crate::controls::BoundControls;
 use crate::flood::{Flood, Floods, Flow, HeldBack};
@@ -11,8 +11,8 @@ use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
 use crate::{
-    Crosstalk, DriverStamp, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId,
-    Players, RetriggerMask, SourceKind, Stroke, StrokeKind, TouchedAt,
+    Crosstalk, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId, Players,
+    RetriggerMask, SourceKind, Stroke, StrokeKind, TouchedAt,
 };
 
 /// Strokes that may wait to be fetched: at a roll of 20 a second by 40 players, five seconds.
@@ -94,7 +94,7 @@ impl Deed {
 pub(crate) struct Hit {
     pub(crate) message: Message,
     pub(crate) stamp: HostTime,
-    pub(crate) driver: Option<DriverStamp>,
+    pub(crate) place: Option<BlockPlace>,
 }
 
 impl Desk {
@@ -350,7 +350,7 @@ impl Ledger {
     /// comes up.
     fn make(&mut self, source: u16, deed: Deed, hit: Hit, resolution: Seconds) -> Made {
         let Deed { kind, channel, touched, velocity } = deed;
-        let (stamp, driver) = (hit.stamp, hit.driver);
+        let (stamp, place) = (hit.stamp, hit.place);
         if let Some(order) = self.controls.order(source, channel, touched) {
             return self.order(source, deed, stamp, order);
         }
@@ -382,7 +382,7 @@ impl Ledger {
             velocity,
             stamp,
             resolution,
-            driver,
+            place,
             retrigger,
             crosstalk,
         })
@@ -425,11 +425,12 @@ impl Tap {
         Self { desk, source, parser: Parser::new() }
     }
 
-    /// Takes bytes that arrived at `stamp`. `resolution` is what that stamp is worth; `driver` is the
-    /// driver's own stamp. For ordinary threads: it takes a lock for a moment.
-    pub fn feed(&mut self, bytes: &[u8], stamp: HostTime, resolution: Seconds, driver: Option<DriverStamp>) {
+    /// Takes bytes that arrived at `stamp`. `resolution` is what that stamp is worth. For ordinary
+    /// threads: it takes a lock for a moment.
+    pub fn feed(&mut self, bytes: &[u8], stamp: HostTime, resolution: Seconds) {
         let (desk, source) = (&self.desk, self.source);
-        self.parser.feed(bytes, |message| desk.receive(source, Hit { message, stamp, driver }, resolution));
+        self.parser
+            .feed(bytes, |message| desk.receive(source, Hit { message, stamp, place: None }, resolution));
     }
 
     /// Takes a message that a real-time thread has read already.

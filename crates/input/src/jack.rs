@@ -1,5 +1,6 @@
-//! MIDI through a JACK server: every event carries the frame of the server's own clock, so a stamp is exact to the
-//! frame, however late the program gets round to reading it. Linux only; libjack is looked for at run time.
+//! MIDI through a JACK server: every event carries its frame in one of the server's blocks, in which the sound is counted too,
+//! so what it fell together with is exact to the frame, however late the server was woken or the program reads it. Linux only;
+//! libjack is looked for at run time.
 
 use std::fmt;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -11,11 +12,11 @@ use jack::{
     AsyncClient, Client, ClientOptions, Control, LatencyType, MidiIn, PortFlags, ProcessHandler, ProcessScope,
 };
 use rtrb::{Consumer, Producer, RingBuffer};
-use timebase::{ClockOffset, HostOrigin, HostTime, Seconds};
+use timebase::{BlockPlace, ClockOffset, Frames, HostOrigin, HostTime, Seconds};
 
 use crate::desk::Hit;
 use crate::port::CLIENT;
-use crate::{Connection, DriverStamp, Error, MidiSystem, Parser, Port, Tap};
+use crate::{Connection, Error, MidiSystem, Parser, Port, Tap};
 
 /// Notes that may wait for the carrying thread, which is woken for each block that brings some.
 const QUEUE: usize = 1024;
@@ -152,14 +153,12 @@ impl Hub {
         let (changes, changed) = RingBuffer::new(2 * PORTS_MOST);
         let (give, let_go) = RingBuffer::new(PORTS_MOST);
         let life = Arc::new(Life::default());
-        let frame_us = 1e6 / f64::from(client.sample_rate());
         let ears = Ears {
             ears: Vec::with_capacity(PORTS_MOST),
             changed,
             give,
             offset: ClockOffset::new(),
             origin,
-            frame_us,
             life: Arc::clone(&life),
         };
         let client = client.activate_async((), ears).map_err(|_| no_server())?;
@@ -354,17 +353,14 @@ struct Ears {
     give: Producer<Ear>,
     offset: ClockOffset,
     origin: HostOrigin,
-    frame_us: f64,
     life: Arc<Life>,
 }
 
-/// When a cycle is on the computer's clock.
+/// When a cycle is, on the computer's clock and on the server's.
 struct Cycle {
     begins: HostTime,
-    begins_us: u64,
+    begins_ns: i64,
     frame_us: f64,
-    /// What a frame lasts by the server's own account.
-    nominal_us: f64,
 }
 
 impl ProcessHandler for Ears {
@@ -379,12 +375,12 @@ impl ProcessHandler for Ears {
         let Ok(cycle) = scope.cycle_times() else {
             return Control::Continue;
         };
+        let begins_ns = nanos(cycle.current_usecs);
         let cycle = Cycle {
-            begins: HostTime::from_nanos(nanos(cycle.current_usecs)) + offset,
-            begins_us: cycle.current_usecs,
+            begins: HostTime::from_nanos(begins_ns) + offset,
+            begins_ns,
             frame_us: cycle.next_usecs.saturating_sub(cycle.current_usecs) as f64
                 / f64::from(scope.n_frames().max(1)),
-            nominal_us: self.frame_us,
         };
         self.ears.iter_mut().for_each(|ear| ear.hear(scope, &cycle));
         Control::Continue
@@ -412,17 +408,16 @@ impl Ears {
 impl Ear {
     fn hear(&mut self, scope: &ProcessScope, cycle: &Cycle) {
         // What a device played one period ago arrives in this one; JACK keeps the difference as the port's capture latency.
-        let latency = f64::from(self.port.get_latency_range(LatencyType::Capture).1) * cycle.nominal_us;
+        let latency = i64::from(self.port.get_latency_range(LatencyType::Capture).1);
         let mut heard = false;
         for event in self.port.iter(scope) {
-            let into_us = f64::from(event.time) * cycle.frame_us - latency;
-            let stamp = cycle.begins + Seconds::from_secs_f64(into_us / 1e6);
-            let driver =
-                Some(DriverStamp::from_micros(cycle.begins_us.saturating_add_signed(whole_us(into_us))));
+            let into = i64::from(event.time) - latency;
+            let stamp = cycle.begins + Seconds::from_secs_f64(into as f64 * cycle.frame_us / 1e6);
+            let place = Some(BlockPlace { begins_ns: cycle.begins_ns, into: Frames::new(into) });
             let (queue, lost) = (&mut self.queue, &self.shared.lost);
             self.parser.feed(event.bytes, |message| {
                 heard = true;
-                if queue.push(Hit { message, stamp, driver }).is_err() {
+                if queue.push(Hit { message, stamp, place }).is_err() {
                     lost.fetch_add(1, Ordering::Relaxed);
                 }
             });
@@ -436,10 +431,6 @@ impl Ear {
 
 pub(crate) fn nanos(micros: u64) -> i64 {
     i64::try_from(micros).unwrap_or(i64::MAX).saturating_mul(1_000)
-}
-
-fn whole_us(micros: f64) -> i64 {
-    Seconds::from_secs_f64(micros / 1e6).as_micros()
 }
 
 impl fmt::Debug for Jack {

@@ -112,6 +112,6 @@ pub use port::{Port, find_port};
 pub use replay::Replay;
 pub use retrigger::{Pad, RetriggerMask};
 pub use roster::{Entry, Instrument, Roster, check_mask};
-pub use stroke::{DriverStamp, Stroke, StrokeKind};
+pub use stroke::{Stroke, StrokeKind};
 pub use system::{Connection, MidiSystem, SystemChoice, midi_system};
 pub use touched_at::TouchedAt;

@@ -10,7 +10,7 @@ use midir::{Ignore, MidiInput, MidiInputConnection};
 use timebase::{HostOrigin, Seconds};
 
 use crate::port::CLIENT;
-use crate::{Connection, DriverStamp, Error, MidiSystem, Port, Tap};
+use crate::{Connection, Error, MidiSystem, Port, Tap};
 
 /// USB hands MIDI over once a millisecond, and a message takes one on the old cable (960 µs at 31,250 baud).
 /// The time the callback's thread needs to wake up comes on top and is not known.
@@ -65,9 +65,9 @@ impl MidiSystem for Native {
         input.ignore(Ignore::All);
         let found = input.find_port_by_id(port.id()).ok_or_else(|| failed("it is gone".to_owned()))?;
         let origin = self.origin;
-        let listen = move |driver: u64, bytes: &[u8], tap: &mut Tap| {
+        let listen = move |_: u64, bytes: &[u8], tap: &mut Tap| {
             let stamp = origin.time(Instant::now());
-            tap.feed(bytes, stamp, RESOLUTION, Some(DriverStamp::from_micros(driver)));
+            tap.feed(bytes, stamp, RESOLUTION);
         };
         let connection =
             input.connect(&found, "in", listen, tap).map_err(|error| failed(error.to_string()))?;

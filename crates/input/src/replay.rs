@@ -19,6 +19,6 @@ impl Replay {
 
     /// Sends MIDI bytes that were struck at `stamp`; `resolution` is what the stamp is worth.
     pub fn send(&mut self, bytes: &[u8], stamp: HostTime, resolution: Seconds) {
-        self.tap.feed(bytes, stamp, resolution, None);
+        self.tap.feed(bytes, stamp, resolution);
     }
 }

@@ -1,4 +1,4 @@
-use timebase::{HostTime, Seconds};
+use timebase::{BlockPlace, HostTime, Seconds};
 
 use crate::{Pad, PlayerId};
 
@@ -21,8 +21,8 @@ pub struct Stroke {
     pub stamp: HostTime,
     /// How fine the stamp is. Never report a time finer than this.
     pub resolution: Seconds,
-    /// What the driver's own clock said, where it said something.
-    pub driver: Option<DriverStamp>,
+    /// Where it fell in the blocks of the sound server that brought it, where one did: to the frame, whatever `stamp` is worth.
+    pub place: Option<BlockPlace>,
     /// Whether the same pad was struck so shortly before that this is the pad's own bouncing rather than
     /// a second stroke. Such a stroke is marked and passed on: a judgement may want it, and a flam is
     /// two strokes.
@@ -61,7 +61,7 @@ impl Stroke {
             velocity: 127,
             stamp,
             resolution,
-            driver: None,
+            place: None,
             retrigger: false,
             crosstalk: false,
         }
@@ -86,43 +86,9 @@ impl Stroke {
     }
 }
 
-/// A point on the clock of a MIDI driver, in microseconds from an origin that only the driver knows.
-///
-/// It is no [`HostTime`] and cannot be compared with one; two of the same connection can be
-/// subtracted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct DriverStamp(u64);
-
-impl DriverStamp {
-    /// The point so many microseconds after the driver's origin.
-    #[must_use]
-    pub const fn from_micros(micros: u64) -> Self {
-        Self(micros)
-    }
-
-    /// Microseconds since the driver's origin.
-    #[must_use]
-    pub const fn as_micros(self) -> u64 {
-        self.0
-    }
-
-    /// How long after `earlier`, a stamp of the same connection; negative if before.
-    #[must_use]
-    pub fn since(self, earlier: Self) -> Seconds {
-        Seconds::from_micros(self.0.wrapping_sub(earlier.0).cast_signed())
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_driver_stamp_knows_distances_only() {
-        let (a, b) = (DriverStamp::from_micros(u64::MAX), DriverStamp::from_micros(4));
-        assert_eq!(b.since(a).as_micros(), 5);
-        assert_eq!(a.since(b).as_micros(), -5);
-    }
 
     #[test]
     fn only_a_first_stroke_is_an_attack() {

@@ -26,11 +26,11 @@
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use audio::{Callback, Chunk, DriverStamps, Recorder, Recording, Trace};
+use audio::{Callback, Chunk, Recorder, Recording, Trace};
 use crossbeam_channel::{Receiver, Sender, unbounded};
 use input::{Connection, Input, InputSettings, MidiSystem, Port, Tap};
 use sequencer::Levels;
-use timebase::{Anchor, Frames, HostTime, Moment, SampleRate, Seconds};
+use timebase::{Anchor, DriverStamps, Frames, HostTime, Moment, SampleRate, Seconds};
 
 use crate::clock::Clock;
 use crate::device::{Opened, Opener, SoundIn, SoundOut, idle};
@@ -338,7 +338,7 @@ impl Offline {
         let listens =
             |listened: &&mut Listened| listened.port == name && listened.is_open.load(Ordering::Relaxed);
         for listened in taps.iter_mut().filter(listens) {
-            listened.tap.feed(bytes, stamp, RESOLUTION, None);
+            listened.tap.feed(bytes, stamp, RESOLUTION);
         }
     }
 

@@ -166,8 +166,13 @@ impl Run {
     }
 
     /// A stroke was heard of. Its player's judgement is due then.
-    pub(crate) fn strike(&mut self, stroke: Stroke, fit: &ClockFit, view: &View) -> Result<(), take::Error> {
-        let device = fit.moment_at(stroke.stamp);
+    /// `device` is what the device played then, in its own time.
+    pub(crate) fn strike(
+        &mut self,
+        stroke: Stroke,
+        device: Option<Moment>,
+        view: &View,
+    ) -> Result<(), take::Error> {
         let Some(heard) = device.and_then(|device| self.moment(device)) else {
             if self.waiting.len() < WAITING {
                 self.waiting.push(stroke);

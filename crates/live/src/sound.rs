@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
+use input::Stroke;
 use mixer::{Controller, Report};
 use sequencer::Pads;
 use sequencer::levels::PLAYED;
@@ -110,6 +111,11 @@ impl Sound {
     /// What the device plays at `host`, in its own time.
     pub(crate) fn moment_at(&self, host: HostTime) -> Option<Moment> {
         self.fit.moment_at(host)
+    }
+
+    /// What the device played when somebody struck, in its own time.
+    pub(crate) fn moment_struck(&mut self, stroke: &Stroke) -> Option<Moment> {
+        self.fit.moment_struck(stroke.stamp, stroke.place)
     }
 
     /// A programme was sent whose bank has these.

@@ -489,7 +489,8 @@ impl Worker {
 
     fn note(&mut self, stroke: Stroke) {
         let Some(run) = &mut self.run else { return };
-        if let Err(error) = run.strike(stroke, self.parts.sound.fit(), &self.view) {
+        let device = self.parts.sound.moment_struck(&stroke);
+        if let Err(error) = run.strike(stroke, device, &self.view) {
             self.recording_failed(&error);
         }
     }

@@ -278,7 +278,8 @@ impl Told {
             }
             Record::Saved { frames } => self.saved_frames = frames,
             Record::Anchor { frame, host_ns } => {
-                self.anchors.push(Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(host_ns) });
+                let host = HostTime::from_nanos(host_ns);
+                self.anchors.push(Anchor { frame: Frame::new(frame), host, server: None });
             }
             Record::Disturbed(form) => self.disturbed.push(form.disturbance()),
             Record::SoundEnded { frames, why } => {

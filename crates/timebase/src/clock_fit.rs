@@ -1,6 +1,7 @@
 use std::collections::VecDeque;
 
-use crate::{Frame, HostTime, Moment, SampleRate, Seconds};
+use crate::server_blocks::ServerBlocks;
+use crate::{BlockPlace, DriverStamps, Frame, HostTime, Moment, SampleRate, Seconds};
 
 /// Anchors the line is laid through: a third of a second of blocks of 256 frames at 48 kHz. With stamps that scatter by
 /// 5 µs the newest frame is then known to about 1 µs. A longer line would be quieter, but could not follow a driver that
@@ -32,6 +33,8 @@ pub struct Anchor {
     pub frame: Frame,
     /// When that frame is at the loudspeaker or was at the microphone, as the driver reckons.
     pub host: HostTime,
+    /// What the driver said by its own clock, where it is a sound server through which MIDI goes too.
+    pub server: Option<DriverStamps>,
 }
 
 /// What became of an [`Anchor`].
@@ -67,7 +70,7 @@ pub enum Anchored {
 /// for block in 0..100 {
 ///     // 480 frames every 10 ms, heard 3 ms after the clock's origin.
 ///     let host = HostTime::from_nanos(block * 10_000_000 + 3_000_000);
-///     assert_eq!(fit.add(Anchor { frame: Frame::new(block * 480), host }), Anchored::Kept);
+///     assert_eq!(fit.add(Anchor { frame: Frame::new(block * 480), host, server: None }), Anchored::Kept);
 /// }
 /// assert_eq!(fit.frame_at(HostTime::from_nanos(503_000_000)), Some(Frame::new(24_000)));
 /// ```
@@ -86,6 +89,7 @@ pub struct ClockFit {
     shaken: bool,
     /// Anchors since the beginning or the last jump.
     since_jump: usize,
+    blocks: ServerBlocks,
 }
 
 /// Host time = `base.host` + `offset_ns` + `slope` × (frame − `base.frame`).
@@ -101,7 +105,7 @@ impl ClockFit {
     /// A map without anchors, for a device whose nominal rate is `rate`.
     #[must_use]
     pub fn new(rate: SampleRate) -> Self {
-        let base = Anchor { frame: Frame::ZERO, host: HostTime::from_nanos(0) };
+        let base = Anchor { frame: Frame::ZERO, host: HostTime::from_nanos(0), server: None };
         Self {
             rate,
             anchors: VecDeque::with_capacity(WINDOW + 1),
@@ -113,11 +117,15 @@ impl ClockFit {
             scatter_ns: 0.0,
             shaken: false,
             since_jump: 0,
+            blocks: ServerBlocks::new(rate),
         }
     }
 
     /// Takes the next anchor and says what became of it.
     pub fn add(&mut self, anchor: Anchor) -> Anchored {
+        if let Some(stamps) = anchor.server {
+            self.blocks.add(anchor.frame, stamps);
+        }
         let Some(&kept) = self.anchors.back() else {
             self.take(anchor);
             return Anchored::Kept;
@@ -160,6 +168,14 @@ impl ClockFit {
         let (from, slope) = self.piece(after)?;
         let frames = (host - from.host).as_nanos() as f64 / slope;
         Some(from.frame.moment(self.rate) + Seconds::from_secs_f64(frames / f64::from(self.rate.hz())))
+    }
+
+    /// What is heard when something is struck, finer than a frame. Where the stroke came through the same sound server
+    /// as the sound, its place in the server's blocks tells it to the frame and however late the server was woken;
+    /// otherwise, and where that block is not known, its host time does. `None` before the first anchor.
+    #[must_use]
+    pub fn moment_struck(&mut self, at: HostTime, place: Option<BlockPlace>) -> Option<Moment> {
+        place.and_then(|place| self.blocks.moment_at(place)).or_else(|| self.moment_at(at))
     }
 
     /// When `frame` is heard; `None` before the first anchor.
@@ -252,7 +268,7 @@ impl ClockFit {
             // The map must rise whatever the stamps do.
             host = host.max(last.host + Seconds::from_nanos(1));
         }
-        self.knots.push_back(Anchor { frame: anchor.frame, host });
+        self.knots.push_back(Anchor { host, ..anchor });
         if self.knots.len() > HISTORY {
             self.knots.pop_front();
         }

@@ -22,7 +22,11 @@ impl Card {
 
     fn anchor(self, block: i64, late_ns: i64) -> Anchor {
         let frame = block * self.block;
-        Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(self.host_ns(frame) + late_ns) }
+        Anchor {
+            frame: Frame::new(frame),
+            host: HostTime::from_nanos(self.host_ns(frame) + late_ns),
+            server: None,
+        }
     }
 }
 
@@ -170,7 +174,7 @@ proptest! {
     fn madness_is_survived(anchors in prop::collection::vec((any::<i64>(), any::<i64>()), 0..80)) {
         let mut fit = ClockFit::new(SampleRate::HZ_48000);
         for (frame, host) in anchors {
-            fit.add(Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(host) });
+            fit.add(Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(host), server: None });
             let a = fit.host_at(Frame::new(0)).expect("an anchor was added");
             let b = fit.host_at(Frame::new(1_000_000)).expect("an anchor was added");
             prop_assert!(a <= b);
@@ -191,7 +195,7 @@ fn stamps_that_go_back_are_refused() {
     let card = Card { begins_ns: 0, ppm: 0, block: 256 };
     let mut fit = fed(card, &[0; 50]);
     let check = |fit: &mut ClockFit, frame: i64, host_ns: i64| {
-        let anchor = Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(host_ns) };
+        let anchor = Anchor { frame: Frame::new(frame), host: HostTime::from_nanos(host_ns), server: None };
         assert_eq!(fit.add(anchor), Anchored::Refused, "{anchor:?}");
     };
     let (frame, host_ns) = (49 * 256, card.host_ns(49 * 256));

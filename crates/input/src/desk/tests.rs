@@ -15,7 +15,7 @@ fn a_full_queue_loses_strokes_and_counts_them() {
     let source = desk.enter(SourceKind::Replay, "take");
     let mut tap = Tap::new(Arc::clone(&desk), source);
     for at in 0..5_000 {
-        tap.feed(&[0x90, 38, 100], HostTime::from_nanos(at), Seconds::ZERO, None);
+        tap.feed(&[0x90, 38, 100], HostTime::from_nanos(at), Seconds::ZERO);
     }
     assert_eq!(desk.lost(), 5_000 - 4_096);
     assert_eq!(fetched.strokes.try_iter().count(), 4_096);
@@ -27,12 +27,11 @@ fn several_messages_in_one_portion_share_its_stamp() {
     let source = desk.enter(SourceKind::Port, "Pad");
     let mut tap = Tap::new(desk, source);
     let stamp = HostTime::from_nanos(5);
-    let driver = Some(DriverStamp::from_micros(7));
-    tap.feed(&[0x99, 38, 100, 40, 90, 38, 0], stamp, Seconds::from_millis(1), driver);
+    tap.feed(&[0x99, 38, 100, 40, 90, 38, 0], stamp, Seconds::from_millis(1));
     let found: Vec<_> = fetched.strokes.try_iter().collect();
     let kinds: Vec<_> = found.iter().map(|stroke| (stroke.note, stroke.kind)).collect();
     assert_eq!(kinds, [(38, StrokeKind::On), (40, StrokeKind::On), (38, StrokeKind::Off)]);
-    assert!(found.iter().all(|stroke| stroke.stamp == stamp && stroke.driver == driver));
+    assert!(found.iter().all(|stroke| stroke.stamp == stamp));
     assert!(found.iter().all(|stroke| stroke.resolution == Seconds::from_millis(1)));
 }
 
@@ -46,9 +45,9 @@ fn a_device_gone_wild_is_held_and_told_of_and_the_others_play() {
     let mut strokes = Vec::new();
     for number in 0..100_000i64 {
         let stamp = HostTime::from_nanos(number * 100_000);
-        wild.feed(&[0x90, 38, 100], stamp, Seconds::ZERO, None);
+        wild.feed(&[0x90, 38, 100], stamp, Seconds::ZERO);
         if number % 1_000 == 0 {
-            tame.feed(&[0x90, 38, 100], stamp, Seconds::ZERO, None);
+            tame.feed(&[0x90, 38, 100], stamp, Seconds::ZERO);
         }
         // Whoever plays the drill fetches every few milliseconds.
         if number % 50 == 0 {
@@ -79,15 +78,10 @@ fn pads_gone_wild_do_not_silence_the_others_of_their_module() {
     for number in 0..40_000i64 {
         let stamp = HostTime::from_nanos(number * 100_000);
         let note = 60 + u8::try_from(number % 11).expect("a note");
-        tap.feed(
-            &[0x99, note, 20 + u8::try_from(number % 100).expect("a velocity")],
-            stamp,
-            Seconds::ZERO,
-            None,
-        );
+        tap.feed(&[0x99, note, 20 + u8::try_from(number % 100).expect("a velocity")], stamp, Seconds::ZERO);
         if number % 5_000 == 2_500 {
-            tap.feed(&[0x99, 38, 100], stamp, Seconds::ZERO, None);
-            tap.feed(&[0x99, 38, 0], stamp + Seconds::from_millis(20), Seconds::ZERO, None);
+            tap.feed(&[0x99, 38, 100], stamp, Seconds::ZERO);
+            tap.feed(&[0x99, 38, 0], stamp + Seconds::from_millis(20), Seconds::ZERO);
         }
         if number % 50 == 0 {
             strokes.extend(fetched.strokes.try_iter());
@@ -122,7 +116,7 @@ fn one_blow_asks_once() {
     let source = desk.enter(SourceKind::Port, "Pad");
     let mut tap = Tap::new(Arc::clone(&desk), source);
     let mut asked = |events: &[(i64, [u8; 3])]| {
-        events.iter().for_each(|(ms, bytes)| tap.feed(bytes, at(*ms), Seconds::ZERO, None));
+        events.iter().for_each(|(ms, bytes)| tap.feed(bytes, at(*ms), Seconds::ZERO));
         fetched.orders.try_iter().collect::<Vec<_>>()
     };
     assert_eq!(asked(&[(0, [0x99, 51, 100]), (6, [0x99, 51, 60]), (150, [0x99, 51, 60])]), [Order::Next]);
@@ -159,7 +153,7 @@ fn a_pedals_contact_bounces_and_is_masked() {
             let edges = [(0, down), (4, up), (8, down), (12, up), (16, down), (36, up), (40, down)];
             let comes_up = [(250, up), (254, down), (258, up)];
             for (ms, bytes) in edges.into_iter().chain(comes_up) {
-                tap.feed(&bytes, at(500 * beat + ms), Seconds::ZERO, None);
+                tap.feed(&bytes, at(500 * beat + ms), Seconds::ZERO);
             }
         }
         let struck = fetched.strokes.try_iter().filter(Stroke::is_attack).count();
@@ -206,7 +200,7 @@ fn each_player_has_a_mask_and_cross_talk_is_marked() {
     let mut tap = Tap::new(Arc::clone(&desk), source);
     let strokes = [(0, 38, 100), (3, 40, 20), (5, 60, 20), (50, 38, 100), (60, 40, 90), (90, 40, 90)];
     for (ms, note, velocity) in strokes {
-        tap.feed(&[0x99, note, velocity], at(ms), Seconds::ZERO, None);
+        tap.feed(&[0x99, note, velocity], at(ms), Seconds::ZERO);
     }
     let marks: Vec<_> = fetched
         .strokes
@@ -253,7 +247,7 @@ fn a_pad_and_a_pedal_ask_for_orders_and_strike_nothing() {
         [0xB9, 4, 10],
         [0x99, 38, 90],
     ] {
-        tap.feed(&bytes, at(0), Seconds::ZERO, None);
+        tap.feed(&bytes, at(0), Seconds::ZERO);
     }
     assert_eq!(fetched.orders.try_iter().collect::<Vec<_>>(), [Order::Start, Order::Next]);
     let strokes: Vec<_> = fetched
@@ -273,7 +267,7 @@ fn what_is_touched_is_told_instead_of_played_while_somebody_asks() {
     let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
     let source = desk.enter(SourceKind::Port, "Pad");
     let mut tap = Tap::new(Arc::clone(&desk), source);
-    let mut send = |ms, bytes: &[u8]| tap.feed(bytes, at(ms), Seconds::ZERO, None);
+    let mut send = |ms, bytes: &[u8]| tap.feed(bytes, at(ms), Seconds::ZERO);
     desk.ask_touches(true);
     // Struck, bounced, let go; a blow felt by another pad; a pedal down and up.
     send(0, &[0x99, 38, 120]);

@@ -70,7 +70,7 @@ fn a_device_plugged_in_again_is_the_same_player() {
     assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back { port: back, source: 0 }]);
     let mut taps = rack.taps.lock().expect("no panic");
     let (_, tap) = taps.last_mut().expect("connected");
-    tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO, None);
+    tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO);
     assert_eq!(strokes.try_recv().expect("a stroke").player.to_string(), "P1");
 }
 
@@ -135,7 +135,7 @@ fn a_port_that_cannot_be_opened_stands_in_nobodys_way() {
     assert_eq!(noticed.try_iter().collect::<Vec<_>>(), [Notice::Back { port: held, source: 0 }]);
     let mut taps = rack.taps.lock().expect("no panic");
     let (_, tap) = taps.last_mut().expect("connected");
-    tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO, None);
+    tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO);
     assert_eq!(strokes.try_recv().expect("a stroke").player.to_string(), "P1");
 }
 
@@ -195,7 +195,7 @@ mod any_order {
                     let mut taps = rack.taps.lock().expect("no panic");
                     let tap = taps.iter_mut().rev().find(|(port, _)| port.name() == name);
                     let (_, tap) = tap.expect("what is there is listened to");
-                    tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO, None);
+                    tap.feed(&[0x90, 38, 100], HostTime::from_nanos(0), Seconds::ZERO);
                     let player = strokes.try_recv().expect("a stroke").player;
                     let known = players.player(player).expect("a player");
                     prop_assert_eq!(known.name.as_str(), &name[..1]);

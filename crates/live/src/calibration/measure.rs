@@ -3,9 +3,9 @@
 use std::time::{Duration, Instant};
 
 use audio::{Capture, CaptureDevice, DeviceSettings, Event, Output, OutputDevice};
-use input::{Input, InputSettings, SystemChoice, find_port, midi_system};
+use input::{Input, InputSettings, Stroke, SystemChoice, find_port, midi_system};
 use mixer::Mixer;
-use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, HostTime, SampleRate, Seconds};
+use timebase::{Anchored, ClockFit, Frame, Frames, HostOrigin, HostTime, Moment, SampleRate, Seconds};
 
 use super::{CalibrationError, Delay, Probe, Typical, delay, knocks};
 use crate::RecordSettings;
@@ -91,7 +91,17 @@ impl Ear {
 
     /// Where in the recording a host time falls, in frames.
     fn place(&self, host: HostTime) -> Option<f64> {
-        Some(self.fit.moment_at(host)?.as_secs_f64() * f64::from(self.capture.rate().hz()))
+        Some(self.in_frames(self.fit.moment_at(host)?))
+    }
+
+    /// Where in the recording somebody struck, in frames.
+    fn place_struck(&mut self, stroke: &Stroke) -> Option<f64> {
+        let moment = self.fit.moment_struck(stroke.stamp, stroke.place)?;
+        Some(self.in_frames(moment))
+    }
+
+    fn in_frames(&self, moment: Moment) -> f64 {
+        moment.as_secs_f64() * f64::from(self.capture.rate().hz())
     }
 }
 
@@ -204,16 +214,15 @@ pub fn measure_pad(
     input.open(&port)?;
     let mut ear = Ear::open(sound, record, origin)?;
     let mut stamps: Vec<f64> = Vec::new();
-    let mut waiting: Vec<HostTime> = Vec::new();
+    let mut waiting: Vec<Stroke> = Vec::new();
     let mut last = Instant::now();
     while stamps.len() < wanted {
         std::thread::sleep(FETCH_EVERY);
         ear.listen()?;
-        let strokes = input.strokes().try_iter().filter(input::Stroke::is_attack);
-        waiting.extend(strokes.map(|stroke| stroke.stamp));
-        let now = origin.time(Instant::now());
-        while let Some(&stamp) = waiting.first().filter(|&&stamp| stamp < now - Seconds::from_millis(250)) {
-            let Some(place) = ear.place(stamp) else { break };
+        waiting.extend(input.strokes().try_iter().filter(Stroke::is_attack));
+        let before = origin.time(Instant::now()) - Seconds::from_millis(250);
+        while let Some(stroke) = waiting.first().filter(|stroke| stroke.stamp < before) {
+            let Some(place) = ear.place_struck(stroke) else { break };
             waiting.remove(0);
             stamps.push(place);
             last = Instant::now();

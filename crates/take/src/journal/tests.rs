@@ -66,7 +66,7 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
     let late = PlayerNote::new("K11", "space bar");
     let stroke =
         |micros, note| Stroke { at: at(micros), note, velocity: 90, released: None, role: Role::Attack };
-    let anchor = Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60) };
+    let anchor = Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60), server: None };
     let disturbance = Disturbance { from: at(1), to: at(20), why: "dropout".to_owned() };
     for record in [
         Record::begin(&header()),
@@ -132,7 +132,10 @@ fn what_is_written_is_read_again() {
     assert_eq!(strokes, expected);
     assert_eq!(told.players[1].label, "K11");
     assert_eq!(told.players[1].strokes.len(), 1);
-    assert_eq!(told.anchors, [Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60) }]);
+    assert_eq!(
+        told.anchors,
+        [Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60), server: None }]
+    );
     assert_eq!(told.disturbed[0].why, "dropout");
     assert_eq!((told.ended, told.saved_frames), (Some(Ended::Stopped), 96_000));
     assert_eq!(told.heard, Some(at(1_950_500)));
