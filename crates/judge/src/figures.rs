@@ -20,6 +20,17 @@ pub(crate) struct Figure {
     pub(crate) for_it: &'static str,
 }
 
+impl Figure {
+    /// In how many ways what is written here may be read with as many strokes.
+    pub(crate) fn ways(&self) -> usize {
+        let is_alike = |other: &&Self| {
+            (other.beats, other.in_three, other.written, other.played.len())
+                == (self.beats, self.in_three, self.written, self.played.len())
+        };
+        FIGURES.iter().filter(is_alike).count()
+    }
+}
+
 const fn simple(
     kind: FindingKind,
     beats: usize,

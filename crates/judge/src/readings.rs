@@ -532,14 +532,15 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
             offer.beyond_chance = offer.gain;
         } else {
             offer.gain -= once;
-            offer.beyond_chance -= offer.way.gain_at(no_chance(places as f64 / speaking.max(1) as f64));
+            let among = places * FIGURES.get(offer.figure).map_or(1, Figure::ways);
+            offer.beyond_chance -= offer.way.gain_at(no_chance(among as f64 / speaking.max(1) as f64));
         }
     }
     figures.into_iter().map(|(figure, (places, ..))| (figure, places)).collect()
 }
 
-/// The same as [`NO_CHANCE`] for one place of so many: among n places the largest of n chances is seen, and by it the square of the
-/// distance in standard deviations grows by twice the logarithm of n.
+/// The same as [`NO_CHANCE`] for one of so many places and ways to read them: among n the largest of n chances is seen, and by it the
+/// square of the distance in standard deviations grows by twice the logarithm of n.
 fn no_chance(among: f64) -> f64 {
     (NO_CHANCE * NO_CHANCE + 2.0 * among.max(1.0).ln() * DEVIATION * DEVIATION).sqrt()
 }
