@@ -16,8 +16,10 @@ pub struct Finding {
     /// ([`crate::Judgement::doubtful`]).
     pub confidence: f64,
     /// How sure it would be by its own evidence alone, from 0.5 to 1, if the rest of the take is understood rightly.
-    /// [`Self::confidence`] also asks whether it is ([`Understood`]).
+    /// [`Self::confidence`] also asks whether it is.
     pub evidence: f64,
+    /// How well the take around it was understood.
+    pub understood: Understood,
     /// One sentence that names the deed and the place, without a capital and a full stop.
     pub says: String,
 }
@@ -30,8 +32,16 @@ impl Finding {
 
     /// About the whole take, and sure.
     pub(crate) fn of_all(kind: FindingKind, says: String) -> Self {
-        let (confidence, evidence) = (1.0, 1.0);
-        Self { kind, place: None, notes: Vec::new(), strokes: Vec::new(), confidence, evidence, says }
+        Self {
+            kind,
+            place: None,
+            notes: Vec::new(),
+            strokes: Vec::new(),
+            confidence: 1.0,
+            evidence: 1.0,
+            understood: Understood::default(),
+            says,
+        }
     }
 
     /// Whether it tells a habit of a place in the beat, or of the place after a rest: attacks there lie off throughout.
@@ -48,12 +58,12 @@ impl Finding {
     }
 }
 
-/// What a take says of how well it was understood as a whole.
+/// How well a take was understood, as one finding in it sees it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Understood {
-    /// How many kinds of mistakes there seemed to be. Most takes have one or two; where there seem to be five, one was
-    /// mistaken for the others.
-    pub kinds: usize,
+    /// How many other kinds of mistakes there seem to be within four beats, or in the whole take. Where many seem to lie together, one
+    /// was mistaken for the others; in places of their own beginners make several.
+    pub beside: usize,
     /// The share of strokes and notes, 0 to 1, that answer one another in no way: missed notes and strokes that answer none.
     pub left: f64,
 }

@@ -10,7 +10,7 @@ use crate::ornaments::ornaments;
 use crate::place::{Standing, standings};
 use crate::trend::{Trend, trend};
 use crate::written::{Written, nanos};
-use crate::{Finding, Played, Presence, Settings, Split, Sums, Task, Understood};
+use crate::{Finding, Played, Presence, Settings, Split, Sums, Task};
 
 /// What is said of one attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -207,13 +207,6 @@ impl Judgement {
 
     pub(crate) fn found(&self) -> &Found {
         &self.found
-    }
-
-    /// How well the take was understood as a whole, which is what the findings' confidence rests on beside their own
-    /// evidence. Nothing is known of it where findings were taken over from before ([`crate::Live`] on the way).
-    #[must_use]
-    pub fn understood(&self) -> Understood {
-        self.found.understood
     }
 }
 

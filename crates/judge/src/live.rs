@@ -13,7 +13,7 @@ use crate::judgement::{Heard, judgement};
 use crate::place::{Standing, standings};
 use crate::readings::Reading;
 use crate::written::{Written, nanos};
-use crate::{Gate, Judgement, Played, Presence, Settings, Task, TempoOf, Understood, judge_within};
+use crate::{Gate, Judgement, Played, Presence, Settings, Task, TempoOf, judge_within};
 
 /// How far back a stroke may change what was said, in nanoseconds: two bars of 4/4 at 80.
 const REVISED: i64 = 6_000_000_000;
@@ -143,8 +143,7 @@ impl Live {
         let standings = Arc::clone(&self.standings);
         let judgement = judgement(&written, &self.heard, &alignment, &self.settings, standings, None);
         self.known = Some((alignment, nanos(now)));
-        // How well a take is understood is not known of one that goes on.
-        self.found = Found { understood: Understood::default(), ..judgement.found().clone() };
+        self.found = judgement.found().clone();
         judgement
     }
 

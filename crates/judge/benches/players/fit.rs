@@ -9,8 +9,8 @@ use super::score::Told;
 
 /// Kinds whose evidence is of one sort, as in `findings/calibration.rs`.
 const GROUPS: [&str; 6] = ["course", "figure", "stroke", "single", "pulse", "touch"];
-/// Beside the groups: the own evidence, other kinds, what is left unexplained.
-const BESIDE: [&str; 3] = ["evidence", "other kind", "left"];
+/// Beside the groups: the own evidence, other kinds beside it, what is left unexplained.
+const BESIDE: [&str; 3] = ["evidence", "beside", "left"];
 const COLUMNS: usize = GROUPS.len() + BESIDE.len();
 /// A little is held against every number but zero, so that a group of which nearly nothing is told gets none that is wild.
 const RIDGE: f64 = 0.5;
@@ -34,7 +34,7 @@ fn row(told: &Told) -> Row {
     let mut row = [0.0; COLUMNS];
     row[group(told.kind)] = 1.0;
     row[GROUPS.len()] = (told.evidence / (1.0 - told.evidence)).ln();
-    row[GROUPS.len() + 1] = -(told.understood.kinds.saturating_sub(1).min(4) as f64);
+    row[GROUPS.len() + 1] = -(told.understood.beside.min(4) as f64);
     row[GROUPS.len() + 2] = -told.understood.left.min(0.4);
     row
 }

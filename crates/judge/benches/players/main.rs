@@ -14,6 +14,7 @@ mod reliability;
 mod report;
 mod rhythms;
 mod score;
+mod several;
 mod show;
 mod take;
 
@@ -22,6 +23,7 @@ use std::process::ExitCode;
 use judge::{FindingKind, Settings, judge};
 
 use crate::score::{Table, score};
+use crate::several::{MANY, several};
 use crate::take::Take;
 
 /// The seeds that are reported, and those that may be looked at while the judge is made better.
@@ -47,6 +49,8 @@ struct Asked {
     confusions: bool,
     /// Whether the curve from evidence to confidence is fitted anew to these takes.
     fit: bool,
+    /// Whether takes with several mistakes are judged too.
+    several: bool,
 }
 
 fn every_kind() -> Vec<Option<FindingKind>> {
@@ -64,6 +68,7 @@ fn asked(mut words: impl Iterator<Item = String>) -> Result<Asked, String> {
         show: false,
         confusions: false,
         fit: false,
+        several: false,
     };
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or(format!("{word} needs a value"));
@@ -77,6 +82,7 @@ fn asked(mut words: impl Iterator<Item = String>) -> Result<Asked, String> {
             "--show" => asked.show = true,
             "--confusions" => asked.confusions = true,
             "--fit" => asked.fit = true,
+            "--several" => asked.several = true,
             "--kind" => {
                 let name = value()?;
                 let named = |kind: &Option<FindingKind>| kind.map_or("clean", FindingKind::name) == name;
@@ -101,7 +107,7 @@ fn asked(mut words: impl Iterator<Item = String>) -> Result<Asked, String> {
             "--bench" => {}
             _ => {
                 return Err(format!(
-                    "{word}: there are --takes N, --seed-base N, --tuning, --checking, --kind NAME, --spread MS, --show, --confusions and --fit"
+                    "{word}: there are --takes N, --seed-base N, --tuning, --checking, --kind NAME, --spread MS, --show, --confusions, --several and --fit"
                 ));
             }
         }
@@ -149,18 +155,30 @@ fn main() -> ExitCode {
     };
     println!("{} takes a kind and spread, {seeds}, from {}", asked.takes, asked.seed_base);
     let mut tables = Vec::new();
+    let (mut told, mut doubtful) = (Vec::new(), Vec::new());
     for &spread_ms in &asked.spreads {
         let table = run(&asked, spread_ms, |text| println!("{text}"));
         print!("{}", report::table(spread_ms, &table));
         if asked.confusions {
             print!("{}", report::confusions(&table));
         }
+        if asked.several {
+            let takes = |&many| (many, several(many, 4 * asked.takes, spread_ms, asked.seed_base));
+            let sums: Vec<_> = MANY.iter().map(takes).collect();
+            print!("{}", several::lines(&sums));
+            for (_, sum) in sums {
+                told.extend(sum.sure);
+                doubtful.extend(sum.doubtful);
+            }
+        }
         tables.push((spread_ms, table));
     }
     print!("{}{}", report::consequences(), report::summary(&tables));
-    let told: Vec<_> = tables.iter().flat_map(|(_, table)| table.sure.iter().copied()).collect();
+    told.extend(tables.iter().flat_map(|(_, table)| table.sure.iter().copied()));
     print!("\nhow sure findings are said to be, all spreads together\n{}", reliability::bins(&told));
     if asked.fit {
+        doubtful.extend(tables.iter().flat_map(|(_, table)| table.doubtful.iter().copied()));
+        told.extend(doubtful);
         print!("{}", fit::fitted(&told));
     }
     ExitCode::SUCCESS

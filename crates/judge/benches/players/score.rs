@@ -77,6 +77,8 @@ pub(crate) struct Result {
     pub(crate) false_ones: Vec<FindingKind>,
     /// How sure every mistake was said to be, and whether it was one.
     pub(crate) sure: Vec<(Told, bool)>,
+    /// The same of those that were told as doubtful.
+    pub(crate) doubtful: Vec<(Told, bool)>,
     pub(crate) labels: Labels,
 }
 
@@ -87,7 +89,7 @@ pub(crate) struct Told {
     pub(crate) confidence: f64,
     /// What its own evidence says, before the rest of the take is looked at.
     pub(crate) evidence: f64,
-    /// What the take as a whole says of how well it was understood.
+    /// How well the take around it was understood.
     pub(crate) understood: judge::Understood,
 }
 
@@ -96,26 +98,28 @@ pub(crate) fn score(take: &Take, judgement: &Judgement) -> Result {
     let mistakes = judgement.findings().iter().filter(|finding| finding.kind.is_mistake());
     let own: Vec<&Finding> = mistakes.clone().filter(|finding| Some(finding.kind) == take.kind).collect();
     let told = own.iter().any(|finding| is_at_place(take, finding));
-    let understood = judgement.understood();
-    let how = |finding: &Finding| Told {
-        kind: finding.kind,
-        confidence: finding.confidence,
-        evidence: finding.evidence,
-        understood,
-    };
-    let sure = mistakes.clone().map(|finding| (how(finding), is_true(take, finding))).collect();
+    let sure = mistakes.clone().map(|finding| (self::told(finding), is_true(take, finding))).collect();
+    let doubtful = judgement.doubtful().iter().filter(|finding| finding.kind.is_mistake());
+    let doubtful = doubtful.map(|finding| (self::told(finding), is_true(take, finding)));
     let false_ones = mistakes.filter(|finding| !is_true(take, finding)).map(|finding| finding.kind);
     Result {
         told,
         elsewhere: !told && !own.is_empty(),
         false_ones: false_ones.collect(),
         sure,
+        doubtful: doubtful.collect(),
         labels: labels(take, judgement),
     }
 }
 
+/// How a finding was told.
+pub(crate) fn told(finding: &Finding) -> Told {
+    let Finding { kind, confidence, evidence, understood, .. } = *finding;
+    Told { kind, confidence, evidence, understood }
+}
+
 /// Within a beat of where it was planted; anywhere, where it is about the whole take.
-fn is_at_place(take: &Take, finding: &Finding) -> bool {
+pub(crate) fn is_at_place(take: &Take, finding: &Finding) -> bool {
     let beat = take.written.beat_ms + 1.0;
     if take.planted.places.is_empty() {
         return true;
@@ -127,7 +131,7 @@ fn is_at_place(take: &Take, finding: &Finding) -> bool {
     take.planted.places.iter().any(|(from, to)| at_ms >= from - beat && at_ms <= to + beat)
 }
 
-fn is_true(take: &Take, finding: &Finding) -> bool {
+pub(crate) fn is_true(take: &Take, finding: &Finding) -> bool {
     let planted = take.kind == Some(finding.kind);
     let follows =
         CONSEQUENCES.iter().any(|(planted, told, _)| take.kind == Some(*planted) && finding.kind == *told);
@@ -227,6 +231,8 @@ pub(crate) struct Table {
     pub(crate) confused: BTreeMap<(Option<FindingKind>, FindingKind), usize>,
     /// How sure every mistake was said to be, and whether it was one.
     pub(crate) sure: Vec<(Told, bool)>,
+    /// The same of those that were told as doubtful.
+    pub(crate) doubtful: Vec<(Told, bool)>,
 }
 
 impl Table {
@@ -238,6 +244,7 @@ impl Table {
         row.false_findings += result.false_ones.len();
         row.labels.add(&result.labels);
         self.sure.extend(&result.sure);
+        self.doubtful.extend(&result.doubtful);
         let mut kinds = result.false_ones.clone();
         kinds.sort_unstable();
         kinds.dedup();

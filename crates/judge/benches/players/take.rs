@@ -73,7 +73,12 @@ impl Take {
 /// Whether what was planted can be heard in what sounded. The looseness of the player himself can undo a mistake: a note that he meant to
 /// strike too soon and struck in its place is no mistake to tell. So strokes that are displaced must lie nearer to where they were
 /// meant than to where they are written, all together, and a single attack so far off as counts for early or late.
-fn left_a_trace(kind: FindingKind, written: &Written, sounded: &[Sounded], spread_ms: f64) -> bool {
+pub(crate) fn left_a_trace(
+    kind: FindingKind,
+    written: &Written,
+    sounded: &[Sounded],
+    spread_ms: f64,
+) -> bool {
     use FindingKind as K;
     let single = matches!(kind, K::EarlyAttack | K::LateAttack);
     if !single && !(K::DottedEven..=K::ValuesConfused).contains(&kind) {
@@ -101,7 +106,7 @@ fn strikes_otherwise(kind: FindingKind) -> bool {
 }
 
 /// What the instrument tells: for a mistake of the hands what it takes to tell it, else as it comes.
-fn instrument(kind: Option<FindingKind>, written: &Written, chance: &mut Chance) -> Instrument {
+pub(crate) fn instrument(kind: Option<FindingKind>, written: &Written, chance: &mut Chance) -> Instrument {
     use FindingKind as K;
     let needs = |kinds: &[K]| kind.is_some_and(|kind| kinds.contains(&kind));
     let sticking = written.notes.iter().any(|note| note.marks.sticking.is_some());

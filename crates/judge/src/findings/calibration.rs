@@ -1,5 +1,9 @@
 //! From what speaks for a finding to how often such findings are right.
 
+use std::collections::HashMap;
+
+use rhythm::AttackId;
+
 use super::Evidence;
 use crate::{Fate, Finding, FindingKind, Understood, wording};
 
@@ -28,14 +32,17 @@ enum Group {
 }
 
 /// What is added to the logarithm of the odds, for each group of kinds.
-const GROUPS: [f64; 6] = [3.1, 2.5, 2.3, 2.3, 5.7, 1.9];
+const GROUPS: [f64; 6] = [3.0, 2.7, 2.4, 3.2, 2.7, 1.8];
 /// So much of the logarithm of the odds of a finding's own evidence counts,
-const EVIDENCE: f64 = 0.37;
-/// so much is taken off for every other kind of mistake there seems to be, up to [`MOST_KINDS`],
-const OTHER_KIND: f64 = 2.1;
+const EVIDENCE: f64 = 0.22;
+/// so much is taken off for every other kind of mistake there seems to be beside it, up to [`MOST_KINDS`]; what lies elsewhere says nothing,
+/// for beginners make several mistakes,
+const BESIDE: f64 = 1.4;
 /// and so much for what is left unexplained, as a share of strokes and notes up to [`MOST_LEFT`].
-const LEFT: f64 = 2.9;
+const LEFT: f64 = 3.1;
 const MOST_KINDS: usize = 4;
+/// Within so many beats mistakes lie beside one another.
+const BEATS_BESIDE: i64 = 4;
 const MOST_LEFT: f64 = 0.4;
 
 impl Group {
@@ -56,19 +63,19 @@ impl Group {
 /// How often findings are right for which so much speaks, in takes that are understood so well.
 fn calibrated(kind: FindingKind, evidence: f64, understood: Understood) -> f64 {
     let odds = (evidence / (1.0 - evidence)).ln();
-    let others = understood.kinds.saturating_sub(1).min(MOST_KINDS) as f64;
     let odds = GROUPS[Group::of(kind) as usize] + EVIDENCE * odds
-        - OTHER_KIND * others
+        - BESIDE * understood.beside.min(MOST_KINDS) as f64
         - LEFT * understood.left.min(MOST_LEFT);
     (1.0 / (1.0 + (-odds).exp())).min(MOST)
 }
 
 impl Evidence<'_> {
     /// Gives every finding its confidence, and takes out what is likelier wrong than right: that is returned.
-    pub(super) fn calibrate(&self, found: &mut Vec<Finding>) -> (Vec<Finding>, Understood) {
-        let understood = Understood { kinds: kinds(found), left: self.left() };
-        for finding in found.iter_mut() {
+    pub(super) fn calibrate(&self, found: &mut Vec<Finding>) -> Vec<Finding> {
+        let understood = self.understood(found);
+        for (finding, understood) in found.iter_mut().zip(understood) {
             finding.evidence = finding.confidence.clamp(EVEN, MOST);
+            finding.understood = understood;
             finding.confidence = calibrated(finding.kind, finding.evidence, understood);
         }
         let strokes = |found: &[Finding]| found.iter().filter(|f| Group::of(f.kind) == Group::Stroke).count();
@@ -77,13 +84,47 @@ impl Evidence<'_> {
         *found = sure;
         // So much seems to be wrong that nothing of it can be named with some right: that is said first.
         if strokes(found) < before && !found.iter().any(|finding| finding.kind == FindingKind::Unclear) {
-            found.extend(self.much_unclear(understood));
+            found.extend(self.much_unclear());
         }
-        (doubtful, understood)
+        doubtful
+    }
+
+    /// How well the take around each finding was understood.
+    fn understood(&self, found: &[Finding]) -> Vec<Understood> {
+        let counts = self.written.counts.iter().enumerate();
+        let places: HashMap<AttackId, usize> = counts.map(|(count, written)| (written.id, count)).collect();
+        let near = BEATS_BESIDE * self.written.beat_nanos(0);
+        let times: Vec<Vec<i64>> = found
+            .iter()
+            .map(|finding| {
+                let mut times: Vec<i64> = self.times(finding, &places).collect();
+                times.sort_unstable();
+                times
+            })
+            .collect();
+        // What is about the whole take is beside everything.
+        let is_beside = |one: usize, other: usize| {
+            let (ones, others) = (&times[one], &times[other]);
+            let within = |at: &i64| {
+                let after = others.partition_point(|other| *other < at - near);
+                others.get(after).is_some_and(|other| *other <= at + near)
+            };
+            ones.is_empty() || others.is_empty() || ones.iter().any(within)
+        };
+        let left = self.left();
+        let of = |one: usize| {
+            let others = (0..found.len()).filter(|&other| is_beside(one, other));
+            let mut kinds: Vec<FindingKind> = others.map(|other| found[other].kind).collect();
+            kinds.retain(|kind| kind.is_mistake() && *kind != found[one].kind);
+            kinds.sort_unstable();
+            kinds.dedup();
+            Understood { beside: kinds.len(), left }
+        };
+        (0..found.len()).map(of).collect()
     }
 
     /// How much was missed and struck too much in all; nothing where it was neither.
-    fn much_unclear(&self, understood: Understood) -> Option<Finding> {
+    fn much_unclear(&self) -> Option<Finding> {
         let missed = self.notes.iter().filter(|note| note.fate == Fate::Missed).count();
         let strays =
             self.attacks.iter().filter(|a| a.answer.is_none() && a.ornament.is_none() && !a.again).count();
@@ -98,7 +139,8 @@ impl Evidence<'_> {
         let says = format!("{says} in all: too much for it to be clear which mistakes these were");
         let mut finding = Finding::of_all(FindingKind::Unclear, says);
         finding.evidence = MOST;
-        finding.confidence = calibrated(FindingKind::Unclear, MOST, Understood { kinds: 1, ..understood });
+        finding.understood.left = self.left();
+        finding.confidence = calibrated(FindingKind::Unclear, MOST, finding.understood);
         Some(finding)
     }
 
@@ -125,14 +167,6 @@ fn strokes_in_words(number: usize) -> String {
     if number == 1 { "1 stroke".to_owned() } else { format!("{number} strokes") }
 }
 
-fn kinds(found: &[Finding]) -> usize {
-    let mut kinds: Vec<FindingKind> =
-        found.iter().map(|finding| finding.kind).filter(|kind| kind.is_mistake()).collect();
-    kinds.sort_unstable();
-    kinds.dedup();
-    kinds.len()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -140,14 +174,14 @@ mod tests {
     #[test]
     fn the_more_there_seems_to_be_wrong_the_less_sure_is_each() {
         for &kind in FindingKind::ALL.iter().filter(|kind| kind.is_mistake()) {
-            let sure = |evidence, kinds, left| calibrated(kind, evidence, Understood { kinds, left });
-            assert!(sure(0.99, 1, 0.02) > 0.9, "{kind:?}");
-            assert!(sure(0.99, 2, 0.02) < sure(0.99, 1, 0.02), "{kind:?}");
-            assert!(sure(0.99, 1, 0.2) < sure(0.99, 1, 0.02), "{kind:?}");
-            assert!(sure(0.6, 1, 0.02) < sure(0.99, 1, 0.02), "{kind:?}");
-            assert!(sure(0.999, 1, 0.0) <= MOST, "{kind:?}");
+            let sure = |evidence, beside, left| calibrated(kind, evidence, Understood { beside, left });
+            assert!(sure(0.99, 0, 0.02) > 0.9, "{kind:?}");
+            assert!(sure(0.99, 1, 0.02) < sure(0.99, 0, 0.02), "{kind:?}");
+            assert!(sure(0.99, 0, 0.2) < sure(0.99, 0, 0.02), "{kind:?}");
+            assert!(sure(0.6, 0, 0.02) < sure(0.99, 0, 0.02), "{kind:?}");
+            assert!(sure(0.999, 0, 0.0) <= MOST, "{kind:?}");
         }
-        let five = Understood { kinds: 5, left: 0.2 };
+        let five = Understood { beside: 4, left: 0.2 };
         assert!(calibrated(FindingKind::WrongHand, 0.999, five) < LEAST, "not told");
     }
 }

@@ -23,7 +23,7 @@ use crate::alignment::Alignment;
 use crate::sums::TakePulse;
 use crate::trend::Trend;
 use crate::written::Written;
-use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, Understood, wording};
+use crate::{Answer, Attack, Fate, Finding, FindingKind, Note, Settings, Sums, wording};
 
 /// Everything a finding may rest on.
 #[derive(Clone, Copy, Debug)]
@@ -54,8 +54,6 @@ pub(crate) struct Found {
     pub(crate) findings: Vec<Finding>,
     /// What is likelier wrong than right, in the same order.
     pub(crate) doubtful: Vec<Finding>,
-    /// How well the take was understood.
-    pub(crate) understood: Understood,
 }
 
 impl Found {
@@ -70,9 +68,9 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     let mut found = Vec::new();
     if let Some(finding) = evidence.other_rhythm() {
         found.push(finding);
-        let (doubtful, understood) = evidence.calibrate(&mut found);
+        let doubtful = evidence.calibrate(&mut found);
         evidence.not_there(&mut found);
-        return Found { findings: found, doubtful, understood };
+        return Found { findings: found, doubtful };
     }
     evidence.course(&mut found);
     evidence.readings(&mut found);
@@ -85,11 +83,11 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     evidence.leave_out_leftovers(&mut found);
     evidence.untangle(&mut found);
     evidence.join_each_time(&mut found);
-    let (doubtful, understood) = evidence.calibrate(&mut found);
+    let doubtful = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
     evidence.bias(&mut found);
     evidence.not_there(&mut found);
-    Found { findings: in_order(found), doubtful: in_order(doubtful), understood }
+    Found { findings: in_order(found), doubtful: in_order(doubtful) }
 }
 
 /// The first of every kind by kind, then the rest as they stand: whoever reads three findings reads of three things. Among what
@@ -241,12 +239,10 @@ fn of_places(
     says: String,
 ) -> Finding {
     Finding {
-        kind,
         place: notes.first().copied(),
         notes,
         strokes,
         confidence: confidence.clamp(0.5, 0.999),
-        evidence: confidence.clamp(0.5, 0.999),
-        says,
+        ..Finding::of_all(kind, says)
     }
 }
