@@ -32,14 +32,14 @@ enum Group {
 }
 
 /// What is added to the logarithm of the odds, for each group of kinds.
-const GROUPS: [f64; 6] = [3.0, 2.7, 2.4, 3.2, 2.7, 1.8];
+const GROUPS: [f64; 6] = [3.3, 2.8, 2.5, 3.2, 3.1, 2.1];
 /// So much of the logarithm of the odds of a finding's own evidence counts,
-const EVIDENCE: f64 = 0.22;
+const EVIDENCE: f64 = 0.24;
 /// so much is taken off for every other kind of mistake there seems to be beside it, up to [`MOST_KINDS`]; what lies elsewhere says nothing,
 /// for beginners make several mistakes,
-const BESIDE: f64 = 1.4;
+const BESIDE: f64 = 2.2;
 /// and so much for what is left unexplained, as a share of strokes and notes up to [`MOST_LEFT`].
-const LEFT: f64 = 3.1;
+const LEFT: f64 = 3.7;
 const MOST_KINDS: usize = 4;
 /// Within so many beats mistakes lie beside one another.
 const BEATS_BESIDE: i64 = 4;
@@ -102,8 +102,12 @@ impl Evidence<'_> {
                 times
             })
             .collect();
-        // What is about the whole take is beside everything.
+        // What is about the whole take is beside everything, and so is where the player was in the music: if that is mistaken, all
+        // that follows is.
         let is_beside = |one: usize, other: usize| {
+            if Group::of(found[other].kind) == Group::Course {
+                return true;
+            }
             let (ones, others) = (&times[one], &times[other]);
             let within = |at: &i64| {
                 let after = others.partition_point(|other| *other < at - near);
