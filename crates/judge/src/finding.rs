@@ -61,7 +61,7 @@ impl Finding {
 /// How well a take was understood, as one finding in it sees it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Understood {
-    /// How many other kinds of mistakes there seem to be within four beats, or in the whole take. Where many seem to lie together, one
+    /// How many other kinds of mistakes there seem to be within three beats, or in the whole take. Where many seem to lie together, one
     /// was mistaken for the others; in places of their own beginners make several.
     pub beside: usize,
     /// The share of strokes and notes, 0 to 1, that answer one another in no way: missed notes and strokes that answer none.

@@ -42,7 +42,7 @@ const BESIDE: f64 = 2.2;
 const LEFT: f64 = 3.7;
 const MOST_KINDS: usize = 4;
 /// Within so many beats mistakes lie beside one another.
-const BEATS_BESIDE: i64 = 4;
+const BEATS_BESIDE: i64 = 3;
 const MOST_LEFT: f64 = 0.4;
 
 impl Group {

@@ -157,8 +157,7 @@ fn each_mistake_with_a_place_of_its_own_is_told() {
 
     let mut take = struck(&counts, &OFFSETS);
     take.remove(10);
-    take.remove(4);
-    take.extend(played([eighth(4), eighth(5), eighth(8), eighth(30)]));
+    take.extend(played([eighth(4), eighth(8), eighth(26) + 150.0]));
     let judgement = judge(&counts, &take, &Settings::default());
     let kinds: Vec<_> = judgement.findings().iter().map(|finding| finding.kind.name()).collect();
     assert_eq!(kinds, ["hold-struck", "rest-struck", "attack-missed", "extra-attack"]);
