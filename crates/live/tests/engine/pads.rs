@@ -183,6 +183,31 @@ fn a_pad_stops_the_drill_and_asks_for_the_next() {
     assert_eq!(orders, [Order::Stop, Order::Next]);
 }
 
+/// The pad that stops the drill is shaken by a blow of which the module tells some milliseconds later: the drill goes on. As soft a blow by
+/// itself stops it.
+#[test]
+fn the_echo_of_a_blow_stops_nothing() {
+    let notes = Touch::Notes(NoteRange::new(51, 51).expect("a note"));
+    let bell = Place::port("Pad").expect("a name").with_touch(notes).expect("a touch");
+    let controls = Controls::new(vec![(Order::Stop, bell)]);
+    let setup = Setup { input: InputSettings { controls, ..InputSettings::default() }, ..Setup::default() };
+    let mut engine = Offline::new(setup).expect("an engine");
+    engine.plug("Pad");
+    engine.start(quarters(8)).expect("a drill");
+    engine.pass(ms(4_000));
+    let now = engine.now();
+    engine.send_at("Pad", &[0x99, 51, 15], now - ms(4));
+    engine.pass(ms(6));
+    engine.send_at("Pad", &[0x99, 38, 110], now);
+    engine.pass(ms(100));
+    assert!(told(&engine).end.is_none(), "an echo is no order");
+    // Later than one blow may bounce.
+    engine.pass(ms(200));
+    engine.send("Pad", &[0x99, 51, 15]);
+    engine.pass(ms(100));
+    assert_eq!(told(&engine).end.expect("it is over").0, Ended::Stopped);
+}
+
 /// A struck pad sounds in the block that is asked for next; a pad's own bouncing does not.
 #[test]
 fn a_stroke_sounds_in_the_next_block() {
