@@ -2,9 +2,9 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use counting::TimedCount;
-use input::{Gathered, Gathering, Instrument, Stroke};
+use input::{Gathered, Gathering, Instrument, Pad, Stroke};
 use judge::{Attack, Judgement, Live, Played, Releases, Settings, Task};
-use take::Role;
+use take::{Origin, Role};
 use timebase::{Moment, Seconds};
 
 use crate::PlayerState;
@@ -54,6 +54,14 @@ pub(crate) struct Kept {
     pub(crate) player: usize,
     pub(crate) at: Moment,
     pub(crate) note: u8,
+    pub(crate) origin: Origin,
+}
+
+impl Kept {
+    /// The key as the take knows it.
+    pub(crate) const fn key(&self) -> (Option<Origin>, u8) {
+        (Some(self.origin), self.note)
+    }
 }
 
 /// One player of a running drill.
@@ -102,7 +110,7 @@ pub(crate) enum Due {
 /// One attack, as far as what comes after it has to know.
 #[derive(Clone, Copy, Debug)]
 struct Struck {
-    note: u8,
+    pad: Pad,
     at: Moment,
     is_released: bool,
     kept: Option<Kept>,
@@ -158,7 +166,7 @@ impl Player {
         self.resolution = self.resolution.max(Some(stroke.resolution));
         self.live.stamped(stroke.resolution);
         let gathered = self.gathering.take(stroke);
-        let struck = Struck { note: stroke.note, at: played.at, is_released: false, kept };
+        let struck = Struck { pad: stroke.pad(), at: played.at, is_released: false, kept };
         let mut grace = None;
         match (gathered, self.struck.len().checked_sub(1)) {
             (Gathered::Chord, Some(_)) => return (Role::Chord, None),
@@ -178,11 +186,11 @@ impl Player {
     }
 
     /// A key was let go. Says whether that is judged: not on pads, which know no length.
-    pub(crate) fn release(&mut self, note: u8, at: Moment) -> bool {
+    pub(crate) fn release(&mut self, pad: Pad, at: Moment) -> bool {
         if self.instrument != Instrument::Keys {
             return false;
         }
-        let Some(index) = self.struck.iter().rposition(|struck| struck.note == note) else { return false };
+        let Some(index) = self.struck.iter().rposition(|struck| struck.pad == pad) else { return false };
         // Nothing is let go twice, or before it was struck.
         let struck = &mut self.struck[index];
         if struck.is_released || at < struck.at {
@@ -323,8 +331,17 @@ mod tests {
     fn strike(player: &mut Player, ms: i64, note: u8, velocity: u8) -> (Role, Option<Kept>) {
         let at = HostTime::from_nanos(ms * 1_000_000);
         let stroke = Stroke { note, velocity, ..Stroke::of_key(player.id, 0, at, Seconds::ZERO) };
-        let kept = Kept { player: 0, at: self::at(ms), note };
+        let kept = kept(ms, note);
         player.strike(&stroke, Played::new(self::at(ms)).with_velocity(velocity), Some(kept))
+    }
+
+    fn kept(ms: i64, note: u8) -> Kept {
+        Kept { player: 0, at: at(ms), note, origin: Origin { device: 0, channel: 0 } }
+    }
+
+    /// A key of the keyboard that [`strike`] strikes.
+    fn key(note: u8) -> Pad {
+        Pad { source: 0, channel: 0, note }
     }
 
     fn at(ms: i64) -> Moment {
@@ -336,11 +353,11 @@ mod tests {
         let mut player = player(Instrument::Pad);
         strike(&mut player, 0, 38, 100);
         strike(&mut player, 450, 38, 40);
-        let grace = Kept { player: 0, at: at(450), note: 38 };
+        let grace = kept(450, 38);
         assert_eq!(strike(&mut player, 500, 38, 110), (Role::Attack, Some(grace)));
         let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
         assert_eq!(places, [at(0), at(500)]);
-        assert!(!player.release(38, at(520)), "a pad knows no length");
+        assert!(!player.release(key(38), at(520)), "a pad knows no length");
     }
 
     #[test]
@@ -349,10 +366,21 @@ mod tests {
         strike(&mut player, 0, 60, 80);
         assert_eq!(strike(&mut player, 20, 64, 90), (Role::Chord, None));
         strike(&mut player, 500, 60, 80);
-        assert!(!player.release(64, at(480)), "the chord's first note is the one that is judged");
-        assert!(player.release(60, at(900)));
-        assert!(!player.release(60, at(950)), "nothing is let go twice");
+        assert!(!player.release(key(64), at(480)), "the chord's first note is the one that is judged");
+        assert!(player.release(key(60), at(900)));
+        assert!(!player.release(key(60), at(950)), "nothing is let go twice");
         let lengths: Vec<_> = heard(&player).iter().map(|played| played.released).collect();
         assert_eq!(lengths, [None, Some(at(900))]);
+    }
+
+    /// Two keyboards, and two channels of one: a release ends nothing on another.
+    #[test]
+    fn a_key_is_let_go_where_it_was_struck() {
+        let mut player = player(Instrument::Keys);
+        strike(&mut player, 0, 60, 80);
+        for other in [Pad { source: 1, ..key(60) }, Pad { channel: 1, ..key(60) }, key(62)] {
+            assert!(!player.release(other, at(200)), "{other:?}");
+        }
+        assert!(player.release(key(60), at(400)));
     }
 }

@@ -13,7 +13,7 @@ use judge::{Played, Settings, Split};
 use mixer::Programme;
 use sequencer::{Levels, Pads, Sounding};
 use take::json::JudgeFile;
-use take::{Disturbance, Ended, PlayerNote, Recorder, Role};
+use take::{Disturbance, Ended, Origin, PlayerNote, Recorder, Role};
 use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
 
 use crate::asked::Asked;
@@ -195,15 +195,16 @@ impl Run {
                 Err(error) => (None, Err(error)),
             }
         };
-        let kept = number.map(|player| Kept { player, at: in_take, note: stroke.note });
+        let origin = Origin { device: stroke.source, channel: stroke.channel };
+        let kept = number.map(|player| Kept { player, at: in_take, note: stroke.note, origin });
         let place = self.place(at, stroke.player, view);
         if stroke.kind == StrokeKind::Off {
             if let Some((asked, row)) = place {
                 let at = self.asked[asked].in_rhythm(at);
-                self.asked[asked].players[row].release(stroke.note, at);
+                self.asked[asked].players[row].release(stroke.pad(), at);
             }
             return failed.and(match (&mut self.recorder, kept) {
-                (Some(recorder), Some(kept)) => recorder.release(kept.player, kept.note, kept.at),
+                (Some(recorder), Some(kept)) => recorder.release(kept.player, kept.key(), kept.at),
                 _ => Ok(()),
             });
         }
@@ -246,14 +247,17 @@ impl Run {
     ) -> Result<(), take::Error> {
         let latency =
             self.latency_of.get(&stroke.source).copied().filter(|latency| *latency != Seconds::ZERO);
-        let (Some(recorder), Some(Kept { player, at, note })) = (&mut self.recorder, kept) else {
+        let (Some(recorder), Some(Kept { player, at, note, origin })) = (&mut self.recorder, kept) else {
             return Ok(());
         };
+        let velocity = stroke.velocity;
         if !role.is_of_the_pad() {
             recorder.stamped(player, stroke.resolution, latency)?;
         }
-        recorder
-            .stroke(player, take::Stroke { at, note, velocity: stroke.velocity, released: None, role })?;
+        recorder.stroke(
+            player,
+            take::Stroke { at, note, velocity, released: None, origin: Some(origin), role },
+        )?;
         grace.map_or(Ok(()), |grace| recorder.grace(grace.player, grace.at, grace.note))
     }
 

@@ -9,7 +9,7 @@ use timebase::{Anchor, Frame, HostTime, Moment, Seconds};
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, HeaderForm, PlayerForm, moment, ms};
 use crate::limits::{JOURNAL_BYTES, PLAYERS, STROKES};
-use crate::{Absence, Disturbance, Ended, Error, Header, Player, PlayerNote, Role, Stroke};
+use crate::{Absence, Disturbance, Ended, Error, Header, Origin, Player, PlayerNote, Role, Stroke};
 
 /// The version of the journal's form that is written, and the newest that is read.
 pub(crate) const VERSION: u32 = 1;
@@ -33,6 +33,8 @@ pub(crate) enum Record {
         retrigger: bool,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         role: Option<RoleForm>,
+        #[serde(flatten)]
+        origin: OriginForm,
     },
     /// The stroke at this moment was the grace of the one just written.
     Grace { player: usize, at_ms: f64, note: u8 },
@@ -53,7 +55,13 @@ pub(crate) enum Record {
     /// What the round of this number became.
     Became { round: usize, good: bool },
     /// The player let go of this key.
-    Release { player: usize, at_ms: f64, note: u8 },
+    Release {
+        player: usize,
+        at_ms: f64,
+        note: u8,
+        #[serde(flatten)]
+        origin: OriginForm,
+    },
     /// The WAV file opens with so many frames from here on.
     Saved { frames: u64 },
     /// A frame of the sound device and the computer's time at which it was heard.
@@ -70,6 +78,25 @@ pub(crate) enum Record {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         heard_ms: Option<f64>,
     },
+}
+
+/// [`Origin`] as it stands in a file; not there in journals of before.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct OriginForm {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    device: Option<u16>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    channel: Option<u8>,
+}
+
+impl OriginForm {
+    fn of(origin: Option<Origin>) -> Self {
+        Self { device: origin.map(|origin| origin.device), channel: origin.map(|origin| origin.channel) }
+    }
+
+    fn origin(self) -> Option<Origin> {
+        Some(Origin { device: self.device?, channel: self.channel? })
+    }
 }
 
 /// What a stroke is, where that is neither an attack nor a pad's own bouncing.
@@ -235,7 +262,7 @@ impl Told {
                     return Err(format!("more than {} players", PLAYERS.most));
                 }
             }
-            Record::Stroke { player, at_ms, note, velocity, retrigger, role } => {
+            Record::Stroke { player, at_ms, note, velocity, retrigger, role, origin } => {
                 let at = moment(at_ms);
                 let role = match (role, retrigger) {
                     (Some(RoleForm::Chord), _) => Role::Chord,
@@ -244,7 +271,8 @@ impl Told {
                     (None, true) => Role::Bounce,
                     (None, false) => Role::Attack,
                 };
-                let stroke = Stroke { at, note, velocity, released: None, role };
+                let origin = origin.origin();
+                let stroke = Stroke { at, note, velocity, released: None, origin, role };
                 add_stroke(&mut self.player(player)?.strokes, stroke);
             }
             Record::Grace { player, at_ms, note } => {
@@ -260,8 +288,8 @@ impl Told {
                 note.resolution = Some(Seconds::from_millis_f64(resolution_ms));
                 note.latency = latency_ms.map(Seconds::from_millis_f64);
             }
-            Record::Release { player, at_ms, note } => {
-                release(&mut self.player(player)?.strokes, note, moment(at_ms));
+            Record::Release { player, at_ms, note, origin } => {
+                release(&mut self.player(player)?.strokes, (origin.origin(), note), moment(at_ms));
             }
             Record::Round { round, clicks } => {
                 let drilled = self.header.drill.as_mut().ok_or("a round of no drill plan")?;
@@ -343,10 +371,10 @@ pub(crate) fn back(note: &mut PlayerNote, at: Moment) {
     }
 }
 
-/// Lets go of the last stroke on this key that is still held; a release nobody struck is passed over, as on a device
+/// Lets go of the last stroke on this key ([`Stroke::key`]) that is still held; a release nobody struck is passed over, as on a device
 /// that sends some at its start.
-pub(crate) fn release(strokes: &mut [Stroke], note: u8, at: Moment) {
-    let held = strokes.iter_mut().rfind(|stroke| stroke.note == note && stroke.at <= at);
+pub(crate) fn release(strokes: &mut [Stroke], key: (Option<Origin>, u8), at: Moment) {
+    let held = strokes.iter_mut().rfind(|stroke| stroke.key() == key && stroke.at <= at);
     if let Some(stroke) = held {
         stroke.released.get_or_insert(at);
     }
@@ -367,15 +395,16 @@ impl Record {
             Role::Crosstalk => Some(RoleForm::Crosstalk),
             Role::Attack | Role::Bounce => None,
         };
-        Self::Stroke { player, at_ms, note, velocity, retrigger, role }
+        let origin = OriginForm::of(stroke.origin);
+        Self::Stroke { player, at_ms, note, velocity, retrigger, role, origin }
     }
 
     pub(crate) fn grace(player: usize, at: Moment, note: u8) -> Self {
         Self::Grace { player, at_ms: ms(at.since_zero()), note }
     }
 
-    pub(crate) fn release(player: usize, note: u8, at: Moment) -> Self {
-        Self::Release { player, at_ms: ms(at.since_zero()), note }
+    pub(crate) fn release(player: usize, (origin, note): (Option<Origin>, u8), at: Moment) -> Self {
+        Self::Release { player, at_ms: ms(at.since_zero()), note, origin: OriginForm::of(origin) }
     }
 
     pub(crate) fn anchor(anchor: Anchor) -> Self {

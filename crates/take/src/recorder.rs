@@ -17,7 +17,7 @@ use crate::midi::{MidiTake, write_take};
 use crate::played::Labels;
 use crate::space::{free_bytes, little_space};
 use crate::wav::TakeWav;
-use crate::{Click, DrilledRound, Error, Header, Player, PlayerNote, Stroke};
+use crate::{Click, DrilledRound, Error, Header, Origin, Player, PlayerNote, Stroke};
 
 /// How a take ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -171,7 +171,7 @@ impl Recorder {
         add_stroke(&mut self.players[player].strokes, Stroke { released: None, ..stroke });
         self.reached = self.reached.max(stroke.at);
         match stroke.released {
-            Some(at) => self.release(player, stroke.note, at),
+            Some(at) => self.release(player, stroke.key(), at),
             None => self.save_midi_if_due(),
         }
     }
@@ -282,15 +282,15 @@ impl Recorder {
         Ok(())
     }
 
-    /// Writes down that a player let go of a key.
+    /// Writes down that a player let go of a key, the [key](Stroke::key) of a stroke that was written.
     ///
     /// # Errors
     /// As [`Recorder::stroke`].
-    pub fn release(&mut self, player: usize, note: u8, at: Moment) -> Result<(), Error> {
+    pub fn release(&mut self, player: usize, key: (Option<Origin>, u8), at: Moment) -> Result<(), Error> {
         self.check_player(player)?;
         check_moment(at)?;
-        self.append(&Record::release(player, note, at))?;
-        release(&mut self.players[player].strokes, note, at);
+        self.append(&Record::release(player, key, at))?;
+        release(&mut self.players[player].strokes, key, at);
         self.reached = self.reached.max(at);
         self.save_midi_if_due()
     }

@@ -195,6 +195,24 @@ fn keys_are_held_as_they_are_said_to_be() {
     assert!(both.kinds("K2").contains(&FindingKind::ReleasedEarly), "{:?}", both.says("K2"));
 }
 
+/// One player strikes one key of two keyboards in turn, and lets go of each only when the other is down.
+#[test]
+fn a_key_is_let_go_on_the_keyboard_it_was_struck_on() {
+    let ends = STRUCK[1..].iter().copied().chain([7_900]);
+    let mut hands = [("Left", Vec::new()), ("Right", Vec::new())];
+    for (number, (start, next)) in STRUCK.into_iter().zip(ends).enumerate() {
+        let end = if start == 4_500 { 4_950 } else { next + 20 };
+        hands[number % 2].1.extend([(at(start), [0x90, 60, 90]), (at(end), [0x80, 60, 0])]);
+    }
+    let both = Both::of(
+        setup(&[("K1", &[port("Left"), port("Right")], Instrument::Keys)], Controls::default()),
+        &["Left", "Right"],
+        hands.map(|(pad, messages)| Hands::new(pad, messages)).into(),
+        nothing,
+    );
+    assert_eq!(both.kinds("K1"), [FindingKind::GoodTake], "{:?}", both.says("K1"));
+}
+
 #[test]
 fn what_was_not_reached_is_not_missed() {
     for lost in [false, true] {
