@@ -7,7 +7,7 @@ use timebase::{BlockPlace, HostTime, Seconds};
 
 use crate::controls::{BoundControls, SoftOrders};
 use crate::crosstalk::Blow;
-use crate::flood::{Flood, Floods, Flow, HeldBack};
+use crate::flood::{Flood, Floods, Flow, HeldBack, Stretch, WildPad};
 use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
@@ -269,6 +269,14 @@ impl Desk {
     }
 }
 
+/// The key number of strokes on this.
+const fn sent_as(touched: Touched) -> u8 {
+    match touched {
+        Touched::Note(note) => note,
+        Touched::Pedal(_) => Stroke::PEDAL_NOTE,
+    }
+}
+
 /// What a message was made.
 #[derive(Clone, Copy, Debug)]
 enum Made {
@@ -309,14 +317,29 @@ impl Ledger {
 
     /// Whose strokes may be among what was held back, and on what.
     fn held_back(&self, flood: &Flood) -> HeldBack {
-        let Flood { source, pads, from, to, messages } = flood;
-        let one = pads.first().copied().filter(|_| pads.len() == 1);
-        let known = |&(channel, touched): &(u8, Touched)| self.players.known_at(*source, channel, touched);
-        let mut players: Vec<PlayerId> = pads.iter().filter_map(known).collect();
+        let Flood { number, source, pads, to, messages } = flood;
+        let one = pads.keys().next().copied().filter(|_| pads.len() == 1);
+        let wild = |(&(channel, touched), &Stretch { from, to }): (&(u8, Touched), &Stretch)| WildPad {
+            pad: Pad { source: *source, channel, note: sent_as(touched) },
+            player: self.players.known_at(*source, channel, touched),
+            from,
+            to,
+        };
+        let pads: Vec<WildPad> = pads.iter().map(wild).collect();
+        let mut players: Vec<PlayerId> = pads.iter().filter_map(|wild| wild.player).collect();
         players.sort_unstable();
         players.dedup();
         let name = self.flooded(*source, one);
-        HeldBack { source: *source, name, players, from: *from, to: *to, messages: *messages }
+        HeldBack {
+            number: *number,
+            source: *source,
+            name,
+            players,
+            pads,
+            from: flood.from(),
+            to: *to,
+            messages: *messages,
+        }
     }
 
     /// What a person calls the device, or the pad of it, that floods.
@@ -393,10 +416,7 @@ impl Ledger {
         } else {
             self.let_go(source, deed, stamp);
         }
-        let note = match touched {
-            Touched::Note(note) => note,
-            Touched::Pedal(_) => Stroke::PEDAL_NOTE,
-        };
+        let note = sent_as(touched);
         Made::Stroke(Stroke {
             player,
             source,

@@ -38,6 +38,15 @@ pub(crate) enum Record {
     },
     /// The stroke at this moment was the grace of the one just written.
     Grace { player: usize, at_ms: f64, note: u8 },
+    /// The stroke on this key at this moment turned out to be something else than was written: a pad went wild with it.
+    TurnedOut {
+        player: usize,
+        at_ms: f64,
+        note: u8,
+        #[serde(flatten)]
+        origin: OriginForm,
+        role: RoleForm,
+    },
     /// What the player plays on is not there from here on, or could not be heard in a stretch that is over.
     Absent {
         player: usize,
@@ -99,13 +108,39 @@ impl OriginForm {
     }
 }
 
-/// What a stroke is, where that is neither an attack nor a pad's own bouncing.
+/// What a stroke is. A line says nothing of an attack or a pad's own bouncing, unless it sets right what was written before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub(crate) enum RoleForm {
+    Attack,
     Chord,
     Grace,
     Crosstalk,
+    Wild,
+}
+
+impl RoleForm {
+    /// Nothing for a pad's bouncing, which older journals tell by a flag.
+    const fn of(role: Role) -> Option<Self> {
+        match role {
+            Role::Attack => Some(Self::Attack),
+            Role::Chord => Some(Self::Chord),
+            Role::Grace => Some(Self::Grace),
+            Role::Crosstalk => Some(Self::Crosstalk),
+            Role::Wild => Some(Self::Wild),
+            Role::Bounce => None,
+        }
+    }
+
+    const fn role(self) -> Role {
+        match self {
+            Self::Attack => Role::Attack,
+            Self::Chord => Role::Chord,
+            Self::Grace => Role::Grace,
+            Self::Crosstalk => Role::Crosstalk,
+            Self::Wild => Role::Wild,
+        }
+    }
 }
 
 /// The journal of a take in progress: one line of JSON a record, each brought to the system in one piece before
@@ -264,19 +299,18 @@ impl Told {
             }
             Record::Stroke { player, at_ms, note, velocity, retrigger, role, origin } => {
                 let at = moment(at_ms);
-                let role = match (role, retrigger) {
-                    (Some(RoleForm::Chord), _) => Role::Chord,
-                    (Some(RoleForm::Grace), _) => Role::Grace,
-                    (Some(RoleForm::Crosstalk), _) => Role::Crosstalk,
-                    (None, true) => Role::Bounce,
-                    (None, false) => Role::Attack,
-                };
+                let usual = if retrigger { Role::Bounce } else { Role::Attack };
+                let role = role.map_or(usual, RoleForm::role);
                 let origin = origin.origin();
                 let stroke = Stroke { at, note, velocity, released: None, origin, role };
                 add_stroke(&mut self.player(player)?.strokes, stroke);
             }
             Record::Grace { player, at_ms, note } => {
                 grace(&mut self.player(player)?.strokes, moment(at_ms), note);
+            }
+            Record::TurnedOut { player, at_ms, note, origin, role } => {
+                let key = (origin.origin(), note);
+                turned_out(&mut self.player(player)?.strokes, key, moment(at_ms), role.role());
             }
             Record::Absent { player, from_ms, to_ms: None } => gone(self.note(player)?, moment(from_ms)),
             Record::Absent { player, from_ms, to_ms: Some(to_ms) } => {
@@ -348,6 +382,14 @@ pub(crate) fn grace(strokes: &mut [Stroke], at: Moment, note: u8) {
     }
 }
 
+/// The stroke on this key at this moment was something else than was known; it was none of the pad's own, of which there may be more.
+pub(crate) fn turned_out(strokes: &mut [Stroke], key: (Option<Origin>, u8), at: Moment, role: Role) {
+    let is_it = |stroke: &&mut Stroke| stroke.key() == key && stroke.at == at && !stroke.role.is_of_the_pad();
+    if let Some(stroke) = strokes.iter_mut().rfind(is_it) {
+        stroke.role = role;
+    }
+}
+
 /// What the player plays on is not there from a moment on.
 pub(crate) fn gone(note: &mut PlayerNote, from: Moment) {
     if note.absent.last().is_none_or(|last| last.to.is_some()) {
@@ -389,18 +431,24 @@ impl Record {
     pub(crate) fn stroke(player: usize, stroke: &Stroke) -> Self {
         let at_ms = ms(stroke.at.since_zero());
         let (note, velocity, retrigger) = (stroke.note, stroke.velocity, stroke.role.is_of_the_pad());
-        let role = match stroke.role {
-            Role::Chord => Some(RoleForm::Chord),
-            Role::Grace => Some(RoleForm::Grace),
-            Role::Crosstalk => Some(RoleForm::Crosstalk),
-            Role::Attack | Role::Bounce => None,
-        };
+        let role = RoleForm::of(stroke.role).filter(|role| *role != RoleForm::Attack);
         let origin = OriginForm::of(stroke.origin);
         Self::Stroke { player, at_ms, note, velocity, retrigger, role, origin }
     }
 
     pub(crate) fn grace(player: usize, at: Moment, note: u8) -> Self {
         Self::Grace { player, at_ms: ms(at.since_zero()), note }
+    }
+
+    /// Nothing where it turned out to be a bounce, which is known at once.
+    pub(crate) fn turned_out(
+        player: usize,
+        (origin, note): (Option<Origin>, u8),
+        at: Moment,
+        role: Role,
+    ) -> Option<Self> {
+        let (at_ms, origin) = (ms(at.since_zero()), OriginForm::of(origin));
+        Some(Self::TurnedOut { player, at_ms, note, origin, role: RoleForm::of(role)? })
     }
 
     pub(crate) fn release(player: usize, (origin, note): (Option<Origin>, u8), at: Moment) -> Self {

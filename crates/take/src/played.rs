@@ -53,13 +53,15 @@ pub enum Role {
     Bounce,
     /// Another pad's blow, felt through the rack. Kept in the journal and left out of MIDI files.
     Crosstalk,
+    /// One of so many that no hands can strike them: the pad had gone wild. Kept in the journal and left out of MIDI files.
+    Wild,
 }
 
 impl Role {
     /// Whether the pad did it and no hand.
     #[must_use]
     pub const fn is_of_the_pad(self) -> bool {
-        matches!(self, Self::Bounce | Self::Crosstalk)
+        matches!(self, Self::Bounce | Self::Crosstalk | Self::Wild)
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 use std::ops::Range;
 
 use input::{Input, PlayerId, Players};
-use timebase::{HostTime, Moment, Seconds};
+use timebase::{Moment, Seconds};
 
 use crate::asked::NEVER;
 
@@ -24,8 +24,8 @@ struct Attended {
     /// Devices of the player that were never there in this drill: a second pad that stands at home is no loss.
     never: BTreeSet<String>,
     absent: Vec<Range<Moment>>,
-    /// When what a device sent was held back, each by the stamp of the first message.
-    held: Vec<(HostTime, Range<Moment>)>,
+    /// When what a device sent was held back, each by the number of its flood.
+    held: Vec<(u64, Range<Moment>)>,
     is_gone: bool,
     /// The last stroke that was heard.
     heard: Option<Moment>,
@@ -90,18 +90,17 @@ impl Attendance {
         known.heard = known.heard.max(Some(at));
     }
 
-    /// What this player's device sent was held back in this stretch, whose first message has this stamp; whatever was known of it
-    /// before. Says whether that is news.
-    pub(crate) fn held_back(&mut self, id: PlayerId, stamp: HostTime, stretch: Range<Moment>) -> bool {
+    /// What this player's device sent was held back in this stretch, by the flood of this number; whatever was known of it before. Says
+    /// whether that is news.
+    pub(crate) fn held_back(&mut self, id: PlayerId, flood: u64, stretch: Range<Moment>) -> bool {
         let held = &mut self.players.entry(id).or_default().held;
-        match held.iter_mut().find(|(known, _)| *known == stamp) {
+        match held.iter_mut().find(|(known, _)| *known == flood) {
             Some((_, known)) => {
-                let is_news = known.end != stretch.end;
-                known.end = stretch.end;
-                is_news
+                let before = std::mem::replace(known, stretch);
+                before != *known
             }
             None => {
-                held.push((stamp, stretch));
+                held.push((flood, stretch));
                 true
             }
         }
@@ -165,9 +164,8 @@ mod tests {
         // Two who share a turn are gone where both are.
         assert_eq!(attendance.absent(&[k1, k2]), []);
         // What was held back while it went on is known from its beginning on.
-        let stamp = HostTime::from_nanos(7);
         let held = [at(7_000)..always().end, at(7_000)..always().end, at(7_000)..at(7_500)];
-        assert_eq!(held.map(|stretch| attendance.held_back(k1, stamp, stretch)), [true, false, true]);
+        assert_eq!(held.map(|stretch| attendance.held_back(k1, 7, stretch)), [true, false, true]);
         let of_k1 = attendance.absent(&[k1]);
         assert_eq!(of_k1, [at(4_500) + Seconds::from_nanos(1)..at(6_000), at(7_000)..at(7_500)]);
         // Somebody who was plugged in just now was not there before.

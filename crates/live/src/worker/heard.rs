@@ -54,9 +54,11 @@ impl Worker {
                 Err(error) => self.recording_failed(&error),
             }
         }
-        let Some(run) = &mut self.run else { return };
         for held in self.view.holding_back() {
-            run.holding_back(&held, self.parts.sound.fit());
+            let Some(run) = &mut self.run else { return };
+            if let Err(error) = run.holding_back(&held, self.parts.sound.fit()) {
+                self.recording_failed(&error);
+            }
         }
     }
 

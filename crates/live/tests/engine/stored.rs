@@ -301,6 +301,44 @@ fn an_absence_is_no_mistake() {
     assert!(absent[0].to.is_some_and(|to| (4_200.0..4_300.0).contains(&in_drill(to))));
 }
 
+/// Floods, ten thousand messages a second, at these times of the drill; what is let through sounds like strokes.
+fn floods(engine: &mut Offline, pad: &str, times: std::ops::Range<i64>) {
+    let Some(now) = engine.drill_now().filter(|now| (at(times.start)..at(times.end)).contains(now)) else {
+        return;
+    };
+    let stamp = engine.now();
+    for number in 0..50 {
+        let before = Seconds::from_micros(5_000 - 100 * number);
+        if at(times.start) <= now - before {
+            engine.send_at(pad, &[0x99, 38, 100], stamp - before);
+        }
+    }
+}
+
+/// A pad goes wild between two beats and calms down again: what it sent, also what went through before that was known, is no stroke of the
+/// player's, neither an extra one nor one that answers, and what was struck before and after is judged.
+#[test]
+fn what_a_wild_pad_sends_is_no_stroke() {
+    let both = Both::of(
+        setup(&[("K1", &[port("Pad")], Instrument::Pad)], Controls::default()),
+        &["Pad"],
+        vec![Hands::even(
+            "Pad",
+            STRUCK.into_iter().filter(|ms| !(3_100..4_400).contains(ms)).map(at),
+            [0x99, 38, 90],
+        )],
+        |engine| floods(engine, "Pad", 3_200..4_200),
+    );
+    assert_eq!(both.says("K1"), ["not heard from bar 2, 4 to bar 3, 1: nothing is asked there"]);
+    assert_eq!(both.live[0].judgement.attacks().len(), STRUCK.len() - 2);
+    let take = opened(&both.take());
+    let roles = |role| take.players()[0].strokes.iter().filter(|stroke| stroke.role == role).count();
+    assert!(roles(take::Role::Wild) >= 1 && roles(take::Role::Attack) == STRUCK.len() - 2);
+    let absent = &take.header().players[0].absent;
+    let from = (absent[0].from - take.header().bar_one).as_millis_f64();
+    assert!(absent.len() == 1 && (3_190.0..3_215.0).contains(&from), "{from}: from the first message on");
+}
+
 /// A device that was never there, one that came in late, and one that gives orders only.
 #[test]
 fn nobody_is_judged_for_what_is_not_there() {

@@ -89,6 +89,11 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
         Record::stroke(0, &stroke(840_000, 38)),
         Record::grace(0, at(800_000), 38),
         Record::stroke(0, &Stroke { role: Role::Chord, ..stroke(850_000, 40) }),
+        Record::stroke(0, &stroke(900_000, 45)),
+        Record::stroke(0, &Stroke { role: Role::Bounce, ..stroke(900_000, 45) }),
+        Record::stroke(0, &Stroke { role: Role::Wild, ..stroke(930_000, 45) }),
+        Record::turned_out(0, (None, 45), at(900_000), Role::Wild).expect("a record"),
+        Record::turned_out(0, (None, 40), at(850_000), Role::Attack).expect("a record"),
         Record::Absent { player: 1, from_ms: 1_000.0, to_ms: None },
         Record::Absent { player: 1, from_ms: 1_100.0, to_ms: None },
         Record::Back { player: 1, at_ms: 1_200.0 },
@@ -133,7 +138,10 @@ fn what_is_written_is_read_again() {
         (at(700_000), 38, None, Role::Crosstalk),
         (at(800_000), 38, None, Role::Grace),
         (at(840_000), 38, None, Role::Attack),
-        (at(850_000), 40, None, Role::Chord),
+        (at(850_000), 40, None, Role::Attack),
+        (at(900_000), 45, None, Role::Wild),
+        (at(900_000), 45, None, Role::Bounce),
+        (at(930_000), 45, None, Role::Wild),
     ];
     assert_eq!(strokes, expected);
     assert_eq!(told.players[1].label, "K11");
@@ -226,7 +234,8 @@ fn a_journal_torn_anywhere_tells_what_was_written_before() {
                 assert!(cut >= first);
                 assert_eq!(told.ended.is_some(), cut == bytes.len() - 1);
                 let strokes: usize = told.players.iter().map(|player| player.strokes.len()).sum();
-                let expected = [2, 6, 7, 8, 10, 11, 12, 14].iter().filter(|&&line| lines >= line).count();
+                let expected =
+                    [2, 6, 7, 8, 10, 11, 12, 14, 15, 16, 17].iter().filter(|&&line| lines >= line).count();
                 // A whole line that lacks only its line break is told too.
                 assert!(strokes == expected || (strokes == expected + 1 && bytes[cut] == b'\n'), "{cut}");
             }
@@ -238,7 +247,7 @@ fn a_journal_torn_anywhere_tells_what_was_written_before() {
     }
     // A power cut can leave zeros.
     std::fs::write(&path, [&bytes[..bytes.len() - 40], &[0; 40][..]].concat()).expect("written");
-    assert_eq!(read(&path).expect("the rest").players[0].strokes.len(), 7);
+    assert_eq!(read(&path).expect("the rest").players[0].strokes.len(), 10);
 }
 
 #[track_caller]
