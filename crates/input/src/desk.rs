@@ -329,10 +329,11 @@ impl Ledger {
         let mut players: Vec<PlayerId> = pads.iter().filter_map(|wild| wild.player).collect();
         players.sort_unstable();
         players.dedup();
-        let name = self.flooded(*source, one);
+        let (device, name) = (self.flooded(*source, None), self.flooded(*source, one));
         HeldBack {
             number: *number,
             source: *source,
+            device,
             name,
             players,
             pads,

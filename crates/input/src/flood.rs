@@ -186,7 +186,9 @@ pub struct HeldBack {
     pub number: u64,
     /// The device, by its number.
     pub source: u16,
-    /// Its name, with the channel and the note where it was one pad only: `Module, channel 10, note 38`.
+    /// Its name.
+    pub device: String,
+    /// The same, with the channel and the note where it was one pad only: `Module, channel 10, note 38`.
     pub name: String,
     /// Whose strokes may be among what was held back.
     pub players: Vec<PlayerId>,

@@ -47,6 +47,29 @@ impl Who {
     }
 }
 
+/// What of a player's devices is not there.
+#[derive(Clone, Debug)]
+pub(crate) struct Lacks {
+    devices: Vec<String>,
+    /// Whether any other is.
+    is_there: bool,
+}
+
+impl Lacks {
+    pub(crate) fn of(player: Option<&input::Player>) -> Self {
+        player.map_or_else(Self::default, |player| Self {
+            devices: player.missing.clone(),
+            is_there: player.is_there,
+        })
+    }
+}
+
+impl Default for Lacks {
+    fn default() -> Self {
+        Self { devices: Vec::new(), is_there: true }
+    }
+}
+
 /// Where a stroke stands in the take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Kept {
@@ -73,7 +96,9 @@ pub(crate) struct Player {
     pub(crate) label: String,
     pub(crate) source: String,
     /// The devices of the player that are not there.
-    pub(crate) missing: Vec<String>,
+    pub(crate) lacks: Lacks,
+    /// Devices that are held back just now, each with the number of its flood.
+    pub(crate) held: Vec<(u64, String)>,
     /// What the stamps of the player's strokes are worth, the coarsest of them.
     resolution: Option<Seconds>,
     instrument: Instrument,
@@ -132,7 +157,8 @@ impl Player {
             others: Vec::new(),
             label,
             source,
-            missing: Vec::new(),
+            lacks: Lacks::default(),
+            held: Vec::new(),
             resolution: None,
             instrument,
             closest,
@@ -347,7 +373,9 @@ impl Player {
         PlayerState {
             label: self.label.clone(),
             source: self.source.clone(),
-            missing: self.missing.clone(),
+            missing: self.lacks.devices.clone(),
+            is_there: self.lacks.is_there,
+            held: self.held.iter().map(|(_, device)| device.clone()).collect(),
             resolution: self.resolution,
             shaken: self.shaken(),
             judgement: Arc::clone(&self.judgement),
@@ -436,7 +464,7 @@ mod tests {
         let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
         assert_eq!(places, [at(0), at(506), at(1_000)]);
         assert_eq!(player.withdraw(|stroke| stroke.note == 45), []);
-        assert_eq!(player.judge_due(at(2_000)), true);
+        assert!(player.judge_due(at(2_000)));
     }
 
     /// The release that a wild key's stroke was given is that of the stroke before, where that is still held; others stay as they were.

@@ -20,7 +20,7 @@ use crate::asked::Asked;
 use crate::course::{Course, Follower};
 use crate::microphone::{Microphone, ends};
 use crate::planned::is_asked;
-use crate::player::{Kept, Player, Who};
+use crate::player::{Kept, Lacks, Player, Who};
 use crate::take_sound::TakeSound;
 use crate::{Event, Latency, PlayerState, Recorded};
 
@@ -194,7 +194,7 @@ impl Run {
             return Ok(());
         }
         let in_take = self.in_take(at);
-        self.attendance.heard(stroke.player, at);
+        self.attendance.heard(stroke.player, stroke.source, at);
         // A failure ends the recording, not the drill.
         let known = self.recorded.get(&stroke.player).copied();
         let (number, failed) = if known.is_some() || self.recorder.is_none() {
@@ -329,17 +329,17 @@ impl Run {
         if !self.is_asked(id, index, &players) {
             return None;
         }
-        let (who, missing) = self.who(id, &players);
-        Some((index, self.row(index, who, missing)))
+        let (who, lacks) = self.who(id, &players);
+        Some((index, self.row(index, who, lacks)))
     }
 
     /// The row of a player in what is asked, made now if there is none.
-    fn row(&mut self, index: usize, who: Who, missing: Vec<String>) -> usize {
+    fn row(&mut self, index: usize, who: Who, lacks: Lacks) -> usize {
         let asked = &mut self.asked[index];
         let rows = asked.players.len();
         let row = asked.row(who, self.settings);
         if asked.players.len() > rows {
-            asked.players[row].missing = missing;
+            asked.players[row].lacks = lacks;
         }
         let absent = self.attendance.absent(&asked.players[row].ids());
         asked.went_unheard(row, absent);
@@ -362,8 +362,8 @@ impl Run {
             let replayed = player.kind == SourceKind::Replay;
             if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players)
             {
-                let (who, missing) = self.who(player.id, players);
-                self.row(index, who, missing);
+                let (who, lacks) = self.who(player.id, players);
+                self.row(index, who, lacks);
                 seated = seated.and(self.enter(player.id, players).map(|_| ()));
             }
         }
@@ -389,7 +389,7 @@ impl Run {
     }
 
     /// A player as the rows and the take call them, and the devices of theirs that are not there.
-    fn who(&self, id: PlayerId, players: &Players) -> (Who, Vec<String>) {
+    fn who(&self, id: PlayerId, players: &Players) -> (Who, Lacks) {
         let known = players.player(id);
         let source = known.map_or_else(String::new, |player| player.name.clone());
         let label = self.labels.get(&id).cloned();
@@ -400,8 +400,7 @@ impl Run {
         });
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
         let keeps_pulse = known.is_some_and(|player| player.keeps_pulse);
-        let missing = known.map_or_else(Vec::new, |player| player.missing.clone());
-        (Who { id, label, source, instrument, keeps_pulse }, missing)
+        (Who { id, label, source, instrument, keeps_pulse }, Lacks::of(known))
     }
 
     /// The player's number in the take, entered now if not known.
@@ -413,7 +412,7 @@ impl Run {
             return Ok(None);
         }
         let (who, _) = self.who(id, players);
-        let absent = self.attendance.absent(&[id]);
+        let absent = self.attendance.known(id);
         let zero = self.in_take(Moment::ZERO);
         let Some(recorder) = &mut self.recorder else { return Ok(None) };
         let instrument = Some(who.plays_on());
@@ -421,9 +420,10 @@ impl Run {
         self.recorded.insert(id, number);
         let in_take = |at: Moment| (zero + at.since_zero()).max(Moment::ZERO);
         for absence in absent.into_iter().filter(|absence| absence.start < absence.end) {
-            recorder.absent(number, in_take(absence.start))?;
             if absence.end < attendance::always().end {
-                recorder.back(number, in_take(absence.end))?;
+                recorder.unheard(number, in_take(absence.start)..in_take(absence.end))?;
+            } else {
+                recorder.absent(number, in_take(absence.start))?;
             }
         }
         Ok(Some(number))
@@ -456,7 +456,7 @@ impl Run {
     pub(crate) fn look_for(&mut self, players: &Players, now: Option<Moment>) -> Result<(), take::Error> {
         let changes = self.attendance.look(players, now.unwrap_or(attendance::always().start));
         for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
-            player.missing = players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
+            player.lacks = Lacks::of(players.player(player.id));
         }
         self.mark_absences();
         let zero = self.in_take(Moment::ZERO);
@@ -552,14 +552,14 @@ impl Run {
     }
 
     /// A stretch of the computer's time as one of the drill.
-    fn from_to(&self, (from, to): (HostTime, HostTime), fit: &ClockFit) -> Option<Range<Moment>> {
+    fn in_drill(&self, (from, to): (HostTime, HostTime), fit: &ClockFit) -> Option<Range<Moment>> {
         let at = |stamp| Some(self.moment(fit.moment_at(stamp)?)? - self.latency.all);
         Some(at(from)?..at(to)?)
     }
 
     /// When which players could not be heard for what was held back, in the drill's time.
     fn unheard(&self, held: &HeldBack, fit: &ClockFit) -> Vec<(PlayerId, Range<Moment>)> {
-        let stretch = |(id, from, to)| Some((id, self.from_to((from, to), fit)?));
+        let stretch = |(id, from, to)| Some((id, self.in_drill((from, to), fit)?));
         held.stretches().into_iter().filter_map(stretch).collect()
     }
 
@@ -569,7 +569,18 @@ impl Run {
         let so_far = self.unheard(held, fit).into_iter();
         let until_now = so_far.map(|(id, stretch)| (id, stretch.start..attendance::always().end)).collect();
         self.holds_back(held, until_now);
+        for player in self.rows_of(held) {
+            if player.held.iter().all(|(number, _)| *number != held.number) {
+                player.held.push((held.number, held.device.clone()));
+            }
+        }
         self.withdraw(held)
+    }
+
+    /// The rows of those whose device is held back.
+    fn rows_of<'a>(&'a mut self, held: &'a HeldBack) -> impl Iterator<Item = &'a mut Player> {
+        let rows = self.asked.iter_mut().flat_map(|asked| &mut asked.players);
+        rows.filter(|player| held.players.contains(&player.id))
     }
 
     fn holds_back(&mut self, held: &HeldBack, unheard: Vec<(PlayerId, Range<Moment>)>) {
@@ -585,10 +596,11 @@ impl Run {
     /// Strokes of these players may be among what was held back of a device that sent more than hands can strike. The take is marked
     /// there; `false` where there is no take, or it was before.
     pub(crate) fn held_back(&mut self, held: &HeldBack, fit: &ClockFit) -> Result<bool, take::Error> {
-        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
-            player.flooded |= held.players.contains(&player.id);
+        for player in self.rows_of(held) {
+            player.flooded = true;
+            player.held.retain(|(number, _)| *number != held.number);
         }
-        let Some(stretch) = self.from_to((held.from, held.to), fit) else { return Ok(false) };
+        let Some(stretch) = self.in_drill((held.from, held.to), fit) else { return Ok(false) };
         let unheard = self.unheard(held, fit);
         self.holds_back(held, unheard.clone());
         self.withdraw(held)?;

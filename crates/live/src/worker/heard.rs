@@ -3,6 +3,7 @@
 use input::{HeldBack, Notice, PlayerId};
 
 use super::Worker;
+use crate::Event;
 
 impl Worker {
     /// Strokes that need not wait any longer are taken in.
@@ -50,6 +51,9 @@ impl Worker {
                 Ok(marked) => {
                     let who = self.labels(&held.players);
                     self.notice(told_held(&held, &who, marked));
+                    // The rows say no longer that it is held back.
+                    let states = self.run.as_ref().map(|run| run.states());
+                    states.into_iter().for_each(|states| self.tell(Event::Judged(states)));
                 }
                 Err(error) => self.recording_failed(&error),
             }

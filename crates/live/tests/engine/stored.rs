@@ -301,6 +301,55 @@ fn an_absence_is_no_mistake() {
     assert!(absent[0].to.is_some_and(|to| (4_200.0..4_300.0).contains(&in_drill(to))));
 }
 
+/// One player at two pads. One of them is dead from 2.4 s on, which is noticed half a second later, and back at 4.2 s: what falls to it is
+/// not missed, also what was before the other pad was last heard, and what the other pad strikes is judged.
+#[test]
+fn one_of_two_pads_is_away() {
+    let (mut gone, mut back) = (false, false);
+    let hand = |first: usize, late: i64| {
+        let struck = STRUCK.into_iter().skip(first).step_by(2);
+        struck.map(move |ms| at(ms + late)).collect::<Vec<_>>()
+    };
+    let left = hand(0, 0).into_iter().filter(|struck| !(at(2_400)..at(4_200)).contains(struck));
+    let both = Both::of(
+        setup(&[("K1", &[port("Left"), port("Right")], Instrument::Pad)], Controls::default()),
+        &["Left", "Right"],
+        vec![Hands::even("Left", left, [0x99, 38, 90]), Hands::even("Right", hand(1, 10), [0x99, 40, 90])],
+        |engine| {
+            let now = engine.drill_now();
+            if !gone && now.is_some_and(|now| now > at(2_850)) {
+                gone = true;
+                engine.unplug("Left");
+            }
+            if !back && now.is_some_and(|now| now > at(4_200)) {
+                back = true;
+                engine.plug("Left");
+            }
+        },
+    );
+    let unheard = ["bar 2, 2", "bar 2, 3", "bar 3, 1"];
+    assert_eq!(both.says("K1"), unheard.map(|place| format!("not heard at {place}: nothing is asked there")));
+    let judgement = &both.live[0].judgement;
+    let late = judgement.attacks().iter().filter_map(|attack| attack.answer);
+    let late = late.filter(|answer| answer.offset > ms(9)).count();
+    assert_eq!((judgement.attacks().len(), late, judgement.missed().count()), (13, 8, 0));
+}
+
+/// One player at two pads, of which one goes wild: what the other strikes meanwhile is judged, and nothing is missed.
+#[test]
+fn one_of_two_pads_is_wild() {
+    let hand = |first: usize| STRUCK.into_iter().skip(first).step_by(2).map(at);
+    let left = hand(0).filter(|struck| !(at(3_200)..at(4_200)).contains(struck));
+    let both = Both::of(
+        setup(&[("K1", &[port("Left"), port("Right")], Instrument::Pad)], Controls::default()),
+        &["Left", "Right"],
+        vec![Hands::even("Left", left, [0x99, 38, 90]), Hands::even("Right", hand(1), [0x99, 40, 90])],
+        |engine| floods(engine, "Left", 3_200..4_200),
+    );
+    assert_eq!(both.says("K1"), ["not heard at bar 3, 1: nothing is asked there"]);
+    assert_eq!(both.live[0].judgement.attacks().len(), STRUCK.len() - 1);
+}
+
 /// Floods, ten thousand messages a second, at these times of the drill; what is let through sounds like strokes.
 fn floods(engine: &mut Offline, pad: &str, times: std::ops::Range<i64>) {
     let Some(now) = engine.drill_now().filter(|now| (at(times.start)..at(times.end)).contains(now)) else {
