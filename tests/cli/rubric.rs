@@ -24,7 +24,7 @@ fn at(ms: i64) -> Moment {
 }
 
 fn stroke(ms: i64, note: u8, velocity: u8) -> Stroke {
-    Stroke { at: at(ms), note, velocity, released: Some(at(ms + 40)), role: Role::Attack }
+    Stroke { at: at(ms), note, velocity, released: Some(at(ms + 40)), origin: None, role: Role::Attack }
 }
 
 /// The attacks of [`RESTS`] so late, one of them left out, and the rest of bar 5 struck.

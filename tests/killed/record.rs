@@ -32,7 +32,8 @@ fn main() {
         for (player, every) in [(0, 125), (1, 250)] {
             let at = Moment::ZERO + Seconds::from_millis(strokes[player] * every);
             if at < Frame::new(frames.end).moment(RATE) {
-                let stroke = Stroke { at, note: 39, velocity: 100, released: None, role: Role::Attack };
+                let stroke =
+                    Stroke { at, note: 39, velocity: 100, released: None, origin: None, role: Role::Attack };
                 recorder.stroke(player, stroke).expect("a stroke is kept");
                 strokes[player] += 1;
             }

@@ -1,4 +1,8 @@
+use timebase::HostTime;
+
 use crate::binding::Bindings;
+use crate::crosstalk::Blow;
+use crate::limits::CROSSTALK_WAIT;
 use crate::place::Touched;
 use crate::{Place, Roster, SourceKind};
 
@@ -111,6 +115,35 @@ impl BoundControls {
             self.bindings.source(place.port_name()) == Some(source) && place.holds(channel, touched)
         });
         meant.map(|&(order, _)| order)
+    }
+}
+
+/// Orders by soft blows. Each waits until it is known whether it was the echo of a hard one on another pad of the module that is heard of
+/// only afterwards: an order can wait some milliseconds, and one that nobody gave may stop a drill.
+#[derive(Debug, Default)]
+pub(crate) struct SoftOrders {
+    waiting: Vec<(Order, Blow)>,
+}
+
+impl SoftOrders {
+    /// Gives an order back that need not wait.
+    pub(crate) fn take(&mut self, order: Order, blow: Blow) -> Option<Order> {
+        if !blow.may_be_echo() {
+            return Some(order);
+        }
+        self.waiting.push((order, blow));
+        None
+    }
+
+    /// Drops what waits and was the echo of this blow.
+    pub(crate) fn show(&mut self, hard: &Blow) {
+        self.waiting.retain(|(_, soft)| !soft.is_echo_of(hard));
+    }
+
+    /// Those whose blow nothing has shown to be an echo by `now`, in the order in which they were given.
+    pub(crate) fn due(&mut self, now: HostTime) -> Vec<Order> {
+        let is_due = |(_, blow): &mut (Order, Blow)| now - blow.stamp >= CROSSTALK_WAIT;
+        self.waiting.extract_if(.., is_due).map(|(order, _)| order).collect()
     }
 }
 

@@ -12,11 +12,38 @@ const KEPT: usize = 8;
 /// the same module, within [`CROSSTALK_SPAN`] after a stroke at least [`CROSSTALK_SHARE`] times as hard.
 ///
 /// A blow whose weak echo is sent *before* it is not found here: to tell, a soft stroke has to wait, which [`Echoes`](crate::Echoes) makes
-/// it do.
+/// it do, and an order by a soft blow waits for [`View::settle_orders`](crate::View::settle_orders).
 #[derive(Clone, Debug, Default)]
 pub struct Crosstalk {
     /// The last strokes of each module.
-    last: HashMap<u16, VecDeque<(Pad, HostTime, u8)>>,
+    last: HashMap<u16, VecDeque<Blow>>,
+}
+
+/// A stroke as far as it may shake another pad, or be another pad's.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Blow {
+    pub(crate) pad: Pad,
+    pub(crate) stamp: HostTime,
+    /// 1 to 127.
+    pub(crate) velocity: u8,
+}
+
+impl Blow {
+    /// The hardest that a note can be.
+    const HARDEST: u8 = 127;
+
+    /// Whether this one, so soft, may be that one felt on another pad of its module.
+    pub(crate) fn is_echo_of(&self, hard: &Self) -> bool {
+        self.pad.source == hard.pad.source
+            && self.pad != hard.pad
+            && (self.stamp - hard.stamp).abs() <= CROSSTALK_SPAN
+            && is_echo(self.velocity, hard.velocity)
+    }
+
+    /// Whether there can be one so hard that this is its echo.
+    pub(crate) fn may_be_echo(&self) -> bool {
+        is_echo(self.velocity, Self::HARDEST)
+    }
 }
 
 impl Crosstalk {
@@ -28,14 +55,16 @@ impl Crosstalk {
 
     /// Whether a stroke so hard on `pad` at `stamp` is another pad's blow. Only strokes that count are to be told.
     pub fn marks(&mut self, pad: Pad, stamp: HostTime, velocity: u8) -> bool {
-        let last = self.last.entry(pad.source).or_default();
-        let echoes = |&(other, at, hard): &(Pad, HostTime, u8)| {
-            other != pad && (stamp - at).abs() <= CROSSTALK_SPAN && is_echo(velocity, hard)
-        };
-        if last.iter().any(echoes) {
+        self.feels(Blow { pad, stamp, velocity })
+    }
+
+    /// The same.
+    pub(crate) fn feels(&mut self, blow: Blow) -> bool {
+        let last = self.last.entry(blow.pad.source).or_default();
+        if last.iter().any(|hard| blow.is_echo_of(hard)) {
             return true;
         }
-        last.push_back((pad, stamp, velocity));
+        last.push_back(blow);
         if last.len() > KEPT {
             last.pop_front();
         }
@@ -44,7 +73,7 @@ impl Crosstalk {
 }
 
 /// Whether a stroke so soft may be the echo of one so hard.
-pub(crate) fn is_echo(soft: u8, hard: u8) -> bool {
+fn is_echo(soft: u8, hard: u8) -> bool {
     u16::from(soft) * u16::from(CROSSTALK_SHARE) <= u16::from(hard)
 }
 

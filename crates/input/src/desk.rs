@@ -5,8 +5,9 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use crossbeam_channel::{Receiver, Sender, bounded};
 use timebase::{BlockPlace, HostTime, Seconds};
 
-use crate::controls::BoundControls;
-use crate::flood::{Flood, Floods, Flow, HeldBack};
+use crate::controls::{BoundControls, SoftOrders};
+use crate::crosstalk::Blow;
+use crate::flood::{Flood, Floods, Flow, HeldBack, Stretch, WildPad};
 use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
@@ -58,6 +59,7 @@ struct Ledger {
     /// How soon after a stroke on it a pad bounces, where the player has no span of their own.
     span: Seconds,
     crosstalk: Crosstalk,
+    soft_orders: SoftOrders,
     floods: Floods,
     /// Pedals that are down: source, channel and controller.
     down: HashSet<(u16, u8, u8)>,
@@ -75,6 +77,10 @@ struct Deed {
 }
 
 impl Deed {
+    fn blow(&self, source: u16, stamp: HostTime) -> Blow {
+        Blow { pad: self.pad(source), stamp, velocity: self.velocity }
+    }
+
     /// What was touched, as the masks tell pads apart. Pedals stand beside the notes, beyond the last.
     const fn pad(&self, source: u16) -> Pad {
         let note = match self.touched {
@@ -109,6 +115,7 @@ impl Desk {
             mask: RetriggerMask::new(settings.retrigger),
             span: settings.retrigger,
             crosstalk: Crosstalk::new(),
+            soft_orders: SoftOrders::default(),
             floods: Floods::default(),
             down: HashSet::new(),
             up: HashMap::new(),
@@ -234,10 +241,20 @@ impl Desk {
         drop(ledger);
         match made {
             Made::Stroke(stroke) => self.pass(stroke),
-            // Orders come from a person; one that finds sixty-four before it is none.
-            Made::Order(order) => drop(self.orders.try_send(order)),
+            Made::Order(order) => self.give(order),
             Made::Nothing => {}
         }
+    }
+
+    /// Lets orders by soft blows through that nothing has shown to be another pad's by `now`.
+    pub(crate) fn settle_orders(&self, now: HostTime) {
+        let due = self.ledger().soft_orders.due(now);
+        due.into_iter().for_each(|order| self.give(order));
+    }
+
+    fn give(&self, order: Order) {
+        // Orders come from a person; one that finds sixty-four before it is none.
+        self.orders.try_send(order).ok();
     }
 
     pub(crate) fn pass(&self, stroke: Stroke) {
@@ -249,6 +266,14 @@ impl Desk {
     fn ledger(&self) -> MutexGuard<'_, Ledger> {
         // Nothing in a ledger can be left half done by a panic.
         self.ledger.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The key number of strokes on this.
+const fn sent_as(touched: Touched) -> u8 {
+    match touched {
+        Touched::Note(note) => note,
+        Touched::Pedal(_) => Stroke::PEDAL_NOTE,
     }
 }
 
@@ -292,14 +317,30 @@ impl Ledger {
 
     /// Whose strokes may be among what was held back, and on what.
     fn held_back(&self, flood: &Flood) -> HeldBack {
-        let Flood { source, pads, from, to, messages } = flood;
-        let one = pads.first().copied().filter(|_| pads.len() == 1);
-        let known = |&(channel, touched): &(u8, Touched)| self.players.known_at(*source, channel, touched);
-        let mut players: Vec<PlayerId> = pads.iter().filter_map(known).collect();
+        let Flood { number, source, pads, to, messages } = flood;
+        let one = pads.keys().next().copied().filter(|_| pads.len() == 1);
+        let wild = |(&(channel, touched), &Stretch { from, to }): (&(u8, Touched), &Stretch)| WildPad {
+            pad: Pad { source: *source, channel, note: sent_as(touched) },
+            player: self.players.known_at(*source, channel, touched),
+            from,
+            to,
+        };
+        let pads: Vec<WildPad> = pads.iter().map(wild).collect();
+        let mut players: Vec<PlayerId> = pads.iter().filter_map(|wild| wild.player).collect();
         players.sort_unstable();
         players.dedup();
-        let name = self.flooded(*source, one);
-        HeldBack { source: *source, name, players, from: *from, to: *to, messages: *messages }
+        let (device, name) = (self.flooded(*source, None), self.flooded(*source, one));
+        HeldBack {
+            number: *number,
+            source: *source,
+            device,
+            name,
+            players,
+            pads,
+            from: flood.from(),
+            to: *to,
+            messages: *messages,
+        }
     }
 
     /// What a person calls the device, or the pad of it, that floods.
@@ -333,10 +374,17 @@ impl Ledger {
         up || self.mask.marks_within(span, pad, stamp)
     }
 
-    /// Whether a stroke is another pad's blow. Pedals are not shaken.
+    /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show an order to have been its echo.
     fn is_shaken(&mut self, source: u16, deed: Deed, stamp: HostTime) -> bool {
-        matches!(deed.touched, Touched::Note(_))
-            && self.crosstalk.marks(deed.pad(source), stamp, deed.velocity)
+        if !matches!(deed.touched, Touched::Note(_)) {
+            return false;
+        }
+        let blow = deed.blow(source, stamp);
+        let is_shaken = self.crosstalk.feels(blow);
+        if !is_shaken {
+            self.soft_orders.show(&blow);
+        }
+        is_shaken
     }
 
     /// Notes that a pedal came up.
@@ -369,10 +417,7 @@ impl Ledger {
         } else {
             self.let_go(source, deed, stamp);
         }
-        let note = match touched {
-            Touched::Note(note) => note,
-            Touched::Pedal(_) => Stroke::PEDAL_NOTE,
-        };
+        let note = sent_as(touched);
         Made::Stroke(Stroke {
             player,
             source,
@@ -388,14 +433,20 @@ impl Ledger {
         })
     }
 
-    /// One blow or tread is one order, and another pad's blow is none.
+    /// One blow or tread is one order, and another pad's blow is none: a soft one of a pad waits until that is known.
     fn order(&mut self, source: u16, deed: Deed, stamp: HostTime, order: Order) -> Made {
         if deed.kind == StrokeKind::Off {
             self.let_go(source, deed, stamp);
             return Made::Nothing;
         }
-        let is_meant = !self.bounces(source, deed, stamp, ORDER_SPAN) && !self.is_shaken(source, deed, stamp);
-        if is_meant { Made::Order(order) } else { Made::Nothing }
+        if self.bounces(source, deed, stamp, ORDER_SPAN) || self.is_shaken(source, deed, stamp) {
+            return Made::Nothing;
+        }
+        let at_once = match deed.touched {
+            Touched::Note(_) => self.soft_orders.take(order, deed.blow(source, stamp)),
+            Touched::Pedal(_) => Some(order),
+        };
+        at_once.map_or(Made::Nothing, Made::Order)
     }
 
     /// What was struck or trodden on; nothing for what comes up, a pad's own bouncing and another pad's blow.

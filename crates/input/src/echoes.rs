@@ -2,17 +2,16 @@ use std::collections::{HashSet, VecDeque};
 
 use timebase::HostTime;
 
-use crate::crosstalk::is_echo;
-use crate::limits::{CROSSTALK_SPAN, CROSSTALK_WAIT};
+use crate::crosstalk::Blow;
+use crate::limits::CROSSTALK_WAIT;
 use crate::{Instrument, Stroke};
-
-/// The hardest that a note can be.
-const HARDEST: u8 = 127;
 
 /// Keeps soft strokes of pads back for some milliseconds, until it is known whether they were the echo of a hard one on another pad of
 /// the module that is heard of only afterwards. What comes from the same device waits behind them, so nothing changes its place.
 ///
-/// For whoever judges. What sounds at once must not wait, and sounds before it is known.
+/// For whoever judges. What sounds at once must not wait, so a stroke that turns out to be an echo has sounded, here and on a device that
+/// strokes are sent on to, and that cannot be taken back: some modules send an echo before its blow, and such a module's own cross-talk
+/// setting is what keeps it silent.
 #[derive(Clone, Debug, Default)]
 pub struct Echoes {
     waiting: VecDeque<Waiting>,
@@ -37,23 +36,18 @@ impl Echoes {
     pub fn take(&mut self, stroke: Stroke, instrument: Instrument, now: HostTime) {
         let is_pads = instrument == Instrument::Pad && stroke.is_attack();
         if is_pads {
-            self.show(&stroke);
+            self.show(&blow(&stroke));
         }
-        let may_be = is_pads && is_echo(stroke.velocity, HARDEST);
+        let may_be = is_pads && blow(&stroke).may_be_echo();
         let until = if may_be { now + CROSSTALK_WAIT } else { now };
         self.waiting.push_back(Waiting { stroke, may_be, until });
     }
 
     /// Marks what waits and is the echo of this stroke.
-    fn show(&mut self, hard: &Stroke) {
+    fn show(&mut self, hard: &Blow) {
         for waiting in self.waiting.iter_mut().filter(|waiting| waiting.may_be) {
-            let soft = &mut waiting.stroke;
-            if soft.source == hard.source
-                && soft.pad() != hard.pad()
-                && (hard.stamp - soft.stamp).abs() <= CROSSTALK_SPAN
-                && is_echo(soft.velocity, hard.velocity)
-            {
-                soft.crosstalk = true;
+            if blow(&waiting.stroke).is_echo_of(hard) {
+                waiting.stroke.crosstalk = true;
                 waiting.may_be = false;
             }
         }
@@ -78,6 +72,10 @@ impl Echoes {
     pub fn rest(&mut self) -> Option<Stroke> {
         self.waiting.pop_front().map(|waiting| waiting.stroke)
     }
+}
+
+fn blow(stroke: &Stroke) -> Blow {
+    Blow { pad: stroke.pad(), stamp: stroke.stamp, velocity: stroke.velocity }
 }
 
 #[cfg(test)]

@@ -1,10 +1,10 @@
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, HashMap};
 
 use timebase::{HostTime, Seconds};
 
 use crate::limits::{AT_ONCE_OF_A_PAD, FLOOD_CALM, MESSAGES_A_SECOND, STROKES_OF_A_PAD};
 use crate::place::Touched;
-use crate::{PlayerId, StrokeKind};
+use crate::{Pad, PlayerId, Stroke, StrokeKind};
 
 /// Floods that are over and wait to be asked for; nobody asks where no drill runs.
 const KEPT: usize = 32;
@@ -18,13 +18,15 @@ struct Meter {
     full_ns: i64,
     level_ns: i64,
     last: Option<HostTime>,
+    /// The first message since it was empty.
+    first: Option<HostTime>,
     wild: bool,
 }
 
 impl Meter {
     const fn new(a_second: i64, at_once: i64) -> Self {
         let message_ns = SECOND_NS / a_second;
-        Self { message_ns, full_ns: message_ns * at_once, level_ns: 0, last: None, wild: false }
+        Self { message_ns, full_ns: message_ns * at_once, level_ns: 0, last: None, first: None, wild: false }
     }
 
     /// Whether a message goes through. One that does not keeps it full: whoever goes on like that is not heard.
@@ -33,6 +35,9 @@ impl Meter {
         let since = self.last.map_or(0, |last| (stamp - last).as_nanos().clamp(0, self.full_ns));
         self.last = Some(self.last.map_or(stamp, |last| last.max(stamp)));
         self.level_ns = (self.level_ns - since).max(0);
+        if self.level_ns == 0 {
+            self.first = Some(stamp);
+        }
         self.wild &= self.level_ns * 2 > self.full_ns;
         self.wild |= self.level_ns + self.message_ns > self.full_ns;
         self.level_ns = (self.level_ns + self.message_ns).min(self.full_ns);
@@ -46,6 +51,8 @@ impl Meter {
 pub(crate) struct Floods {
     devices: HashMap<u16, Device>,
     over: Vec<Flood>,
+    /// How many there were.
+    floods: u64,
 }
 
 #[derive(Clone, Debug)]
@@ -65,13 +72,34 @@ struct PadFlow {
 /// A stretch of time in which a device's messages were held back.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Flood {
+    pub(crate) number: u64,
     pub(crate) source: u16,
-    /// The channels and the pads.
-    pub(crate) pads: BTreeSet<(u8, Touched)>,
-    /// The first and the last that was held back.
-    pub(crate) from: HostTime,
+    /// The channels and the pads, each with its own stretch.
+    pub(crate) pads: BTreeMap<(u8, Touched), Stretch>,
+    /// The last that was held back.
     pub(crate) to: HostTime,
     pub(crate) messages: u64,
+}
+
+/// From the first message of what became a flood, which may have been let through, to the last that was held back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Stretch {
+    pub(crate) from: HostTime,
+    pub(crate) to: HostTime,
+}
+
+impl Flood {
+    /// The first message of any of its pads.
+    pub(crate) fn from(&self) -> HostTime {
+        self.pads.values().map(|stretch| stretch.from).min().unwrap_or(self.to)
+    }
+
+    fn hold(&mut self, pad: (u8, Touched), first: HostTime, stamp: HostTime) {
+        self.to = self.to.max(stamp);
+        self.messages += 1;
+        let stretch = self.pads.entry(pad).or_insert(Stretch { from: first, to: stamp });
+        stretch.to = stretch.to.max(stamp);
+    }
 }
 
 /// What becomes of a message.
@@ -105,27 +133,20 @@ impl Floods {
             flow.is_down = kind == StrokeKind::On;
             return Flow::Through;
         }
-        match &mut device.now {
-            Some(now) if stamp - now.to < FLOOD_CALM => {
-                now.to = now.to.max(stamp);
-                now.messages += 1;
-                now.pads.insert(pad);
-                Flow::Held
-            }
-            now => {
-                let over = now.replace(Flood {
-                    source,
-                    pads: BTreeSet::from([pad]),
-                    from: stamp,
-                    to: stamp,
-                    messages: 1,
-                });
-                if self.over.len() < KEPT {
-                    self.over.extend(over);
-                }
-                Flow::FirstHeld
-            }
+        // What is wild by itself has been since its own first message, else all together since theirs.
+        let first = if pad_passes { device.meter.first } else { flow.meter.first }.unwrap_or(stamp);
+        if let Some(now) = device.now.as_mut().filter(|now| stamp - now.to < FLOOD_CALM) {
+            now.hold(pad, first, stamp);
+            return Flow::Held;
         }
+        let mut flood = Flood { number: self.floods, source, pads: BTreeMap::new(), to: stamp, messages: 0 };
+        self.floods += 1;
+        flood.hold(pad, first, stamp);
+        let over = device.now.replace(flood);
+        if self.over.len() < KEPT {
+            self.over.extend(over);
+        }
+        Flow::FirstHeld
     }
 
     /// The floods that go on.
@@ -141,7 +162,7 @@ impl Floods {
             }
         }
         let mut over = std::mem::take(&mut self.over);
-        over.sort_by_key(|flood| (flood.from, flood.source));
+        over.sort_by_key(|flood| (flood.from(), flood.source));
         over
     }
 }
@@ -161,21 +182,62 @@ impl PadFlow {
 /// What a device sent was held back, because hands cannot strike as much.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct HeldBack {
+    /// Which flood this is, from 0; the same while it goes on.
+    pub number: u64,
     /// The device, by its number.
     pub source: u16,
-    /// Its name, with the channel and the note where it was one pad only: `Module, channel 10, note 38`.
+    /// Its name.
+    pub device: String,
+    /// The same, with the channel and the note where it was one pad only: `Module, channel 10, note 38`.
     pub name: String,
     /// Whose strokes may be among what was held back.
     pub players: Vec<PlayerId>,
-    /// When the first and the last message came that were held back.
+    /// The pads and pedals that sent it.
+    pub pads: Vec<WildPad>,
+    /// When its first message came: the first ones were let through, before it was known what they were.
     pub from: HostTime,
-    /// The last.
+    /// The last that was held back.
     pub to: HostTime,
-    /// How many.
+    /// How many were held back.
     pub messages: u64,
 }
 
+/// A pad that sent more than hands can strike. None of its strokes in the stretch is a hand's, also those that were let through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WildPad {
+    /// Which, as strokes name it.
+    pub pad: Pad,
+    /// Whose it is, if it is known.
+    pub player: Option<PlayerId>,
+    /// Its first message in the flood, and the last that was held back.
+    pub from: HostTime,
+    /// The last.
+    pub to: HostTime,
+}
+
+impl WildPad {
+    /// Whether the pad itself sent this stroke, in its flood.
+    #[must_use]
+    pub fn sent(&self, stroke: &Stroke) -> bool {
+        self.pad == stroke.pad()
+            && self.player == Some(stroke.player)
+            && (self.from..=self.to).contains(&stroke.stamp)
+    }
+}
+
 impl HeldBack {
+    /// The players whose pads it was, each with when their first pad began to send it and the last of it was held back.
+    #[must_use]
+    pub fn stretches(&self) -> Vec<(PlayerId, HostTime, HostTime)> {
+        let stretch = |&player: &PlayerId| {
+            let own = self.pads.iter().filter(|wild| wild.player == Some(player));
+            let ends = own.map(|wild| (wild.from, wild.to));
+            let (from, to) = ends.reduce(|one, other| (one.0.min(other.0), one.1.max(other.1)))?;
+            Some((player, from, to))
+        };
+        self.players.iter().filter_map(stretch).collect()
+    }
+
     /// How long it lasted.
     #[must_use]
     pub fn length(&self) -> Seconds {
@@ -247,6 +309,29 @@ mod tests {
         assert_eq!(floods.admit(0, pad(0), ON, at(0)), Flow::Through);
     }
 
+    /// Hands strike a pad, and half a second later it goes wild; another pad of the device joins in still later.
+    #[test]
+    fn a_flood_begins_with_its_own_first_message() {
+        let mut floods = Floods::default();
+        let mut strike = |note, ms: i64| floods.admit(0, pad(note), ON, at(ms * 1_000_000));
+        for ms in [0, 150, 300, 500] {
+            assert_eq!(strike(38, ms), Flow::Through);
+        }
+        for ms in 1_000..1_400 {
+            strike(38, ms);
+        }
+        for ms in 1_400..1_600 {
+            strike(38, ms);
+            strike(40, ms);
+        }
+        let told = floods.take(at(9_000_000_000), true);
+        let [flood] = &told[..] else { panic!("{told:?}") };
+        let stretches: Vec<_> = flood.pads.values().map(|stretch| [stretch.from, stretch.to]).collect();
+        let ms = |ms: i64| at(ms * 1_000_000);
+        assert_eq!(stretches, [[ms(1_000), ms(1_599)], [ms(1_400), ms(1_599)]]);
+        assert_eq!(flood.from(), ms(1_000));
+    }
+
     #[test]
     fn a_flood_is_told_with_its_length_and_number() {
         let mut floods = Floods::default();
@@ -265,7 +350,8 @@ mod tests {
         let told = floods.take(at(6_100_000_000), true);
         let seen: Vec<_> = told.iter().map(|flood| (flood.source, flood.pads.len())).collect();
         assert_eq!(seen, [(1, 1), (2, 2)]);
-        assert!(told[0].from >= at(5_000_000_000) && told[0].to == at(5_099_000_000), "{told:?}");
+        // From the first message on, though thirty more were let through.
+        assert_eq!((told[0].from(), told[0].to), (at(5_000_000_000), at(5_099_000_000)), "{told:?}");
         assert!(floods.take(at(9_000_000_000), true).is_empty(), "each is told once");
     }
 }

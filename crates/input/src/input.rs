@@ -78,6 +78,12 @@ impl View {
         self.desk.instrument(player)
     }
 
+    /// Puts orders by soft blows into their queue that nothing has shown to be another pad's blow by `now`: whoever fetches orders calls it
+    /// before, since an order by a pad that may have been shaken waits for [`CROSSTALK_WAIT`](crate::limits::CROSSTALK_WAIT).
+    pub fn settle_orders(&self, now: HostTime) {
+        self.desk.settle_orders(now);
+    }
+
     /// How many messages were held back because a device sent more than hands can strike.
     #[must_use]
     pub fn held(&self) -> u64 {
@@ -198,7 +204,7 @@ impl Input {
         &self.fetched.strokes
     }
 
-    /// What was asked for by a pad, a pedal or a key.
+    /// What was asked for by a pad, a pedal or a key. A soft blow on a pad asks only once [`View::settle_orders`] has let it through.
     #[must_use]
     pub const fn orders(&self) -> &Receiver<Order> {
         &self.fetched.orders

@@ -99,7 +99,7 @@ pub use crosstalk::Crosstalk;
 pub use desk::Tap;
 pub use echoes::Echoes;
 pub use error::Error;
-pub use flood::HeldBack;
+pub use flood::{HeldBack, WildPad};
 pub use gathering::{Gathered, Gathering};
 pub use input::{Input, InputSettings, View};
 pub use learning::{Learning, Lesson};

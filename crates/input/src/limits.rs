@@ -47,7 +47,7 @@ pub const PEDAL_DOWN: u8 = 64;
 /// table in a few milliseconds, and a module scans its pads every millisecond or two (common practice, no source).
 pub const CROSSTALK_SPAN: Seconds = Seconds::from_millis(8);
 
-/// How long after a soft stroke was heard of the hard one that shows it to be cross-talk may still be heard of: its span, and a block of
+/// How long after a soft stroke, or an order by one, was heard of the hard one that shows it to be cross-talk may still be heard of: its span, and a block of
 /// 1024 frames, in which a driver may hand the two over apart.
 pub const CROSSTALK_WAIT: Seconds = Seconds::from_millis(30);
 

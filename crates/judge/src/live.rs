@@ -98,6 +98,11 @@ impl Live {
         self.heard.release(index, released);
     }
 
+    /// Forgets every stroke, and what was made of them: some have turned out to be none, and the others are told again.
+    pub fn hear_again(&mut self) {
+        (self.heard, self.known, self.found) = (Heard::default(), None, Found::default());
+    }
+
     /// How many strokes were heard.
     #[must_use]
     pub fn strokes(&self) -> usize {

@@ -18,6 +18,10 @@ pub struct PlayerState {
     /// The player's devices that are not there, by their names. Strokes already heard stay; the player goes on when they are
     /// back.
     pub missing: Vec<String>,
+    /// Whether any device of the player is there: on it the player goes on.
+    pub is_there: bool,
+    /// The player's devices that send more than hands can strike just now and are held back, by their names.
+    pub held: Vec<String>,
     /// What the stamps of the strokes are worth, the coarsest of them; `None` before the first. No figure may be told finer.
     pub resolution: Option<Seconds>,
     /// Strokes that were taken for another pad's blow, felt through the rack, and are not judged.
@@ -27,14 +31,20 @@ pub struct PlayerState {
 }
 
 impl PlayerState {
-    /// What stands at the head of the player's row: the label, and whether a device of the player is not there, or its pad is
-    /// shaken by others.
+    /// What stands at the head of the player's row: the label, and which device of the player is not there or held back where there is
+    /// another, or that its pad is shaken by others.
     #[must_use]
     pub fn head(&self) -> String {
-        let what = match (self.missing.is_empty(), self.shaken) {
-            (false, _) => " (gone)",
-            (true, 1..) => " (cross-talk)",
-            (true, 0) => "",
+        let what = if !self.missing.is_empty() && !self.is_there {
+            " (gone)".to_owned()
+        } else if !self.missing.is_empty() {
+            format!(" ({} not there)", self.missing.join(" and "))
+        } else if !self.held.is_empty() {
+            format!(" ({} held back)", self.held.join(" and "))
+        } else if self.shaken > 0 {
+            " (cross-talk)".to_owned()
+        } else {
+            String::new()
         };
         format!("{}{what}", self.label)
     }

@@ -2,9 +2,9 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use counting::TimedCount;
-use input::{Gathered, Gathering, Instrument, Stroke};
+use input::{Gathered, Gathering, Instrument, Pad, Stroke};
 use judge::{Attack, Judgement, Live, Played, Releases, Settings, Task};
-use take::Role;
+use take::{Origin, Role};
 use timebase::{Moment, Seconds};
 
 use crate::PlayerState;
@@ -47,6 +47,29 @@ impl Who {
     }
 }
 
+/// What of a player's devices is not there.
+#[derive(Clone, Debug)]
+pub(crate) struct Lacks {
+    devices: Vec<String>,
+    /// Whether any other is.
+    is_there: bool,
+}
+
+impl Lacks {
+    pub(crate) fn of(player: Option<&input::Player>) -> Self {
+        player.map_or_else(Self::default, |player| Self {
+            devices: player.missing.clone(),
+            is_there: player.is_there,
+        })
+    }
+}
+
+impl Default for Lacks {
+    fn default() -> Self {
+        Self { devices: Vec::new(), is_there: true }
+    }
+}
+
 /// Where a stroke stands in the take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Kept {
@@ -54,6 +77,14 @@ pub(crate) struct Kept {
     pub(crate) player: usize,
     pub(crate) at: Moment,
     pub(crate) note: u8,
+    pub(crate) origin: Origin,
+}
+
+impl Kept {
+    /// The key as the take knows it.
+    pub(crate) const fn key(&self) -> (Option<Origin>, u8) {
+        (Some(self.origin), self.note)
+    }
 }
 
 /// One player of a running drill.
@@ -65,14 +96,19 @@ pub(crate) struct Player {
     pub(crate) label: String,
     pub(crate) source: String,
     /// The devices of the player that are not there.
-    pub(crate) missing: Vec<String>,
+    pub(crate) lacks: Lacks,
+    /// Devices that are held back just now, each with the number of its flood.
+    pub(crate) held: Vec<(u64, String)>,
     /// What the stamps of the player's strokes are worth, the coarsest of them.
     resolution: Option<Seconds>,
     instrument: Instrument,
+    closest: Seconds,
     gathering: Gathering,
-    /// What was heard, judged as it comes, and each attack, in the order they were heard.
+    /// What was heard, judged as it comes.
     live: Live,
-    struck: Vec<Struck>,
+    /// What hands struck, in the order it was heard, and which of it are attacks.
+    hands: Vec<Hand>,
+    attacks: Vec<usize>,
     /// Up to when everything was weighed, and of how many strokes.
     revised: Option<(Moment, usize)>,
     /// Strokes that were marked as the pad's own bouncing, and as another pad's blow.
@@ -99,13 +135,15 @@ pub(crate) enum Due {
     AtOnce,
 }
 
-/// One attack, as far as what comes after it has to know.
+/// What a hand struck, as far as it is known.
 #[derive(Clone, Copy, Debug)]
-struct Struck {
-    note: u8,
+struct Hand {
+    stroke: Stroke,
     at: Moment,
-    is_released: bool,
     kept: Option<Kept>,
+    role: Role,
+    /// When it was let go, of an attack on a key.
+    released: Option<Moment>,
 }
 
 impl Player {
@@ -119,12 +157,15 @@ impl Player {
             others: Vec::new(),
             label,
             source,
-            missing: Vec::new(),
+            lacks: Lacks::default(),
+            held: Vec::new(),
             resolution: None,
             instrument,
+            closest,
             gathering: Gathering::new(instrument, closest),
             live,
-            struck: Vec::new(),
+            hands: Vec::new(),
+            attacks: Vec::new(),
             revised: None,
             bounced: 0,
             shaken: 0,
@@ -149,58 +190,98 @@ impl Player {
 
     /// Takes an attack in: one of its own, a note of the chord before, or the main stroke of which the one before was the
     /// grace. Says what it is, and where the grace stands in the take that is none of its own any more.
-    pub(crate) fn strike(
-        &mut self,
-        stroke: &Stroke,
-        played: Played,
-        kept: Option<Kept>,
-    ) -> (Role, Option<Kept>) {
+    pub(crate) fn strike(&mut self, stroke: &Stroke, at: Moment, kept: Option<Kept>) -> (Role, Option<Kept>) {
         self.resolution = self.resolution.max(Some(stroke.resolution));
         self.live.stamped(stroke.resolution);
-        let gathered = self.gathering.take(stroke);
-        let struck = Struck { note: stroke.note, at: played.at, is_released: false, kept };
+        let (role, grace) =
+            self.gather(Hand { stroke: *stroke, at, kept, role: Role::Attack, released: None });
+        if role == Role::Attack {
+            self.due = Due::AtOnce;
+        }
+        (role, grace.and_then(|grace| self.hands[grace].kept))
+    }
+
+    /// Says what the next stroke of the hands is, and of which one before it is the main stroke.
+    fn gather(&mut self, hand: Hand) -> (Role, Option<usize>) {
+        let played = Played::new(hand.at).with_velocity(hand.stroke.velocity);
+        let index = self.hands.len();
         let mut grace = None;
-        match (gathered, self.struck.len().checked_sub(1)) {
-            (Gathered::Chord, Some(_)) => return (Role::Chord, None),
-            (Gathered::Grace, Some(_)) => return (Role::Grace, None),
+        let role = match (self.gathering.take(&hand.stroke), self.attacks.len().checked_sub(1)) {
+            (Gathered::Chord, Some(_)) => Role::Chord,
+            (Gathered::Grace, Some(_)) => Role::Grace,
             (Gathered::Main, Some(last)) => {
-                grace = std::mem::replace(&mut self.struck[last], struck).kept;
+                let before = std::mem::replace(&mut self.attacks[last], index);
+                self.hands[before].role = Role::Grace;
+                grace = Some(before);
                 self.live.restrike(last, played);
                 self.told = self.told.min(last);
+                Role::Attack
             }
             _ => {
-                self.struck.push(struck);
+                self.attacks.push(index);
                 self.live.strike(played);
+                Role::Attack
+            }
+        };
+        self.hands.push(Hand { role, ..hand });
+        (role, grace)
+    }
+
+    /// Takes strokes out again that a pad gone wild has sent, and looks at the others as if those had never been. Says which strokes of the
+    /// take are something else now, and what.
+    pub(crate) fn withdraw(&mut self, is_wild: impl Fn(&Stroke) -> bool) -> Vec<(Kept, Role)> {
+        if !self.hands.iter().any(|hand| is_wild(&hand.stroke)) {
+            return Vec::new();
+        }
+        let told = self.attacks.iter().take(self.told).filter(|&&hand| !is_wild(&self.hands[hand].stroke));
+        let told = told.count();
+        let before = std::mem::take(&mut self.hands);
+        self.attacks.clear();
+        self.live.hear_again();
+        self.gathering = Gathering::new(self.instrument, self.closest);
+        let (wild, hands): (Vec<Hand>, Vec<Hand>) =
+            before.into_iter().partition(|hand| is_wild(&hand.stroke));
+        for hand in &hands {
+            self.gather(Hand { released: None, ..*hand });
+        }
+        for (index, hand) in self.attacks.iter().enumerate() {
+            if let Some(released) = hands[*hand].released {
+                self.hands[*hand].released = Some(released);
+                self.live.release(index, released);
             }
         }
-        self.due = Due::AtOnce;
-        (Role::Attack, grace)
+        // As after a bounce, the key that is let go is the one that was struck before.
+        for (pad, at) in wild.iter().filter_map(|hand| Some((hand.stroke.pad(), hand.released?))) {
+            self.release(pad, at);
+        }
+        (self.told, self.revised, self.due) = (told.min(self.attacks.len()), None, Due::AtOnce);
+        let now = self.hands.iter().zip(&hands).filter(|(now, before)| now.role != before.role);
+        let changed = now.filter_map(|(now, _)| Some((now.kept?, now.role)));
+        wild.iter().filter_map(|hand| Some((hand.kept?, Role::Wild))).chain(changed).collect()
     }
 
     /// A key was let go. Says whether that is judged: not on pads, which know no length.
-    pub(crate) fn release(&mut self, note: u8, at: Moment) -> bool {
+    pub(crate) fn release(&mut self, pad: Pad, at: Moment) -> bool {
         if self.instrument != Instrument::Keys {
             return false;
         }
-        let Some(index) = self.struck.iter().rposition(|struck| struck.note == note) else { return false };
+        let is_on_it = |&hand: &usize| self.hands[hand].stroke.pad() == pad;
+        let Some(index) = self.attacks.iter().rposition(is_on_it) else { return false };
         // Nothing is let go twice, or before it was struck.
-        let struck = &mut self.struck[index];
-        if struck.is_released || at < struck.at {
+        let hand = &mut self.hands[self.attacks[index]];
+        if hand.released.is_some() || at < hand.at {
             return false;
         }
-        struck.is_released = true;
+        hand.released = Some(at);
         self.live.release(index, at);
         self.due = self.due.max(Due::Now);
         true
     }
 
     /// A stroke that is none of the player's hands.
-    pub(crate) fn mark(&mut self, stroke: &Stroke) {
-        if stroke.crosstalk {
-            self.shaken += 1;
-        } else {
-            self.bounced += 1;
-        }
+    pub(crate) fn mark(&mut self, role: Role) {
+        self.bounced += usize::from(role == Role::Bounce);
+        self.shaken += usize::from(role == Role::Crosstalk);
     }
 
     /// How many strokes were another pad's blow; of a device that sends what nobody strikes, that says nothing of its pads.
@@ -221,7 +302,7 @@ impl Player {
 
     /// Says that the judgement is to be made anew, if time alone may have changed it since it was made.
     pub(crate) fn time_has_passed(&mut self, now: Moment) {
-        if self.live.awaits(now) || self.is_to_be_revised(now) || self.told < self.struck.len() {
+        if self.live.awaits(now) || self.is_to_be_revised(now) || self.told < self.attacks.len() {
             self.due = self.due.max(Due::Now);
         }
     }
@@ -276,7 +357,7 @@ impl Player {
     }
 
     pub(crate) fn has_struck(&self) -> bool {
-        !self.struck.is_empty()
+        !self.attacks.is_empty()
     }
 
     /// What stamps are worth, the coarsest of them.
@@ -292,7 +373,9 @@ impl Player {
         PlayerState {
             label: self.label.clone(),
             source: self.source.clone(),
-            missing: self.missing.clone(),
+            missing: self.lacks.devices.clone(),
+            is_there: self.lacks.is_there,
+            held: self.held.iter().map(|(_, device)| device.clone()).collect(),
             resolution: self.resolution,
             shaken: self.shaken(),
             judgement: Arc::clone(&self.judgement),
@@ -323,8 +406,17 @@ mod tests {
     fn strike(player: &mut Player, ms: i64, note: u8, velocity: u8) -> (Role, Option<Kept>) {
         let at = HostTime::from_nanos(ms * 1_000_000);
         let stroke = Stroke { note, velocity, ..Stroke::of_key(player.id, 0, at, Seconds::ZERO) };
-        let kept = Kept { player: 0, at: self::at(ms), note };
-        player.strike(&stroke, Played::new(self::at(ms)).with_velocity(velocity), Some(kept))
+        let kept = kept(ms, note);
+        player.strike(&stroke, self::at(ms), Some(kept))
+    }
+
+    fn kept(ms: i64, note: u8) -> Kept {
+        Kept { player: 0, at: at(ms), note, origin: Origin { device: 0, channel: 0 } }
+    }
+
+    /// A key of the keyboard that [`strike`] strikes.
+    fn key(note: u8) -> Pad {
+        Pad { source: 0, channel: 0, note }
     }
 
     fn at(ms: i64) -> Moment {
@@ -336,11 +428,11 @@ mod tests {
         let mut player = player(Instrument::Pad);
         strike(&mut player, 0, 38, 100);
         strike(&mut player, 450, 38, 40);
-        let grace = Kept { player: 0, at: at(450), note: 38 };
+        let grace = kept(450, 38);
         assert_eq!(strike(&mut player, 500, 38, 110), (Role::Attack, Some(grace)));
         let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
         assert_eq!(places, [at(0), at(500)]);
-        assert!(!player.release(38, at(520)), "a pad knows no length");
+        assert!(!player.release(key(38), at(520)), "a pad knows no length");
     }
 
     #[test]
@@ -349,10 +441,54 @@ mod tests {
         strike(&mut player, 0, 60, 80);
         assert_eq!(strike(&mut player, 20, 64, 90), (Role::Chord, None));
         strike(&mut player, 500, 60, 80);
-        assert!(!player.release(64, at(480)), "the chord's first note is the one that is judged");
-        assert!(player.release(60, at(900)));
-        assert!(!player.release(60, at(950)), "nothing is let go twice");
+        assert!(!player.release(key(64), at(480)), "the chord's first note is the one that is judged");
+        assert!(player.release(key(60), at(900)));
+        assert!(!player.release(key(60), at(950)), "nothing is let go twice");
         let lengths: Vec<_> = heard(&player).iter().map(|played| played.released).collect();
         assert_eq!(lengths, [None, Some(at(900))]);
+    }
+
+    /// A pad went wild with a stroke that was taken for the head of a chord, and with one that was taken for a grace: what the hands struck
+    /// with them stands by itself.
+    #[test]
+    fn what_a_wild_pad_sent_is_taken_out_again() {
+        let mut player = player(Instrument::Pad);
+        strike(&mut player, 0, 38, 100);
+        strike(&mut player, 500, 45, 100);
+        assert_eq!(strike(&mut player, 506, 38, 90), (Role::Chord, None));
+        strike(&mut player, 950, 45, 40);
+        assert_eq!(strike(&mut player, 1_000, 38, 110), (Role::Attack, Some(kept(950, 45))));
+        let changed = player.withdraw(|stroke| stroke.note == 45);
+        let wild = [(kept(500, 45), Role::Wild), (kept(950, 45), Role::Wild)];
+        assert_eq!(changed, [wild[0], wild[1], (kept(506, 38), Role::Attack)]);
+        let places: Vec<_> = heard(&player).iter().map(|played| played.at).collect();
+        assert_eq!(places, [at(0), at(506), at(1_000)]);
+        assert_eq!(player.withdraw(|stroke| stroke.note == 45), []);
+        assert!(player.judge_due(at(2_000)));
+    }
+
+    /// The release that a wild key's stroke was given is that of the stroke before, where that is still held; others stay as they were.
+    #[test]
+    fn what_was_let_go_stays_so() {
+        let mut player = player(Instrument::Keys);
+        strike(&mut player, 0, 60, 80);
+        player.release(key(60), at(400));
+        strike(&mut player, 500, 62, 80);
+        strike(&mut player, 700, 62, 81);
+        player.release(key(62), at(900));
+        player.withdraw(|stroke| stroke.velocity == 81);
+        let lengths: Vec<_> = heard(&player).iter().map(|played| played.released).collect();
+        assert_eq!(lengths, [Some(at(400)), Some(at(900))]);
+    }
+
+    /// Two keyboards, and two channels of one: a release ends nothing on another.
+    #[test]
+    fn a_key_is_let_go_where_it_was_struck() {
+        let mut player = player(Instrument::Keys);
+        strike(&mut player, 0, 60, 80);
+        for other in [Pad { source: 1, ..key(60) }, Pad { channel: 1, ..key(60) }, key(62)] {
+            assert!(!player.release(other, at(200)), "{other:?}");
+        }
+        assert!(player.release(key(60), at(400)));
     }
 }

@@ -8,19 +8,19 @@ use std::collections::{HashMap, VecDeque};
 use std::ops::Range;
 use std::sync::Arc;
 
-use input::{HeldBack, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View};
-use judge::{Played, Settings, Split};
+use input::{HeldBack, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View, WildPad};
+use judge::{Settings, Split};
 use mixer::Programme;
 use sequencer::{Levels, Pads, Sounding};
 use take::json::JudgeFile;
-use take::{Disturbance, Ended, PlayerNote, Recorder, Role};
-use timebase::{Anchor, ClockFit, Frame, Moment, SampleRate, Seconds};
+use take::{Disturbance, Ended, Origin, PlayerNote, Recorder, Role};
+use timebase::{Anchor, ClockFit, Frame, HostTime, Moment, SampleRate, Seconds};
 
 use crate::asked::Asked;
 use crate::course::{Course, Follower};
 use crate::microphone::{Microphone, ends};
 use crate::planned::is_asked;
-use crate::player::{Kept, Player, Who};
+use crate::player::{Kept, Lacks, Player, Who};
 use crate::take_sound::TakeSound;
 use crate::{Event, Latency, PlayerState, Recorded};
 
@@ -39,6 +39,12 @@ const EARLIEST: Seconds = Seconds::from_millis(250);
 
 /// Strokes heard of before the device's clock is known wait for it, at most so many.
 const WAITING: usize = 4_096;
+
+/// Strokes that may yet turn out to be a wild pad's, at most so many: more than a device sends in the second in which it is let through.
+const RECENT: usize = 4_096;
+
+/// How long after it was sent a stroke may still be heard of.
+const HEARD_WITHIN: Seconds = Seconds::from_millis(5_000);
 
 pub(crate) struct Run {
     /// What is asked, in order of time, until it is judged for good: the whole rhythm, or the responses of a plan.
@@ -71,6 +77,10 @@ pub(crate) struct Run {
     recorded: HashMap<PlayerId, usize>,
     /// Whose devices are there.
     attendance: Attendance,
+    /// Pads that went wild, each with the number of its flood, as long as strokes of it may come.
+    wild: Vec<(u64, WildPad)>,
+    /// The last strokes of hands, as far as is known, and where they stand in the take.
+    recent: VecDeque<(Stroke, Option<Kept>)>,
     /// What players are called in this drill, also those who are known with their first stroke only.
     names: Vec<(String, String)>,
     replays: Vec<(Recorded, Replay, usize)>,
@@ -184,7 +194,7 @@ impl Run {
             return Ok(());
         }
         let in_take = self.in_take(at);
-        self.attendance.heard(stroke.player, at);
+        self.attendance.heard(stroke.player, stroke.source, at);
         // A failure ends the recording, not the drill.
         let known = self.recorded.get(&stroke.player).copied();
         let (number, failed) = if known.is_some() || self.recorder.is_none() {
@@ -195,15 +205,16 @@ impl Run {
                 Err(error) => (None, Err(error)),
             }
         };
-        let kept = number.map(|player| Kept { player, at: in_take, note: stroke.note });
+        let origin = Origin { device: stroke.source, channel: stroke.channel };
+        let kept = number.map(|player| Kept { player, at: in_take, note: stroke.note, origin });
         let place = self.place(at, stroke.player, view);
         if stroke.kind == StrokeKind::Off {
             if let Some((asked, row)) = place {
                 let at = self.asked[asked].in_rhythm(at);
-                self.asked[asked].players[row].release(stroke.note, at);
+                self.asked[asked].players[row].release(stroke.pad(), at);
             }
             return failed.and(match (&mut self.recorder, kept) {
-                (Some(recorder), Some(kept)) => recorder.release(kept.player, kept.note, kept.at),
+                (Some(recorder), Some(kept)) => recorder.release(kept.player, kept.key(), kept.at),
                 _ => Ok(()),
             });
         }
@@ -211,17 +222,22 @@ impl Run {
             self.sound.strike(Frame::at(in_take, self.sounding.rate()), stroke.velocity);
         }
         // What is struck while nothing is asked, during a call, is kept and is no mistake.
+        let own = self.pads_own(&stroke);
         let (role, grace) = match place {
-            Some((asked, row)) => self.judge_stroke(&stroke, at, (asked, row), kept),
-            None => (pads_own(&stroke).unwrap_or_default(), None),
+            Some((asked, row)) => self.judge_stroke((&stroke, own), at, (asked, row), kept),
+            None => (own.unwrap_or_default(), None),
         };
+        if !role.is_of_the_pad() {
+            self.recent.push_back((stroke, kept));
+            self.recent.drain(..self.recent.len().saturating_sub(RECENT));
+        }
         failed.and(self.write(&stroke, kept, role, grace))
     }
 
     /// Gives a stroke to the player it is judged with. Says what it is, and which stroke of the take it makes a grace.
     fn judge_stroke(
         &mut self,
-        stroke: &Stroke,
+        (stroke, own): (&Stroke, Option<Role>),
         at: Moment,
         (asked, row): (usize, usize),
         kept: Option<Kept>,
@@ -229,11 +245,53 @@ impl Run {
         let asked = &mut self.asked[asked];
         let at = asked.in_rhythm(at);
         let player = &mut asked.players[row];
-        if let Some(role) = pads_own(stroke) {
-            player.mark(stroke);
+        if let Some(role) = own {
+            player.mark(role);
             return (role, None);
         }
-        player.strike(stroke, Played::new(at).with_velocity(stroke.velocity), kept)
+        player.strike(stroke, at, kept)
+    }
+
+    /// What a pad did by itself; `None` of a hand's stroke.
+    fn pads_own(&self, stroke: &Stroke) -> Option<Role> {
+        let is_wild = || self.wild.iter().any(|(_, wild)| wild.sent(stroke));
+        match (stroke.crosstalk, stroke.retrigger) {
+            (true, _) => Some(Role::Crosstalk),
+            (false, true) => Some(Role::Bounce),
+            (false, false) => is_wild().then_some(Role::Wild),
+        }
+    }
+
+    /// What these pads sent since they went wild is nobody's stroke: what of it was let through is taken out of the judgement and marked in
+    /// the take, and what comes of it later is marked then.
+    fn withdraw(&mut self, held: &HeldBack) -> Result<(), take::Error> {
+        self.wild.retain(|(number, wild)| *number != held.number && held.from - wild.to < HEARD_WITHIN);
+        self.wild.extend(held.pads.iter().map(|&wild| (held.number, wild)));
+        let is_wild = |stroke: &Stroke| held.pads.iter().any(|wild| wild.sent(stroke));
+        // Strokes of several devices are heard of in about the order in which they were sent.
+        let late = self.recent.iter().rev();
+        let late = late.take_while(|(stroke, _)| held.from - stroke.stamp < HEARD_WITHIN).count();
+        let from = self.recent.len() - late;
+        let mut changed: Vec<(Kept, Role)> = Vec::new();
+        let mut found = false;
+        for at in (from..self.recent.len()).rev() {
+            if is_wild(&self.recent[at].0) {
+                found = true;
+                let kept = self.recent.remove(at).and_then(|(_, kept)| kept);
+                changed.extend(kept.map(|kept| (kept, Role::Wild)));
+            }
+        }
+        if !found {
+            return Ok(());
+        }
+        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
+            let others = player.withdraw(is_wild).into_iter().filter(|(_, role)| *role != Role::Wild);
+            changed.extend(others);
+        }
+        let Some(recorder) = &mut self.recorder else { return Ok(()) };
+        changed
+            .into_iter()
+            .try_for_each(|(kept, role)| recorder.turned_out(kept.player, kept.key(), kept.at, role))
     }
 
     /// Writes a stroke down.
@@ -246,14 +304,17 @@ impl Run {
     ) -> Result<(), take::Error> {
         let latency =
             self.latency_of.get(&stroke.source).copied().filter(|latency| *latency != Seconds::ZERO);
-        let (Some(recorder), Some(Kept { player, at, note })) = (&mut self.recorder, kept) else {
+        let (Some(recorder), Some(Kept { player, at, note, origin })) = (&mut self.recorder, kept) else {
             return Ok(());
         };
+        let velocity = stroke.velocity;
         if !role.is_of_the_pad() {
             recorder.stamped(player, stroke.resolution, latency)?;
         }
-        recorder
-            .stroke(player, take::Stroke { at, note, velocity: stroke.velocity, released: None, role })?;
+        recorder.stroke(
+            player,
+            take::Stroke { at, note, velocity, released: None, origin: Some(origin), role },
+        )?;
         grace.map_or(Ok(()), |grace| recorder.grace(grace.player, grace.at, grace.note))
     }
 
@@ -268,17 +329,17 @@ impl Run {
         if !self.is_asked(id, index, &players) {
             return None;
         }
-        let (who, missing) = self.who(id, &players);
-        Some((index, self.row(index, who, missing)))
+        let (who, lacks) = self.who(id, &players);
+        Some((index, self.row(index, who, lacks)))
     }
 
     /// The row of a player in what is asked, made now if there is none.
-    fn row(&mut self, index: usize, who: Who, missing: Vec<String>) -> usize {
+    fn row(&mut self, index: usize, who: Who, lacks: Lacks) -> usize {
         let asked = &mut self.asked[index];
         let rows = asked.players.len();
         let row = asked.row(who, self.settings);
         if asked.players.len() > rows {
-            asked.players[row].missing = missing;
+            asked.players[row].lacks = lacks;
         }
         let absent = self.attendance.absent(&asked.players[row].ids());
         asked.went_unheard(row, absent);
@@ -301,8 +362,8 @@ impl Run {
             let replayed = player.kind == SourceKind::Replay;
             if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players)
             {
-                let (who, missing) = self.who(player.id, players);
-                self.row(index, who, missing);
+                let (who, lacks) = self.who(player.id, players);
+                self.row(index, who, lacks);
                 seated = seated.and(self.enter(player.id, players).map(|_| ()));
             }
         }
@@ -328,7 +389,7 @@ impl Run {
     }
 
     /// A player as the rows and the take call them, and the devices of theirs that are not there.
-    fn who(&self, id: PlayerId, players: &Players) -> (Who, Vec<String>) {
+    fn who(&self, id: PlayerId, players: &Players) -> (Who, Lacks) {
         let known = players.player(id);
         let source = known.map_or_else(String::new, |player| player.name.clone());
         let label = self.labels.get(&id).cloned();
@@ -339,8 +400,7 @@ impl Run {
         });
         let instrument = known.map_or(Instrument::Pad, |player| player.instrument);
         let keeps_pulse = known.is_some_and(|player| player.keeps_pulse);
-        let missing = known.map_or_else(Vec::new, |player| player.missing.clone());
-        (Who { id, label, source, instrument, keeps_pulse }, missing)
+        (Who { id, label, source, instrument, keeps_pulse }, Lacks::of(known))
     }
 
     /// The player's number in the take, entered now if not known.
@@ -352,7 +412,7 @@ impl Run {
             return Ok(None);
         }
         let (who, _) = self.who(id, players);
-        let absent = self.attendance.absent(&[id]);
+        let absent = self.attendance.known(id);
         let zero = self.in_take(Moment::ZERO);
         let Some(recorder) = &mut self.recorder else { return Ok(None) };
         let instrument = Some(who.plays_on());
@@ -360,9 +420,10 @@ impl Run {
         self.recorded.insert(id, number);
         let in_take = |at: Moment| (zero + at.since_zero()).max(Moment::ZERO);
         for absence in absent.into_iter().filter(|absence| absence.start < absence.end) {
-            recorder.absent(number, in_take(absence.start))?;
             if absence.end < attendance::always().end {
-                recorder.back(number, in_take(absence.end))?;
+                recorder.unheard(number, in_take(absence.start)..in_take(absence.end))?;
+            } else {
+                recorder.absent(number, in_take(absence.start))?;
             }
         }
         Ok(Some(number))
@@ -395,7 +456,7 @@ impl Run {
     pub(crate) fn look_for(&mut self, players: &Players, now: Option<Moment>) -> Result<(), take::Error> {
         let changes = self.attendance.look(players, now.unwrap_or(attendance::always().start));
         for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
-            player.missing = players.player(player.id).map_or_else(Vec::new, |known| known.missing.clone());
+            player.lacks = Lacks::of(players.player(player.id));
         }
         self.mark_absences();
         let zero = self.in_take(Moment::ZERO);
@@ -490,23 +551,42 @@ impl Run {
         self.recorder.as_mut().map_or(Ok(()), |recorder| recorder.disturbed(disturbance))
     }
 
-    /// When what was held back was sent, in the drill's time; from the beginning on where that was before it began.
-    fn held_from_to(&self, held: &HeldBack, fit: &ClockFit) -> Option<Range<Moment>> {
+    /// A stretch of the computer's time as one of the drill.
+    fn in_drill(&self, (from, to): (HostTime, HostTime), fit: &ClockFit) -> Option<Range<Moment>> {
         let at = |stamp| Some(self.moment(fit.moment_at(stamp)?)? - self.latency.all);
-        Some(at(held.from)?..at(held.to)?)
+        Some(at(from)?..at(to)?)
+    }
+
+    /// When which players could not be heard for what was held back, in the drill's time.
+    fn unheard(&self, held: &HeldBack, fit: &ClockFit) -> Vec<(PlayerId, Range<Moment>)> {
+        let stretch = |(id, from, to)| Some((id, self.in_drill((from, to), fit)?));
+        held.stretches().into_iter().filter_map(stretch).collect()
     }
 
     /// Strokes of these players are among what is held back of a device that sends more than hands can strike: what they do not
     /// answer from now on, nobody says they missed.
-    pub(crate) fn holding_back(&mut self, held: &HeldBack, fit: &ClockFit) {
-        let Some(since) = self.held_from_to(held, fit) else { return };
-        self.holds_back(held, since.start..attendance::always().end);
+    pub(crate) fn holding_back(&mut self, held: &HeldBack, fit: &ClockFit) -> Result<(), take::Error> {
+        let so_far = self.unheard(held, fit).into_iter();
+        let until_now = so_far.map(|(id, stretch)| (id, stretch.start..attendance::always().end)).collect();
+        self.holds_back(held, until_now);
+        for player in self.rows_of(held) {
+            if player.held.iter().all(|(number, _)| *number != held.number) {
+                player.held.push((held.number, held.device.clone()));
+            }
+        }
+        self.withdraw(held)
     }
 
-    fn holds_back(&mut self, held: &HeldBack, stretch: Range<Moment>) {
+    /// The rows of those whose device is held back.
+    fn rows_of<'a>(&'a mut self, held: &'a HeldBack) -> impl Iterator<Item = &'a mut Player> {
+        let rows = self.asked.iter_mut().flat_map(|asked| &mut asked.players);
+        rows.filter(|player| held.players.contains(&player.id))
+    }
+
+    fn holds_back(&mut self, held: &HeldBack, unheard: Vec<(PlayerId, Range<Moment>)>) {
         let mut is_news = false;
-        for &id in &held.players {
-            is_news |= self.attendance.held_back(id, held.from, stretch.clone());
+        for (id, stretch) in unheard {
+            is_news |= self.attendance.held_back(id, held.number, stretch);
         }
         if is_news {
             self.mark_absences();
@@ -516,21 +596,28 @@ impl Run {
     /// Strokes of these players may be among what was held back of a device that sent more than hands can strike. The take is marked
     /// there; `false` where there is no take, or it was before.
     pub(crate) fn held_back(&mut self, held: &HeldBack, fit: &ClockFit) -> Result<bool, take::Error> {
-        for player in self.asked.iter_mut().flat_map(|asked| &mut asked.players) {
-            player.flooded |= held.players.contains(&player.id);
+        for player in self.rows_of(held) {
+            player.flooded = true;
+            player.held.retain(|(number, _)| *number != held.number);
         }
-        let Some(stretch) = self.held_from_to(held, fit) else { return Ok(false) };
-        self.holds_back(held, stretch.clone());
-        let [from, to] = [stretch.start, stretch.end].map(|at| self.in_take(at));
+        let Some(stretch) = self.in_drill((held.from, held.to), fit) else { return Ok(false) };
+        let unheard = self.unheard(held, fit);
+        self.holds_back(held, unheard.clone());
+        self.withdraw(held)?;
+        let zero = self.in_take(Moment::ZERO);
+        let in_take = |at: Moment| (zero + at.since_zero()).max(Moment::ZERO);
+        let [from, to] = [stretch.start, stretch.end].map(in_take);
         let Some(recorder) = self.recorder.as_mut().filter(|_| to > Moment::ZERO) else { return Ok(false) };
-        for number in held.players.iter().filter_map(|id| self.recorded.get(id)) {
-            recorder.unheard(*number, from.max(Moment::ZERO)..to)?;
+        for (id, stretch) in unheard {
+            if let Some(&number) = self.recorded.get(&id) {
+                recorder.unheard(number, in_take(stretch.start)..in_take(stretch.end))?;
+            }
         }
         let why = format!(
             "{} messages of {}, more than hands can strike, were held back",
             held.messages, held.name
         );
-        recorder.disturbed(Disturbance { from: from.max(Moment::ZERO), to, why }).map(|()| true)
+        recorder.disturbed(Disturbance { from, to, why }).map(|()| true)
     }
 
     /// What a player is called in this drill.
@@ -566,15 +653,6 @@ impl Run {
         });
         events.push(Event::Ended { ended, players: self.states(), take, disturbances: self.disturbances });
         (events, failure)
-    }
-}
-
-/// What a pad did by itself; `None` of a hand's stroke.
-fn pads_own(stroke: &Stroke) -> Option<Role> {
-    match (stroke.crosstalk, stroke.retrigger) {
-        (true, _) => Some(Role::Crosstalk),
-        (false, true) => Some(Role::Bounce),
-        (false, false) => None,
     }
 }
 

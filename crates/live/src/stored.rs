@@ -54,7 +54,7 @@ impl<'a> StoredPlayer<'a> {
                 judged.push(*stroke);
             } else if let (true, Some(released)) = (stroke.role.is_of_the_pad(), stroke.released) {
                 // A key that bounced is let go once, and that ends the stroke before.
-                let before = judged.iter_mut().rfind(|before| before.note == stroke.note);
+                let before = judged.iter_mut().rfind(|before| before.key() == stroke.key());
                 if let Some(before) = before {
                     before.released.get_or_insert(released);
                 }

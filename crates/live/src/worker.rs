@@ -378,6 +378,7 @@ impl Worker {
             }
             self.tell(Event::Judged(states));
         }
+        self.view.settle_orders(self.parts.clock.now());
         while let Ok(order) = self.orders.try_recv() {
             if order == Order::Stop {
                 self.end(Ended::Stopped);
@@ -463,7 +464,8 @@ impl Worker {
         }
     }
 
-    /// Somebody struck just now: it sounds, if strokes are to, before anything else is done.
+    /// Somebody struck just now: it sounds, if strokes are to, before anything else is done. Whether a soft one was the echo of a blow that
+    /// comes after it is not known yet, and what has sounded cannot be taken back.
     fn strike(&mut self, stroke: Stroke) {
         if self.parts.thru > 0.0 && stroke.is_attack() {
             // Pads speak on the percussion channel; what a key of a piano strikes, claps.

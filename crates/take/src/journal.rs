@@ -9,7 +9,7 @@ use timebase::{Anchor, Frame, HostTime, Moment, Seconds};
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, HeaderForm, PlayerForm, moment, ms};
 use crate::limits::{JOURNAL_BYTES, PLAYERS, STROKES};
-use crate::{Absence, Disturbance, Ended, Error, Header, Player, PlayerNote, Role, Stroke};
+use crate::{Absence, Disturbance, Ended, Error, Header, Origin, Player, PlayerNote, Role, Stroke};
 
 /// The version of the journal's form that is written, and the newest that is read.
 pub(crate) const VERSION: u32 = 1;
@@ -33,9 +33,20 @@ pub(crate) enum Record {
         retrigger: bool,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         role: Option<RoleForm>,
+        #[serde(flatten)]
+        origin: OriginForm,
     },
     /// The stroke at this moment was the grace of the one just written.
     Grace { player: usize, at_ms: f64, note: u8 },
+    /// The stroke on this key at this moment turned out to be something else than was written: a pad went wild with it.
+    TurnedOut {
+        player: usize,
+        at_ms: f64,
+        note: u8,
+        #[serde(flatten)]
+        origin: OriginForm,
+        role: RoleForm,
+    },
     /// What the player plays on is not there from here on, or could not be heard in a stretch that is over.
     Absent {
         player: usize,
@@ -53,7 +64,13 @@ pub(crate) enum Record {
     /// What the round of this number became.
     Became { round: usize, good: bool },
     /// The player let go of this key.
-    Release { player: usize, at_ms: f64, note: u8 },
+    Release {
+        player: usize,
+        at_ms: f64,
+        note: u8,
+        #[serde(flatten)]
+        origin: OriginForm,
+    },
     /// The WAV file opens with so many frames from here on.
     Saved { frames: u64 },
     /// A frame of the sound device and the computer's time at which it was heard.
@@ -72,13 +89,58 @@ pub(crate) enum Record {
     },
 }
 
-/// What a stroke is, where that is neither an attack nor a pad's own bouncing.
+/// [`Origin`] as it stands in a file; not there in journals of before.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct OriginForm {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    device: Option<u16>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    channel: Option<u8>,
+}
+
+impl OriginForm {
+    fn of(origin: Option<Origin>) -> Self {
+        Self { device: origin.map(|origin| origin.device), channel: origin.map(|origin| origin.channel) }
+    }
+
+    fn origin(self) -> Option<Origin> {
+        Some(Origin { device: self.device?, channel: self.channel? })
+    }
+}
+
+/// What a stroke is. A line says nothing of an attack or a pad's own bouncing, unless it sets right what was written before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub(crate) enum RoleForm {
+    Attack,
     Chord,
     Grace,
     Crosstalk,
+    Wild,
+}
+
+impl RoleForm {
+    /// Nothing for a pad's bouncing, which older journals tell by a flag.
+    const fn of(role: Role) -> Option<Self> {
+        match role {
+            Role::Attack => Some(Self::Attack),
+            Role::Chord => Some(Self::Chord),
+            Role::Grace => Some(Self::Grace),
+            Role::Crosstalk => Some(Self::Crosstalk),
+            Role::Wild => Some(Self::Wild),
+            Role::Bounce => None,
+        }
+    }
+
+    const fn role(self) -> Role {
+        match self {
+            Self::Attack => Role::Attack,
+            Self::Chord => Role::Chord,
+            Self::Grace => Role::Grace,
+            Self::Crosstalk => Role::Crosstalk,
+            Self::Wild => Role::Wild,
+        }
+    }
 }
 
 /// The journal of a take in progress: one line of JSON a record, each brought to the system in one piece before
@@ -235,20 +297,20 @@ impl Told {
                     return Err(format!("more than {} players", PLAYERS.most));
                 }
             }
-            Record::Stroke { player, at_ms, note, velocity, retrigger, role } => {
+            Record::Stroke { player, at_ms, note, velocity, retrigger, role, origin } => {
                 let at = moment(at_ms);
-                let role = match (role, retrigger) {
-                    (Some(RoleForm::Chord), _) => Role::Chord,
-                    (Some(RoleForm::Grace), _) => Role::Grace,
-                    (Some(RoleForm::Crosstalk), _) => Role::Crosstalk,
-                    (None, true) => Role::Bounce,
-                    (None, false) => Role::Attack,
-                };
-                let stroke = Stroke { at, note, velocity, released: None, role };
+                let usual = if retrigger { Role::Bounce } else { Role::Attack };
+                let role = role.map_or(usual, RoleForm::role);
+                let origin = origin.origin();
+                let stroke = Stroke { at, note, velocity, released: None, origin, role };
                 add_stroke(&mut self.player(player)?.strokes, stroke);
             }
             Record::Grace { player, at_ms, note } => {
                 grace(&mut self.player(player)?.strokes, moment(at_ms), note);
+            }
+            Record::TurnedOut { player, at_ms, note, origin, role } => {
+                let key = (origin.origin(), note);
+                turned_out(&mut self.player(player)?.strokes, key, moment(at_ms), role.role());
             }
             Record::Absent { player, from_ms, to_ms: None } => gone(self.note(player)?, moment(from_ms)),
             Record::Absent { player, from_ms, to_ms: Some(to_ms) } => {
@@ -260,8 +322,8 @@ impl Told {
                 note.resolution = Some(Seconds::from_millis_f64(resolution_ms));
                 note.latency = latency_ms.map(Seconds::from_millis_f64);
             }
-            Record::Release { player, at_ms, note } => {
-                release(&mut self.player(player)?.strokes, note, moment(at_ms));
+            Record::Release { player, at_ms, note, origin } => {
+                release(&mut self.player(player)?.strokes, (origin.origin(), note), moment(at_ms));
             }
             Record::Round { round, clicks } => {
                 let drilled = self.header.drill.as_mut().ok_or("a round of no drill plan")?;
@@ -320,6 +382,14 @@ pub(crate) fn grace(strokes: &mut [Stroke], at: Moment, note: u8) {
     }
 }
 
+/// The stroke on this key at this moment was something else than was known; it was none of the pad's own, of which there may be more.
+pub(crate) fn turned_out(strokes: &mut [Stroke], key: (Option<Origin>, u8), at: Moment, role: Role) {
+    let is_it = |stroke: &&mut Stroke| stroke.key() == key && stroke.at == at && !stroke.role.is_of_the_pad();
+    if let Some(stroke) = strokes.iter_mut().rfind(is_it) {
+        stroke.role = role;
+    }
+}
+
 /// What the player plays on is not there from a moment on.
 pub(crate) fn gone(note: &mut PlayerNote, from: Moment) {
     if note.absent.last().is_none_or(|last| last.to.is_some()) {
@@ -343,10 +413,10 @@ pub(crate) fn back(note: &mut PlayerNote, at: Moment) {
     }
 }
 
-/// Lets go of the last stroke on this key that is still held; a release nobody struck is passed over, as on a device
+/// Lets go of the last stroke on this key ([`Stroke::key`]) that is still held; a release nobody struck is passed over, as on a device
 /// that sends some at its start.
-pub(crate) fn release(strokes: &mut [Stroke], note: u8, at: Moment) {
-    let held = strokes.iter_mut().rfind(|stroke| stroke.note == note && stroke.at <= at);
+pub(crate) fn release(strokes: &mut [Stroke], key: (Option<Origin>, u8), at: Moment) {
+    let held = strokes.iter_mut().rfind(|stroke| stroke.key() == key && stroke.at <= at);
     if let Some(stroke) = held {
         stroke.released.get_or_insert(at);
     }
@@ -361,21 +431,28 @@ impl Record {
     pub(crate) fn stroke(player: usize, stroke: &Stroke) -> Self {
         let at_ms = ms(stroke.at.since_zero());
         let (note, velocity, retrigger) = (stroke.note, stroke.velocity, stroke.role.is_of_the_pad());
-        let role = match stroke.role {
-            Role::Chord => Some(RoleForm::Chord),
-            Role::Grace => Some(RoleForm::Grace),
-            Role::Crosstalk => Some(RoleForm::Crosstalk),
-            Role::Attack | Role::Bounce => None,
-        };
-        Self::Stroke { player, at_ms, note, velocity, retrigger, role }
+        let role = RoleForm::of(stroke.role).filter(|role| *role != RoleForm::Attack);
+        let origin = OriginForm::of(stroke.origin);
+        Self::Stroke { player, at_ms, note, velocity, retrigger, role, origin }
     }
 
     pub(crate) fn grace(player: usize, at: Moment, note: u8) -> Self {
         Self::Grace { player, at_ms: ms(at.since_zero()), note }
     }
 
-    pub(crate) fn release(player: usize, note: u8, at: Moment) -> Self {
-        Self::Release { player, at_ms: ms(at.since_zero()), note }
+    /// Nothing where it turned out to be a bounce, which is known at once.
+    pub(crate) fn turned_out(
+        player: usize,
+        (origin, note): (Option<Origin>, u8),
+        at: Moment,
+        role: Role,
+    ) -> Option<Self> {
+        let (at_ms, origin) = (ms(at.since_zero()), OriginForm::of(origin));
+        Some(Self::TurnedOut { player, at_ms, note, origin, role: RoleForm::of(role)? })
+    }
+
+    pub(crate) fn release(player: usize, (origin, note): (Option<Origin>, u8), at: Moment) -> Self {
+        Self::Release { player, at_ms: ms(at.since_zero()), note, origin: OriginForm::of(origin) }
     }
 
     pub(crate) fn anchor(anchor: Anchor) -> Self {

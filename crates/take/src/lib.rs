@@ -28,7 +28,7 @@
 //!
 //! let mut recorder = Recorder::begin(&folder.path().join("take-1"), header)?;
 //! let at = Moment::ZERO + Seconds::from_millis(3_260);
-//! recorder.stroke(0, Stroke { at, note: 39, velocity: 100, released: None, role: Role::Attack })?;
+//! recorder.stroke(0, Stroke { at, note: 39, velocity: 100, released: None, origin: None, role: Role::Attack })?;
 //! recorder.audio(&[0.0; 480], &[0.0; 480])?;
 //! let dir = recorder.finish(Ended::Stopped, None)?;
 //!
@@ -67,6 +67,6 @@ pub use folder::Folder;
 pub use header::{Absence, Header, Instrument, PlayerNote, SoundNote, clicks};
 pub use mark::{Mark, marks};
 pub use notes::Notes;
-pub use played::{Click, Player, Role, Stroke};
+pub use played::{Click, Origin, Player, Role, Stroke};
 pub use recorder::{Disturbance, Ended, Recorder};
 pub use take::Take;

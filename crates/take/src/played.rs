@@ -16,8 +16,27 @@ pub struct Stroke {
     pub velocity: u8,
     /// When it was let go; `None` where that is not known.
     pub released: Option<Moment>,
+    /// Where it came from; `None` where that is not known: in MIDI files, and in takes of before.
+    pub origin: Option<Origin>,
     /// What it is beside the others.
     pub role: Role,
+}
+
+/// Which of a player's devices a stroke came from, and by which channel: what is let go on one keyboard is held on another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Origin {
+    /// The device, by its number while the take was played.
+    pub device: u16,
+    /// The MIDI channel, 0 to 15.
+    pub channel: u8,
+}
+
+impl Stroke {
+    /// The key that was struck: no two of them are let go by one release.
+    #[must_use]
+    pub const fn key(&self) -> (Option<Origin>, u8) {
+        (self.origin, self.note)
+    }
 }
 
 /// What a stroke is beside the others of its player. Only attacks are judged.
@@ -34,13 +53,15 @@ pub enum Role {
     Bounce,
     /// Another pad's blow, felt through the rack. Kept in the journal and left out of MIDI files.
     Crosstalk,
+    /// One of so many that no hands can strike them: the pad had gone wild. Kept in the journal and left out of MIDI files.
+    Wild,
 }
 
 impl Role {
     /// Whether the pad did it and no hand.
     #[must_use]
     pub const fn is_of_the_pad(self) -> bool {
-        matches!(self, Self::Bounce | Self::Crosstalk)
+        matches!(self, Self::Bounce | Self::Crosstalk | Self::Wild)
     }
 }
 

@@ -8,7 +8,9 @@ use timebase::{Anchor, Frame, Frames, Moment, Seconds};
 use crate::beside::{write_beside, write_beside_quickly};
 use crate::drilled::new_clicks;
 use crate::folder::Folder;
-use crate::journal::{Journal, Record, add_stroke, back, gone, grace, nobody_yet, release, unheard};
+use crate::journal::{
+    Journal, Record, add_stroke, back, gone, grace, nobody_yet, release, turned_out, unheard,
+};
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm, ms};
 use crate::json::{Description, JudgeFile};
@@ -17,7 +19,7 @@ use crate::midi::{MidiTake, write_take};
 use crate::played::Labels;
 use crate::space::{free_bytes, little_space};
 use crate::wav::TakeWav;
-use crate::{Click, DrilledRound, Error, Header, Player, PlayerNote, Stroke};
+use crate::{Click, DrilledRound, Error, Header, Origin, Player, PlayerNote, Role, Stroke};
 
 /// How a take ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -171,7 +173,7 @@ impl Recorder {
         add_stroke(&mut self.players[player].strokes, Stroke { released: None, ..stroke });
         self.reached = self.reached.max(stroke.at);
         match stroke.released {
-            Some(at) => self.release(player, stroke.note, at),
+            Some(at) => self.release(player, stroke.key(), at),
             None => self.save_midi_if_due(),
         }
     }
@@ -184,6 +186,25 @@ impl Recorder {
         self.check_player(player)?;
         self.append(&Record::grace(player, at, note))?;
         grace(&mut self.players[player].strokes, at, note);
+        Ok(())
+    }
+
+    /// Writes down that the stroke of this player on this [key](Stroke::key) at this moment, written already, turned out to be something
+    /// else: sent by a pad gone wild, or what a stroke is when the one before it was.
+    ///
+    /// # Errors
+    /// As [`Recorder::stroke`].
+    pub fn turned_out(
+        &mut self,
+        player: usize,
+        key: (Option<Origin>, u8),
+        at: Moment,
+        role: Role,
+    ) -> Result<(), Error> {
+        self.check_player(player)?;
+        let Some(record) = Record::turned_out(player, key, at, role) else { return Ok(()) };
+        self.append(&record)?;
+        turned_out(&mut self.players[player].strokes, key, at, role);
         Ok(())
     }
 
@@ -282,15 +303,15 @@ impl Recorder {
         Ok(())
     }
 
-    /// Writes down that a player let go of a key.
+    /// Writes down that a player let go of a key, the [key](Stroke::key) of a stroke that was written.
     ///
     /// # Errors
     /// As [`Recorder::stroke`].
-    pub fn release(&mut self, player: usize, note: u8, at: Moment) -> Result<(), Error> {
+    pub fn release(&mut self, player: usize, key: (Option<Origin>, u8), at: Moment) -> Result<(), Error> {
         self.check_player(player)?;
         check_moment(at)?;
-        self.append(&Record::release(player, note, at))?;
-        release(&mut self.players[player].strokes, note, at);
+        self.append(&Record::release(player, key, at))?;
+        release(&mut self.players[player].strokes, key, at);
         self.reached = self.reached.max(at);
         self.save_midi_if_due()
     }

@@ -233,6 +233,9 @@ fn sums(player: &PlayerState) -> String {
     if !player.missing.is_empty() {
         parts.push(format!("{} not there", player.missing.join(" and ")));
     }
+    if !player.held.is_empty() {
+        parts.push(format!("{} held back", player.held.join(" and ")));
+    }
     if player.shaken > 0 {
         parts.push(format!("{} by cross-talk and not judged", player.shaken));
     }

@@ -203,6 +203,7 @@ fn as_played(found: &[Found], rate: SampleRate) -> Vec<Stroke> {
             note: CLAP_KEY,
             velocity: velocity(stroke.peak_dbfs),
             released: None,
+            origin: None,
             role: Role::Attack,
         })
         .collect()

@@ -136,6 +136,45 @@ fn one_blow_asks_once() {
     assert_eq!(strokes, [false, true]);
 }
 
+/// A module that sends the weak echo some milliseconds before the blow that shook the pad: an order by a soft blow waits until that is
+/// known, a hard one and a pedal do not.
+#[test]
+fn an_echo_that_comes_before_its_blow_asks_for_nothing() {
+    let pad = |note| {
+        let notes = crate::NoteRange::new(note, note).expect("a note");
+        Place::port("Pad").expect("a name").with_touch(Touch::Notes(notes)).expect("a touch")
+    };
+    let pedal = Place::port("Pad").expect("a name").with_touch(Touch::Pedal(64)).expect("a touch");
+    let controls = Controls::new(vec![(Order::Stop, pad(51)), (Order::Next, pad(52)), (Order::Again, pedal)]);
+    let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
+    let source = desk.enter(SourceKind::Port, "Pad");
+    let other = desk.enter(SourceKind::Port, "Other");
+    let [mut tap, mut other] = [source, other].map(|source| Tap::new(Arc::clone(&desk), source));
+    let asked = |now| {
+        desk.settle_orders(at(now));
+        fetched.orders.try_iter().collect::<Vec<_>>()
+    };
+    // Of a player's pad, and of another order's.
+    tap.feed(&[0x99, 51, 20], at(0), Seconds::ZERO);
+    assert_eq!(asked(3), []);
+    tap.feed(&[0x99, 38, 120], at(3), Seconds::ZERO);
+    assert_eq!(asked(100), []);
+    tap.feed(&[0x99, 51, 20], at(1_000), Seconds::ZERO);
+    tap.feed(&[0x99, 52, 120], at(1_004), Seconds::ZERO);
+    assert_eq!(asked(1_100), [Order::Next]);
+    // Soft by itself, and beside a blow that is too late, not hard enough or of another module.
+    tap.feed(&[0x99, 51, 20], at(2_000), Seconds::ZERO);
+    tap.feed(&[0x99, 38, 70], at(2_004), Seconds::ZERO);
+    other.feed(&[0x99, 38, 120], at(2_005), Seconds::ZERO);
+    tap.feed(&[0x99, 40, 120], at(2_009), Seconds::ZERO);
+    assert_eq!(asked(2_029), []);
+    assert_eq!(asked(2_030), [Order::Stop]);
+    // What no blow can have shaken asks at once.
+    tap.feed(&[0x99, 51, 32, 52, 90], at(3_000), Seconds::ZERO);
+    tap.feed(&[0xB9, 64, 64], at(3_001), Seconds::ZERO);
+    assert_eq!(asked(3_001), [Order::Stop, Order::Next, Order::Again]);
+}
+
 #[test]
 fn a_pedals_contact_bounces_and_is_masked() {
     let pedal = || Place::port("Pad").expect("a name").with_touch(Touch::Pedal(64)).expect("a touch");

@@ -84,6 +84,8 @@ mod tests {
                 label: label.to_owned(),
                 source,
                 missing: Vec::new(),
+                is_there: true,
+                held: Vec::new(),
                 resolution: None,
                 shaken: 0,
                 judgement,

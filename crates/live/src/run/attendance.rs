@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 use std::ops::Range;
 
 use input::{Input, PlayerId, Players};
-use timebase::{HostTime, Moment, Seconds};
+use timebase::{Moment, Seconds};
 
 use crate::asked::NEVER;
 
@@ -24,11 +24,13 @@ struct Attended {
     /// Devices of the player that were never there in this drill: a second pad that stands at home is no loss.
     never: BTreeSet<String>,
     absent: Vec<Range<Moment>>,
-    /// When what a device sent was held back, each by the stamp of the first message.
-    held: Vec<(HostTime, Range<Moment>)>,
+    /// When what a device sent was held back, each by the number of its flood.
+    held: Vec<(u64, Range<Moment>)>,
     is_gone: bool,
-    /// The last stroke that was heard.
-    heard: Option<Moment>,
+    /// The devices that were not there when it was last looked.
+    missing: Vec<String>,
+    /// The last stroke that was heard of each device, by its number.
+    heard: HashMap<u16, Moment>,
 }
 
 /// Somebody's device has gone or is back.
@@ -66,8 +68,7 @@ impl Attendance {
                 (false, true) => {
                     // It is noticed some time after; what was heard was heard.
                     let noticed = if now > always().start { now - Input::NOTICED_WITHIN } else { now };
-                    let after = |heard: Moment| heard + Seconds::from_nanos(1);
-                    let from = noticed.max(known.heard.map_or(always().start, after));
+                    let from = noticed.max(known.heard_last(player, players));
                     known.absent.push(from..always().end);
                     changes.push(Change::Gone { id, from });
                 }
@@ -80,31 +81,39 @@ impl Attendance {
                 _ => {}
             }
             known.is_gone = is_gone;
+            known.missing.clone_from(&player.missing);
         }
         changes
     }
 
     /// A stroke was heard: whoever struck is there, and was all the time if nothing else was known.
-    pub(crate) fn heard(&mut self, id: PlayerId, at: Moment) {
-        let known = self.players.entry(id).or_default();
-        known.heard = known.heard.max(Some(at));
+    pub(crate) fn heard(&mut self, id: PlayerId, source: u16, at: Moment) {
+        let last = self.players.entry(id).or_default().heard.entry(source).or_insert(at);
+        *last = at.max(*last);
     }
 
-    /// What this player's device sent was held back in this stretch, whose first message has this stamp; whatever was known of it
-    /// before. Says whether that is news.
-    pub(crate) fn held_back(&mut self, id: PlayerId, stamp: HostTime, stretch: Range<Moment>) -> bool {
+    /// What this player's device sent was held back in this stretch, by the flood of this number; whatever was known of it before. Says
+    /// whether that is news.
+    pub(crate) fn held_back(&mut self, id: PlayerId, flood: u64, stretch: Range<Moment>) -> bool {
         let held = &mut self.players.entry(id).or_default().held;
-        match held.iter_mut().find(|(known, _)| *known == stamp) {
+        match held.iter_mut().find(|(known, _)| *known == flood) {
             Some((_, known)) => {
-                let is_news = known.end != stretch.end;
-                known.end = stretch.end;
-                is_news
+                let before = std::mem::replace(known, stretch);
+                before != *known
             }
             None => {
-                held.push((stamp, stretch));
+                held.push((flood, stretch));
                 true
             }
         }
+    }
+
+    /// When this one could not be heard, as far as it is over or a device is gone.
+    pub(crate) fn known(&self, id: PlayerId) -> Vec<Range<Moment>> {
+        let Some(known) = self.players.get(&id) else { return Vec::new() };
+        let held = known.held.iter().map(|(_, stretch)| stretch.clone());
+        let over = held.filter(|stretch| stretch.end < always().end);
+        known.absent.iter().cloned().chain(over).collect()
     }
 
     /// When none of these could be heard.
@@ -114,6 +123,20 @@ impl Attendance {
             self.players.get(id).map_or_else(Vec::new, |known| [known.absent.clone(), held(known)].concat())
         };
         ids.iter().map(of).reduce(|one, other| together(&one, &other)).unwrap_or_default()
+    }
+}
+
+impl Attended {
+    /// Just after the last stroke of those devices that have gone now; the player's others tell nothing of them.
+    fn heard_last(&self, player: &input::Player, players: &Players) -> Moment {
+        let gone = |name: &&String| !self.missing.contains(name) && !self.never.contains(*name);
+        let source = |name: &String| players.sources().iter().position(|source| source.name == *name);
+        let heard = |name: &String| {
+            let source = u16::try_from(source(name)?).ok()?;
+            Some(*self.heard.get(&source)? + Seconds::from_nanos(1))
+        };
+        let last = player.missing.iter().filter(gone).map(|name| heard(name).unwrap_or(always().start));
+        last.min().unwrap_or(always().start)
     }
 }
 
@@ -153,7 +176,9 @@ mod tests {
         let sources = ["Left", "Right", "School"].map(|name| players.enter(SourceKind::Port, name));
         let mut attendance = Attendance::default();
         assert_eq!(attendance.begin(&players), []);
-        attendance.heard(k1, at(4_500));
+        attendance.heard(k1, sources[0], at(4_500));
+        // The other hand tells nothing of the device that has gone.
+        attendance.heard(k1, sources[1], at(4_900));
         players.mark(sources[0], false);
         let gone = Change::Gone { id: k1, from: at(4_500) + Seconds::from_nanos(1) };
         assert_eq!(attendance.look(&players, at(5_000)), [gone]);
@@ -165,9 +190,8 @@ mod tests {
         // Two who share a turn are gone where both are.
         assert_eq!(attendance.absent(&[k1, k2]), []);
         // What was held back while it went on is known from its beginning on.
-        let stamp = HostTime::from_nanos(7);
         let held = [at(7_000)..always().end, at(7_000)..always().end, at(7_000)..at(7_500)];
-        assert_eq!(held.map(|stretch| attendance.held_back(k1, stamp, stretch)), [true, false, true]);
+        assert_eq!(held.map(|stretch| attendance.held_back(k1, 7, stretch)), [true, false, true]);
         let of_k1 = attendance.absent(&[k1]);
         assert_eq!(of_k1, [at(4_500) + Seconds::from_nanos(1)..at(6_000), at(7_000)..at(7_500)]);
         // Somebody who was plugged in just now was not there before.

@@ -71,6 +71,8 @@ impl Run {
             waiting: Vec::new(),
             labels,
             attendance: Attendance::default(),
+            wild: Vec::new(),
+            recent: VecDeque::new(),
             names,
             recorded: HashMap::new(),
             replays,

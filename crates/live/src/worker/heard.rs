@@ -3,6 +3,7 @@
 use input::{HeldBack, Notice, PlayerId};
 
 use super::Worker;
+use crate::Event;
 
 impl Worker {
     /// Strokes that need not wait any longer are taken in.
@@ -50,13 +51,18 @@ impl Worker {
                 Ok(marked) => {
                     let who = self.labels(&held.players);
                     self.notice(told_held(&held, &who, marked));
+                    // The rows say no longer that it is held back.
+                    let states = self.run.as_ref().map(|run| run.states());
+                    states.into_iter().for_each(|states| self.tell(Event::Judged(states)));
                 }
                 Err(error) => self.recording_failed(&error),
             }
         }
-        let Some(run) = &mut self.run else { return };
         for held in self.view.holding_back() {
-            run.holding_back(&held, self.parts.sound.fit());
+            let Some(run) = &mut self.run else { return };
+            if let Err(error) = run.holding_back(&held, self.parts.sound.fit()) {
+                self.recording_failed(&error);
+            }
         }
     }
 

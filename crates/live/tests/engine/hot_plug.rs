@@ -1,5 +1,6 @@
 //! Devices that go and come back: what is stated happens, and the take is whole.
 
+use input::{Entry, InputSettings, Place, Roster};
 use live::offline::{Offline, Setup};
 use live::{Error, Event};
 use take::Ended;
@@ -54,6 +55,42 @@ fn a_pad_that_comes_back_goes_on_as_the_same_player() {
     assert_eq!(offsets_ms(&players[0]).len(), 11);
     let take = opened(&folder.path().join("take"));
     assert_eq!((take.ended(), take.players()[0].strokes.len()), (Some(Ended::Finished), 11));
+}
+
+/// Of a player at two pads the row says which of them is away: unplugged, or held back.
+#[test]
+fn the_row_says_which_pad_is_away() {
+    let place = |name: &str| Place::port(name).expect("a name");
+    let roster = Roster::new(vec![Entry::new("K1", vec![place("Left"), place("Right")])]).expect("a list");
+    let setup = Setup { input: InputSettings { roster, ..InputSettings::default() }, ..Setup::default() };
+    let mut engine = Offline::new(setup).expect("an engine");
+    ["Left", "Right"].into_iter().for_each(|name| engine.plug(name));
+    engine.start(quarters(4)).expect("a drill");
+    let until = |engine: &mut Offline, ms: i64| {
+        while engine.drill_now().is_none_or(|now| now < at(ms)) {
+            play(engine, crate::ms(5), &mut []);
+        }
+    };
+    until(&mut engine, 1_000);
+    engine.unplug("Left");
+    until(&mut engine, 2_000);
+    engine.unplug("Right");
+    until(&mut engine, 3_000);
+    ["Left", "Right"].into_iter().for_each(|name| engine.plug(name));
+    until(&mut engine, 4_000);
+    for _ in 0..100 {
+        engine.pass(ms(5));
+        for _ in 0..10 {
+            engine.send("Right", &[0x99, 38, 90]);
+        }
+    }
+    until(&mut engine, 7_000);
+    let states =
+        |event: &Event| if let Event::Judged(players) = event { Some(players[0].head()) } else { None };
+    let mut heads: Vec<String> = told(&engine).others.iter().filter_map(states).collect();
+    heads.dedup();
+    let expected = ["K1", "K1 (Left not there)", "K1 (gone)", "K1", "K1 (Right held back)", "K1"];
+    assert_eq!(heads, expected);
 }
 
 fn phase_of(engine: &Offline) -> bool {

@@ -195,6 +195,24 @@ fn keys_are_held_as_they_are_said_to_be() {
     assert!(both.kinds("K2").contains(&FindingKind::ReleasedEarly), "{:?}", both.says("K2"));
 }
 
+/// One player strikes one key of two keyboards in turn, and lets go of each only when the other is down.
+#[test]
+fn a_key_is_let_go_on_the_keyboard_it_was_struck_on() {
+    let ends = STRUCK[1..].iter().copied().chain([7_900]);
+    let mut hands = [("Left", Vec::new()), ("Right", Vec::new())];
+    for (number, (start, next)) in STRUCK.into_iter().zip(ends).enumerate() {
+        let end = if start == 4_500 { 4_950 } else { next + 20 };
+        hands[number % 2].1.extend([(at(start), [0x90, 60, 90]), (at(end), [0x80, 60, 0])]);
+    }
+    let both = Both::of(
+        setup(&[("K1", &[port("Left"), port("Right")], Instrument::Keys)], Controls::default()),
+        &["Left", "Right"],
+        hands.map(|(pad, messages)| Hands::new(pad, messages)).into(),
+        nothing,
+    );
+    assert_eq!(both.kinds("K1"), [FindingKind::GoodTake], "{:?}", both.says("K1"));
+}
+
 #[test]
 fn what_was_not_reached_is_not_missed() {
     for lost in [false, true] {
@@ -281,6 +299,93 @@ fn an_absence_is_no_mistake() {
     // After the last stroke that was heard, until the program listens again.
     assert!((2_750.0..2_900.0).contains(&in_drill(absent[0].from)), "{}", in_drill(absent[0].from));
     assert!(absent[0].to.is_some_and(|to| (4_200.0..4_300.0).contains(&in_drill(to))));
+}
+
+/// One player at two pads. One of them is dead from 2.4 s on, which is noticed half a second later, and back at 4.2 s: what falls to it is
+/// not missed, also what was before the other pad was last heard, and what the other pad strikes is judged.
+#[test]
+fn one_of_two_pads_is_away() {
+    let (mut gone, mut back) = (false, false);
+    let hand = |first: usize, late: i64| {
+        let struck = STRUCK.into_iter().skip(first).step_by(2);
+        struck.map(move |ms| at(ms + late)).collect::<Vec<_>>()
+    };
+    let left = hand(0, 0).into_iter().filter(|struck| !(at(2_400)..at(4_200)).contains(struck));
+    let both = Both::of(
+        setup(&[("K1", &[port("Left"), port("Right")], Instrument::Pad)], Controls::default()),
+        &["Left", "Right"],
+        vec![Hands::even("Left", left, [0x99, 38, 90]), Hands::even("Right", hand(1, 10), [0x99, 40, 90])],
+        |engine| {
+            let now = engine.drill_now();
+            if !gone && now.is_some_and(|now| now > at(2_850)) {
+                gone = true;
+                engine.unplug("Left");
+            }
+            if !back && now.is_some_and(|now| now > at(4_200)) {
+                back = true;
+                engine.plug("Left");
+            }
+        },
+    );
+    let unheard = ["bar 2, 2", "bar 2, 3", "bar 3, 1"];
+    assert_eq!(both.says("K1"), unheard.map(|place| format!("not heard at {place}: nothing is asked there")));
+    let judgement = &both.live[0].judgement;
+    let late = judgement.attacks().iter().filter_map(|attack| attack.answer);
+    let late = late.filter(|answer| answer.offset > ms(9)).count();
+    assert_eq!((judgement.attacks().len(), late, judgement.missed().count()), (13, 8, 0));
+}
+
+/// One player at two pads, of which one goes wild: what the other strikes meanwhile is judged, and nothing is missed.
+#[test]
+fn one_of_two_pads_is_wild() {
+    let hand = |first: usize| STRUCK.into_iter().skip(first).step_by(2).map(at);
+    let left = hand(0).filter(|struck| !(at(3_200)..at(4_200)).contains(struck));
+    let both = Both::of(
+        setup(&[("K1", &[port("Left"), port("Right")], Instrument::Pad)], Controls::default()),
+        &["Left", "Right"],
+        vec![Hands::even("Left", left, [0x99, 38, 90]), Hands::even("Right", hand(1), [0x99, 40, 90])],
+        |engine| floods(engine, "Left", 3_200..4_200),
+    );
+    assert_eq!(both.says("K1"), ["not heard at bar 3, 1: nothing is asked there"]);
+    assert_eq!(both.live[0].judgement.attacks().len(), STRUCK.len() - 1);
+}
+
+/// Floods, ten thousand messages a second, at these times of the drill; what is let through sounds like strokes.
+fn floods(engine: &mut Offline, pad: &str, times: std::ops::Range<i64>) {
+    let Some(now) = engine.drill_now().filter(|now| (at(times.start)..at(times.end)).contains(now)) else {
+        return;
+    };
+    let stamp = engine.now();
+    for number in 0..50 {
+        let before = Seconds::from_micros(5_000 - 100 * number);
+        if at(times.start) <= now - before {
+            engine.send_at(pad, &[0x99, 38, 100], stamp - before);
+        }
+    }
+}
+
+/// A pad goes wild between two beats and calms down again: what it sent, also what went through before that was known, is no stroke of the
+/// player's, neither an extra one nor one that answers, and what was struck before and after is judged.
+#[test]
+fn what_a_wild_pad_sends_is_no_stroke() {
+    let both = Both::of(
+        setup(&[("K1", &[port("Pad")], Instrument::Pad)], Controls::default()),
+        &["Pad"],
+        vec![Hands::even(
+            "Pad",
+            STRUCK.into_iter().filter(|ms| !(3_100..4_400).contains(ms)).map(at),
+            [0x99, 38, 90],
+        )],
+        |engine| floods(engine, "Pad", 3_200..4_200),
+    );
+    assert_eq!(both.says("K1"), ["not heard from bar 2, 4 to bar 3, 1: nothing is asked there"]);
+    assert_eq!(both.live[0].judgement.attacks().len(), STRUCK.len() - 2);
+    let take = opened(&both.take());
+    let roles = |role| take.players()[0].strokes.iter().filter(|stroke| stroke.role == role).count();
+    assert!(roles(take::Role::Wild) >= 1 && roles(take::Role::Attack) == STRUCK.len() - 2);
+    let absent = &take.header().players[0].absent;
+    let from = (absent[0].from - take.header().bar_one).as_millis_f64();
+    assert!(absent.len() == 1 && (3_190.0..3_215.0).contains(&from), "{from}: from the first message on");
 }
 
 /// A device that was never there, one that came in late, and one that gives orders only.

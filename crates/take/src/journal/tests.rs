@@ -64,8 +64,14 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
     let path = dir.join("journal.jsonl");
     let mut journal = Journal::create(&path).expect("created");
     let late = PlayerNote::new("K11", "space bar");
-    let stroke =
-        |micros, note| Stroke { at: at(micros), note, velocity: 90, released: None, role: Role::Attack };
+    let stroke = |micros, note| Stroke {
+        at: at(micros),
+        note,
+        velocity: 90,
+        released: None,
+        origin: None,
+        role: Role::Attack,
+    };
     let anchor = Anchor { frame: Frame::new(48_000), host: HostTime::from_nanos(1 << 60), server: None };
     let disturbance = Disturbance { from: at(1), to: at(20), why: "dropout".to_owned() };
     for record in [
@@ -77,12 +83,17 @@ fn journal(dir: &Path) -> (PathBuf, Vec<u8>) {
         Record::stroke(1, &stroke(900_000, 39)),
         Record::stroke(0, &Stroke { role: Role::Bounce, ..stroke(505_000, 38) }),
         Record::stroke(0, &stroke(400_000, 40)),
-        Record::release(0, 38, at(620_000)),
+        Record::release(0, (None, 38), at(620_000)),
         Record::stroke(0, &Stroke { role: Role::Crosstalk, ..stroke(700_000, 38) }),
         Record::stroke(0, &stroke(800_000, 38)),
         Record::stroke(0, &stroke(840_000, 38)),
         Record::grace(0, at(800_000), 38),
         Record::stroke(0, &Stroke { role: Role::Chord, ..stroke(850_000, 40) }),
+        Record::stroke(0, &stroke(900_000, 45)),
+        Record::stroke(0, &Stroke { role: Role::Bounce, ..stroke(900_000, 45) }),
+        Record::stroke(0, &Stroke { role: Role::Wild, ..stroke(930_000, 45) }),
+        Record::turned_out(0, (None, 45), at(900_000), Role::Wild).expect("a record"),
+        Record::turned_out(0, (None, 40), at(850_000), Role::Attack).expect("a record"),
         Record::Absent { player: 1, from_ms: 1_000.0, to_ms: None },
         Record::Absent { player: 1, from_ms: 1_100.0, to_ms: None },
         Record::Back { player: 1, at_ms: 1_200.0 },
@@ -127,7 +138,10 @@ fn what_is_written_is_read_again() {
         (at(700_000), 38, None, Role::Crosstalk),
         (at(800_000), 38, None, Role::Grace),
         (at(840_000), 38, None, Role::Attack),
-        (at(850_000), 40, None, Role::Chord),
+        (at(850_000), 40, None, Role::Attack),
+        (at(900_000), 45, None, Role::Wild),
+        (at(900_000), 45, None, Role::Bounce),
+        (at(930_000), 45, None, Role::Wild),
     ];
     assert_eq!(strokes, expected);
     assert_eq!(told.players[1].label, "K11");
@@ -139,6 +153,39 @@ fn what_is_written_is_read_again() {
     assert_eq!(told.disturbed[0].why, "dropout");
     assert_eq!((told.ended, told.saved_frames), (Some(Ended::Stopped), 96_000));
     assert_eq!(told.heard, Some(at(1_950_500)));
+}
+
+/// One player on two keyboards, and on two channels of one: what is let go on one of them is still held on the others.
+#[test]
+fn a_key_is_let_go_where_it_was_struck() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let path = dir.path().join("journal.jsonl");
+    let mut journal = Journal::create(&path).expect("created");
+    let [left, right, upper] =
+        [(1, 0), (2, 0), (2, 1)].map(|(device, channel)| Some(Origin { device, channel }));
+    let struck = |micros, origin| {
+        let stroke =
+            Stroke { at: at(micros), note: 60, velocity: 90, released: None, origin, role: Role::Attack };
+        Record::stroke(0, &stroke)
+    };
+    for record in [
+        Record::begin(&header()),
+        struck(100_000, left),
+        struck(200_000, right),
+        struck(300_000, upper),
+        Record::release(0, (right, 60), at(400_000)),
+        Record::release(0, (left, 60), at(500_000)),
+        // Of no device that struck.
+        Record::release(0, (None, 60), at(600_000)),
+    ] {
+        journal.append(&record).expect("written");
+    }
+    let told = read(&path).expect("our own journal");
+    let found: Vec<_> =
+        told.players[0].strokes.iter().map(|stroke| (stroke.origin, stroke.released)).collect();
+    assert_eq!(found, [(left, Some(at(500_000))), (right, Some(at(400_000))), (upper, None)]);
+    let line = serde_json::to_string(&struck(0, upper)).expect("JSON");
+    assert!(line.contains(r#""device":2,"channel":1"#), "{line}");
 }
 
 /// What versions before wrote is read as it was meant then, and a version before reads what a pad did as its bouncing.
@@ -155,6 +202,7 @@ fn a_journal_of_before_is_read() {
         r#"{"record":"stroke","player":0,"at_ms":500.0,"note":38,"velocity":90,"retrigger":false}"#
             .to_owned(),
         r#"{"record":"stroke","player":0,"at_ms":505.0,"note":38,"velocity":90,"retrigger":true}"#.to_owned(),
+        r#"{"record":"release","player":0,"at_ms":520.0,"note":38}"#.to_owned(),
         r#"{"record":"end","ended":"stopped","frames":96000}"#.to_owned(),
     ];
     std::fs::write(&path, lines.join("\n") + "\n").expect("written");
@@ -163,11 +211,12 @@ fn a_journal_of_before_is_read() {
         told.players[0].strokes.iter().map(|s| s.role).collect::<Vec<_>>(),
         [Role::Attack, Role::Bounce]
     );
+    assert_eq!(told.players[0].strokes[1].released, Some(at(520_000)));
     let note = &told.header.players[0];
     assert_eq!((note.instrument, note.absent.len(), told.heard), (None, 0, None));
     let felt = serde_json::to_string(&Record::stroke(
         0,
-        &Stroke { role: Role::Crosstalk, at: at(0), note: 1, velocity: 1, released: None },
+        &Stroke { role: Role::Crosstalk, at: at(0), note: 1, velocity: 1, released: None, origin: None },
     ));
     assert!(felt.expect("JSON").contains(r#""retrigger":true"#));
 }
@@ -185,7 +234,8 @@ fn a_journal_torn_anywhere_tells_what_was_written_before() {
                 assert!(cut >= first);
                 assert_eq!(told.ended.is_some(), cut == bytes.len() - 1);
                 let strokes: usize = told.players.iter().map(|player| player.strokes.len()).sum();
-                let expected = [2, 6, 7, 8, 10, 11, 12, 14].iter().filter(|&&line| lines >= line).count();
+                let expected =
+                    [2, 6, 7, 8, 10, 11, 12, 14, 15, 16, 17].iter().filter(|&&line| lines >= line).count();
                 // A whole line that lacks only its line break is told too.
                 assert!(strokes == expected || (strokes == expected + 1 && bytes[cut] == b'\n'), "{cut}");
             }
@@ -197,7 +247,7 @@ fn a_journal_torn_anywhere_tells_what_was_written_before() {
     }
     // A power cut can leave zeros.
     std::fs::write(&path, [&bytes[..bytes.len() - 40], &[0; 40][..]].concat()).expect("written");
-    assert_eq!(read(&path).expect("the rest").players[0].strokes.len(), 7);
+    assert_eq!(read(&path).expect("the rest").players[0].strokes.len(), 10);
 }
 
 #[track_caller]

@@ -123,6 +123,7 @@ mod tests {
             note,
             velocity,
             released: None,
+            origin: None,
             role: Role::Attack,
         });
         prop::collection::vec(stroke, 1..60).prop_map(move |mut strokes| {
@@ -193,6 +194,7 @@ mod tests {
             note: 38,
             velocity: 64,
             released: released.map(at),
+            origin: None,
             role: Role::Attack,
         };
         let strokes =

@@ -95,6 +95,7 @@ fn strokes<'a>(notes: impl Iterator<Item = &'a Note>, clock: &Clock) -> Result<V
             note: note.key,
             velocity: note.velocity,
             released: note.off.map(|tick| clock.moment(tick)).transpose()?,
+            origin: None,
             role: Role::Attack,
         })
     };

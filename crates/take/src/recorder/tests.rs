@@ -8,7 +8,7 @@ fn at(ms: i64) -> Moment {
 }
 
 fn stroke(ms: i64) -> Stroke {
-    Stroke { at: at(ms), note: 39, velocity: 100, released: None, role: Role::Attack }
+    Stroke { at: at(ms), note: 39, velocity: 100, released: None, origin: None, role: Role::Attack }
 }
 
 /// A recorder in a new folder, at 8 kHz so that seconds are short.
@@ -76,7 +76,7 @@ fn a_finished_take_holds_everything() {
     let (_dir, mut recorder) = recorder(&["K07", "K11"]);
     seconds(&mut recorder, 2);
     recorder.stroke(0, stroke(2_251)).expect("kept");
-    recorder.release(0, 39, at(2_300)).expect("kept");
+    recorder.release(0, (None, 39), at(2_300)).expect("kept");
     recorder.stroke(1, Stroke { released: Some(at(2_900)), ..stroke(2_760) }).expect("kept");
     recorder.stroke(0, Stroke { role: Role::Bounce, ..stroke(2_262) }).expect("kept");
     let late = recorder.enter(PlayerNote::new("K11", "space bar")).expect("entered");

@@ -95,6 +95,8 @@ fn player(label: &str, late_ms: i64, but: Option<usize>) -> PlayerState {
         label,
         source,
         missing: Vec::new(),
+        is_there: true,
+        held: Vec::new(),
         resolution: None,
         shaken: 0,
         judgement: std::sync::Arc::new(judgement),

@@ -244,6 +244,7 @@ proptest! {
             note: 39,
             velocity: 100,
             released: None,
+            origin: None,
             role: Role::Attack,
         };
         let player = Player { label: "K07".to_owned(), strokes: (0..20).map(stroke).collect() };

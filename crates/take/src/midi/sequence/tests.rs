@@ -170,6 +170,7 @@ fn player(label: &str, strokes_ms: &[f64]) -> Player {
         note: 38,
         velocity: 77,
         released: None,
+        origin: None,
         role: Role::Attack,
     };
     Player { label: label.to_owned(), strokes: strokes_ms.iter().map(stroke).collect() }
