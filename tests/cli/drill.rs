@@ -340,3 +340,82 @@ fn the_midi_file_and_the_tracks_of_a_plan_agree_with_it() {
         python::run("tests/readers/wav_file.py", ["first", &file, "0.001"]).parse().expect("a frame");
     assert!((heard - frame).abs() <= 5.0, "{heard}, written {frame}");
 }
+
+/// Bars that come again are told as they are played, each round with the tempo that it begins at, in words and for other programs.
+#[test]
+fn repeats_and_tempi_are_told_as_they_are_played() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let repeated = written(
+        dir.path(),
+        "repeated.rhythm",
+        "meter: 4/4\ntempo: quarter = 60\n|: 1 2 3 4 | 1 2 3 4 :| [quarter = 120] 1 2 3 4 | 1 2 3 4 |\n",
+    );
+    let said = run(["drill", &repeated, "--bars", "3"]).done();
+    let rows: Vec<Vec<&str>> = said.lines().map(|line| line.split("  ").map(str::trim).collect()).collect();
+    let row = |bars: &str, tempo: &str| {
+        rows.iter().any(|row| row.contains(&bars) && row.contains(&tempo)).then_some(()).expect(&said);
+    };
+    row("1-2, 1 again", "quarter = 60");
+    row("2 again, 3-4", "quarter = 60");
+    let said = run(["drill", &repeated, "--bars", "2"]).done();
+    assert!(said.contains("quarter = 120  1        3-4   count-in, call, response"), "{said}");
+    let plan = planned(&[&repeated, "--bars", "3"]);
+    let played = serde_json::json!([
+        { "bar": 1, "pass": 1 }, { "bar": 2, "pass": 1 }, { "bar": 1, "pass": 2 }
+    ]);
+    assert_eq!(rounds(&plan)[0]["played"], played);
+}
+
+/// What reads the plan from standard output finds nothing else there.
+#[test]
+fn a_plan_as_json_stands_alone_where_files_are_written_too() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let file = |name: &str| dir.path().join(name).to_string_lossy().into_owned();
+    let [wav, midi] = ["lesson.wav", "lesson.mid"].map(file);
+    let call = run(["drill", &rhythm("1-nine-doorsteps"), "--json", "-o", &wav, "--midi", &midi]);
+    assert_eq!(call.status, Some(0), "{}", call.err);
+    assert_eq!(json(&call.out)["version"], 1);
+    assert!(call.err.contains("wrote") && call.err.contains("lesson.mid"), "{}", call.err);
+}
+
+#[test]
+fn marks_are_true_and_come_once() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = "meter: 3/4\n3 & | 1 2 3 | 1 2 |\n";
+    let pickup = written(dir.path(), "pickup.rhythm", text);
+    let file = |name: &str| dir.path().join(name).to_string_lossy().into_owned();
+    let [wav, midi] = ["lesson.wav", "lesson.mid"].map(file);
+    run(["drill", &pickup, "--breath", "1", "--pickup", "players", "-o", &wav]).done();
+    let bytes = fs::read(&wav).expect("it is there");
+    let marked = |bytes: &[u8], label: &[u8]| bytes.windows(label.len()).filter(|at| at == &label).count();
+    assert_eq!(marked(&bytes, b"round 1 call pickup"), 1);
+    // A hard bar comes first: nothing calls it bar 1.
+    let plan = written(dir.path(), "hard.drill", "rhythms = [\"pickup.rhythm\"]\n[[hard]]\nbar = 2\n");
+    let said = run(["drill", &plan, "-o", &wav, "--midi", &midi]).done();
+    assert!(said.contains("bar 2 of round 1 begins at frame "), "{said}");
+    let bytes = fs::read(&midi).expect("it is there");
+    assert_eq!(marked(&bytes, b"\xFF\x06\x05bar 1"), 0);
+    assert_eq!(marked(&bytes, b"round 1 call bar 2"), 1);
+}
+
+#[test]
+fn wrong_numbers_are_told_with_what_is_right() {
+    let rhythm = rhythm("1-nine-doorsteps");
+    let refused = |flags: &[&str], words: &str| {
+        let call = run([&["drill", &rhythm], flags].concat());
+        assert_eq!(call.status, Some(2), "{flags:?}: {}", call.out);
+        assert!(call.err.contains(words), "{flags:?}: {}", call.err);
+    };
+    refused(
+        &["--bars", "abc"],
+        "\"abc\" is no number of bars called at once: write a whole number from 1 to 64",
+    );
+    refused(&["--count-in", "1.5"], "write a whole number from 0 to 8");
+    refused(&["--count-in", "-1"], "\"-1\" is no number of bars counted in");
+    refused(&["--tempo", "60,5"], "Write a point where it has a comma");
+    refused(&["--tempo", "60.1234"], "Three decimals");
+    refused(&["--slowest", "50"], "a slowest tempo is given, and the tempo does not step");
+    refused(&["--count-in", "0", "--entry", "ready-go"], "--entry");
+    let mute = ["--mute", "click", "--mute", "count", "--mute", "clap", "-o", "never.wav"];
+    refused(&mute, "every sound is muted");
+}

@@ -192,3 +192,28 @@ fn a_sound_that_does_not_exist_is_refused() {
         assert!(refused.err.contains(says), "{flag} {value}: {}", refused.err);
     }
 }
+
+/// What a voice has no room for is told with the bar and the tempo there, not that of the beginning.
+#[test]
+fn a_bar_that_is_too_fast_for_the_voice_is_named() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let file = |name: &str| dir.path().join(name).to_string_lossy().into_owned();
+    let (rhythm, wav) = (file("fast.rhythm"), file("fast.wav"));
+    let text = "meter: 4/4\ntempo: quarter = 60\n| 1 2 3 4 | [quarter = 240] 1 e & a 2 e & a 3 e & a 4 |\n";
+    std::fs::write(&rhythm, text).expect("written");
+    let call = tests::program::run(["sound", &rhythm, "--wav", &wav]);
+    assert!(call.err.contains("too slow for some counts in bar 2 at quarter = 240"), "{}", call.err);
+}
+
+#[test]
+fn words_for_the_entry_are_of_the_voices_own_language() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let wav = dir.path().join("out.wav").to_string_lossy().into_owned();
+    let rhythm = crate::rhythm("1-nine-doorsteps");
+    let spanish = ["--voice", "spanish", "--wav", &wav];
+    let call = tests::program::run([&["sound", &rhythm, "--entry", "ready-play"], &spanish[..]].concat());
+    assert_eq!(call.status, Some(1), "{}", call.out);
+    assert!(call.err.contains("has no recording of \"ready\", \"play\" for the count-in"), "{}", call.err);
+    let call = tests::program::run(["sound", &rhythm, "--mute", "tone", "--wav", &wav]);
+    assert_eq!(call.status, Some(2), "{}", call.out);
+}

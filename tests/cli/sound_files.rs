@@ -276,6 +276,30 @@ fn what_cannot_be_written_leaves_the_old_file_untouched() {
     }
 }
 
+/// The MIDI file and the first track would fit; what comes after does not. All of them stay as they were, or none is there.
+#[cfg(unix)]
+#[test]
+fn where_one_file_of_a_call_cannot_be_written_none_is() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let rhythm = short(dir.path());
+    let old: Vec<PathBuf> =
+        ["old.mid", "old.wav"].map(|name| written(dir.path(), name, b"what stood there")).to_vec();
+    let [midi, wav] = [text(&old[0]), text(&old[1])];
+    let tracks = dir.path().join("new/tracks");
+    let calls: [&[&str]; 3] = [
+        &["sound", &rhythm, "--midi", &midi, "--wav", &wav],
+        &["sound", &rhythm, "--midi", &midi, "--tracks", &text(&tracks)],
+        &["drill", &rhythm, "--midi", &midi, "--tracks", &text(&tracks)],
+    ];
+    for call in calls {
+        refused(&run_under(&Under::Blocks(64), call), &["cannot grow"]);
+        for old in &old {
+            assert_eq!(fs::read(old).expect("it is there"), b"what stood there", "{call:?}");
+        }
+        assert_eq!(left(dir.path()), ["old.mid", "old.wav"], "{call:?}");
+    }
+}
+
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_is_said() {

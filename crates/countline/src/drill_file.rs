@@ -76,15 +76,15 @@ impl StepsAsked {
     pub(crate) fn pace(&self, own: Tempo) -> Result<Pace, String> {
         let Some(by) = self.step else {
             let only = [
-                (self.slowest.is_some(), "the slowest tempo"),
-                (self.fastest.is_some(), "the fastest tempo"),
-                (self.up_after.is_some(), "how many rounds go before a step up"),
-                (self.down_after.is_some(), "how many rounds go before a step down"),
-                (self.until_fastest, "that it ends at the fastest tempo"),
+                (self.slowest.is_some(), "a slowest tempo"),
+                (self.fastest.is_some(), "a fastest tempo"),
+                (self.up_after.is_some(), "a number of rounds before a step up"),
+                (self.down_after.is_some(), "a number of rounds before a step down"),
+                (self.until_fastest, "an end at the fastest tempo"),
             ];
             if let Some((_, what)) = only.iter().find(|(said, _)| *said) {
                 return Err(format!(
-                    "it is said {what}, and the tempo does not step: give the size of a step too"
+                    "{what} is given, and the tempo does not step: give the size of a step too (--step, or `step` under [tempo])"
                 ));
             }
             return Ok(self.at.map_or(Pace::Own, Pace::Steady));
@@ -173,9 +173,13 @@ fn told(diagnostic: &Diagnostic, text: &str, path: &Path) -> Failure {
 /// The plan in this text, or what is wrong with it.
 pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
     let form: DrillForm = toml::from_str(text).map_err(|error| {
-        let message = crate::toml_words::plainly(error.message());
-        wrong(error.span().unwrap_or(0..0), message, SEE.to_owned())
+        let span = error.span().unwrap_or(0..0);
+        if let Some((message, help)) = misplaced(error.message()) {
+            return wrong(span, message, help);
+        }
+        wrong(span, crate::toml_words::plainly(error.message()), SEE.to_owned())
     })?;
+    idle(&form)?;
     let count = form.rhythms.get_ref().len();
     if !RHYTHMS.holds(i64::try_from(count).unwrap_or(i64::MAX)) {
         return Err(outside(form.rhythms.span(), count, &RHYTHMS));
@@ -221,6 +225,108 @@ pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
         hard: form.hard.iter().map(Spanned::span).collect(),
         text: text.to_owned(),
     })
+}
+
+/// What goes under a name in brackets, and what is easily written for something else.
+const PLACES: [(&str, &str); 22] = [
+    ("hidden", "it goes under [call]"),
+    ("sounds", "it goes under [model], [call] or [response]"),
+    ("pickup", "it goes under [response]"),
+    ("before", "it goes under [count-in]"),
+    ("entry", "it goes under [count-in]"),
+    ("at", "it goes under [tempo]"),
+    ("step", "it goes under [tempo]"),
+    ("slowest", "it goes under [tempo]"),
+    ("fastest", "it goes under [tempo]"),
+    ("up-after", "it goes under [tempo]"),
+    ("down-after", "it goes under [tempo]"),
+    ("until-fastest", "it goes under [tempo]"),
+    ("with", "it goes under [click]"),
+    ("without", "it goes under [click]"),
+    ("silent-bars", "it goes under [click]"),
+    ("tone", "it goes under [sound]"),
+    ("mute", "it goes under [sound]"),
+    ("level", "it goes under [sound]"),
+    ("pan", "it goes under [sound]"),
+    ("holds", "it goes under [sound]"),
+    ("rests", "it goes under [sound]"),
+    ("bar", "did you mean `bars`, so many at once? A hard bar goes under [[hard]]"),
+];
+
+/// What to say of a name that does not belong where it stands, where that can be told.
+fn misplaced(message: &str) -> Option<(String, String)> {
+    let (name, expected) = message.strip_prefix("unknown field `")?.split_once('`')?;
+    if let Some((_, place)) = PLACES.iter().find(|(known, _)| *known == name)
+        && expected.contains("`rhythms`")
+    {
+        return Some((format!("`{name}` does not stand here"), (*place).to_owned()));
+    }
+    let near = expected.split('`').skip(1).step_by(2).find(|known| is_near(name, known))?;
+    Some((format!("`{name}` is nothing that a plan says here"), format!("did you mean `{near}`?")))
+}
+
+/// Whether two names differ in one letter that is left out, put in or another.
+fn is_near(a: &str, b: &str) -> bool {
+    let (short, long) = if a.len() <= b.len() { (a, b) } else { (b, a) };
+    let front = short.bytes().zip(long.bytes()).take_while(|(a, b)| a == b).count();
+    let back = short.bytes().rev().zip(long.bytes().rev()).take_while(|(a, b)| a == b).count();
+    long.len() - short.len() <= 1 && front + back + 1 >= long.len()
+}
+
+/// Refuses what would mean nothing in this plan, as the flags of the same names do.
+fn idle(form: &DrillForm) -> Result<(), Diagnostic> {
+    let is = |given: &Option<Spanned<String>>, word: &str| {
+        given.as_ref().is_some_and(|given| given.get_ref() == word)
+    };
+    let given = |given: &Option<Spanned<String>>, usual: &str| {
+        given.as_ref().filter(|given| given.get_ref() != usual).map(Spanned::span)
+    };
+    let muted =
+        |sound: &str| form.sound.mute.iter().flat_map(Spanned::get_ref).any(|muted| muted.get_ref() == sound);
+    let sound = &form.sound;
+    let attacks_alone = is(&sound.count, "attacks");
+    let no_count_in = form.count_in.bars.as_ref().is_some_and(|bars| *bars.get_ref() == 0);
+    let counted = given(&sound.count, "everything").or(given(&sound.holds, "as-counted"));
+    let counted = counted.or(given(&sound.rests, "as-counted"));
+    let aside = given(&sound.holds, "as-counted").or(given(&sound.rests, "as-counted"));
+    let breath = form.breath.as_ref().filter(|beats| *beats.get_ref() > 0).map(Spanned::span);
+    let nobody = form.players.as_ref().is_none_or(|players| players.get_ref().len() < 2);
+    let refused = [
+        (
+            muted("click"),
+            given(&sound.click, "beats"),
+            "the click is muted",
+            "leave out this, or \"click\" under `mute`",
+        ),
+        (muted("count"), counted, "the counts are muted", "leave out this, or \"count\" under `mute`"),
+        (
+            attacks_alone,
+            aside,
+            "nothing is struck on these counts, and with `count = \"attacks\"` none of them is said",
+            "leave it out, or count everything or the beats",
+        ),
+        (
+            no_count_in,
+            given(&form.count_in.entry, "numbers"),
+            "these words are said on the last beats of the count-in, and there is none",
+            "leave it out, or count in at least one bar",
+        ),
+        (
+            form.play_along && nobody,
+            breath,
+            "a breath stands between a call and its response, and nothing is called where players play along",
+            "leave it out; between two rounds is `rest`",
+        ),
+    ];
+    match refused
+        .into_iter()
+        .find_map(|(is_idle, span, why, help)| Some((span.filter(|_| is_idle)?, why, help)))
+    {
+        Some((span, why, help)) => {
+            Err(wrong(span, format!("nothing would come of it: {why}"), help.to_owned()))
+        }
+        None => Ok(()),
+    }
 }
 
 fn wrong(span: Range<usize>, message: String, help: String) -> Diagnostic {

@@ -19,6 +19,8 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
+use sequencer::limits::COUNT_IN_BARS;
+use timebase::limits::Limit;
 use timebase::{Ratio, Tempo};
 
 pub(crate) use self::chart::{ChartFlag, ChartFlags};
@@ -319,7 +321,7 @@ pub(crate) struct PlanFlags {
     #[arg(long, value_name = "BPM", value_parser = bpm)]
     pub(crate) tempo: Option<Ratio<u32>>,
     /// Bars counted before the rhythm begins; before a pickup, the counts up to it are added
-    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=8))]
+    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = whole(COUNT_IN_BARS), allow_negative_numbers = true)]
     pub(crate) count_in: u32,
     /// The voice that counts: one that `countline devices` shows, or the folder of one, with a / in it
     #[arg(long, value_name = "NAME|FOLDER")]
@@ -570,7 +572,27 @@ pub(crate) struct DevicesFlags {
 }
 
 fn bpm(text: &str) -> Result<Ratio<u32>, String> {
-    Tempo::parse_bpm(text).map_err(|error| error.to_string())
+    let hint = || match text.split_once(['.', ',']) {
+        Some((_, part)) if text.contains(',') && part.bytes().all(|digit| digit.is_ascii_digit()) => {
+            ". Write a point where it has a comma"
+        }
+        Some((_, part)) if part.len() > 3 => ". Three decimals are the most it is told with",
+        _ => "",
+    };
+    Tempo::parse_bpm(text).map_err(|error| format!("{error}{}", hint()))
+}
+
+/// A whole number within a limit.
+fn whole(limit: Limit) -> impl Fn(&str) -> Result<u32, String> + Clone + Send + Sync + 'static {
+    move |text| {
+        let within = text.parse::<u32>().ok().filter(|number| limit.holds(i64::from(*number)));
+        within.ok_or_else(|| {
+            format!(
+                "\"{text}\" is no {}: write a whole number from {} to {}",
+                limit.what, limit.least, limit.most
+            )
+        })
+    }
 }
 
 /// A number of findings, or all of them.

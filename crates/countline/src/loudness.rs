@@ -10,9 +10,15 @@ use timebase::SampleRate;
 pub(crate) struct Loudness {
     meter: EbuR128,
     channels: u32,
-    /// The loudest three seconds, and four tenths of a second, so far.
+    /// The loudest four tenths of a second so far.
     loudest: f64,
+    /// Frames until it is looked at again.
+    until_look: usize,
 }
+
+/// So many times a second the last 0.4 s are looked at, from the beginning of the sound on: in every place where a meter looks that does so every
+/// tenth of a second, and between them, for strokes that fall into one window more or less.
+const LOOKS: u32 = 50;
 
 /// How much louder two loudspeakers that play one channel are than the channel is measured, in LU: twice the power.
 const TWO_LOUDER: f64 = 3.01;
@@ -22,17 +28,24 @@ impl Loudness {
     pub(crate) fn new(rate: SampleRate, channels: u32) -> Result<Self, ebur128::Error> {
         let meter =
             EbuR128::new(channels, rate.hz(), Mode::I | Mode::M | Mode::SAMPLE_PEAK | Mode::TRUE_PEAK)?;
-        Ok(Self { meter, channels, loudest: f64::NEG_INFINITY })
+        let until_look = look(rate.hz());
+        Ok(Self { meter, channels, loudest: f64::NEG_INFINITY, until_look })
     }
 
     /// Listens to what comes next.
     pub(crate) fn hear(&mut self, samples: &[f32]) -> Result<(), ebur128::Error> {
-        // A momentary loudness is that of the last 0.4 s; it is looked at every tenth of a second.
+        // Blocks come in any size, so what is left to the next look is kept between them.
         let channels = usize::try_from(self.channels).unwrap_or(1).max(1);
-        let tenth = usize::try_from(self.meter.rate() / 10).unwrap_or(4_800).max(1);
-        for samples in samples.chunks(tenth * channels) {
-            self.meter.add_frames_f32(samples)?;
-            self.loudest = self.loudest.max(self.meter.loudness_momentary()?);
+        let mut left = samples;
+        while !left.is_empty() {
+            let (now, later) = left.split_at((self.until_look * channels).min(left.len()));
+            self.meter.add_frames_f32(now)?;
+            self.until_look = self.until_look.saturating_sub(now.len() / channels);
+            if self.until_look == 0 {
+                self.loudest = self.loudest.max(self.meter.loudness_momentary()?);
+                self.until_look = look(self.meter.rate());
+            }
+            left = later;
         }
         Ok(())
     }
@@ -41,6 +54,11 @@ impl Loudness {
         let peak = (0..self.channels).filter_map(|channel| of(channel).ok()).fold(0.0, f64::max);
         20.0 * peak.log10()
     }
+}
+
+/// Frames from look to look.
+fn look(hz: u32) -> usize {
+    usize::try_from(hz / LOOKS).unwrap_or(1).max(1)
 }
 
 /// `peak -8.1 dBFS, true peak -8.0 dBFS, loudness -25.4 LUFS, -21.9 at its loudest (0.4 s); from two loudspeakers -22.4 and -18.9`.

@@ -11,6 +11,7 @@ mod flags;
 mod loudness;
 mod output;
 mod overwriting;
+mod parts;
 mod rhythm_file;
 mod rubric_file;
 mod run;

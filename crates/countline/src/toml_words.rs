@@ -1,16 +1,21 @@
 //! What is wrong with a settings file, a plan or a rubric, in words that are not a programmer's.
 
 /// The kinds of value as the reader calls them, and as a person does.
-const KINDS: [(&str, &str); 12] = [
+const KINDS: [(&str, &str); 14] = [
     ("expected i64", "expected a whole number"),
     ("expected u8", "expected a whole number"),
     ("expected u32", "expected a whole number"),
     ("expected u64", "expected a whole number"),
     ("expected f64", "expected a number"),
-    ("expected a sequence", "expected a list in brackets, such as [1, 2]"),
+    ("expected a sequence", "expected a list in brackets, such as [1, 2] or [\"K1\", \"K2\"]"),
     ("expected a string", "expected a text in quotes"),
     ("expected a boolean", "expected true or false"),
     ("expected struct", "expected a table, its name in brackets on a line of its own,"),
+    (
+        "invalid mantissa",
+        "a text stands in quotes, such as \"march.rhythm\": this is none, and no number either",
+    ),
+    ("floating point `", "the number `"),
     ("invalid type: string", "not the right kind of value: the text"),
     ("invalid type: sequence", "not the right kind of value: a list"),
     ("invalid type:", "not the right kind of value:"),
@@ -36,7 +41,7 @@ mod tests {
         let said = plainly("invalid type: integer `3`, expected a sequence");
         assert_eq!(
             said,
-            "not the right kind of value: integer `3`, expected a list in brackets, such as [1, 2]"
+            "not the right kind of value: integer `3`, expected a list in brackets, such as [1, 2] or [\"K1\", \"K2\"]"
         );
         assert_eq!(plainly("unknown field `brass`"), "unknown field `brass`");
     }

@@ -6,11 +6,8 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use input::{OutMessage, Outlet};
-use sequencer::{Cued, Sequence};
-use take::midi::{
-    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, CLAP_KEY, CLICK_KEY, CLICK_VELOCITY, DIVISION_VELOCITY,
-    PERCUSSION_CHANNEL, attack_velocity, louder_velocity,
-};
+use sequencer::{Sequence, struck};
+use take::midi::{CLAP_KEY, PERCUSSION_CHANNEL, click_note, louder_velocity, stroke_velocity};
 use timebase::{HostOrigin, HostTime, Moment, Position, Seconds};
 
 use crate::Error;
@@ -36,7 +33,7 @@ const ALL_NOTES_OFF: u8 = 123;
 pub struct ClickSounds {
     /// The clicks: wood blocks of General MIDI's percussion, channel 10, as in the files that are written.
     pub click: f32,
-    /// A hand clap on every written attack.
+    /// A hand clap on every written attack, with the strokes of flams, drags, ruffs and rolls.
     pub clap: f32,
 }
 
@@ -49,18 +46,17 @@ pub fn click_messages(sequence: &Sequence, sounds: ClickSounds) -> Vec<TimedMess
     let at = |place: Position| sequence.tempo().moment_at(place);
     let mut notes: Vec<(Moment, u8, u8)> = Vec::new();
     for cue in sequence.cues() {
-        let (key, velocity, gain) = match cue.cued {
-            Cued::Click { accented: true, .. } => (ACCENTED_CLICK_KEY, ACCENT_VELOCITY, sounds.click),
-            Cued::Click { accented: false, .. } => (CLICK_KEY, CLICK_VELOCITY, sounds.click),
-            Cued::Division => (CLICK_KEY, DIVISION_VELOCITY, sounds.click),
-            Cued::Clap { marks, louder, .. } => {
-                (CLAP_KEY, attack_velocity(marks.accent, louder), sounds.clap)
-            }
-            Cued::Count { .. } => continue,
-        };
-        if gain > 0.0 {
-            notes.push((at(cue.at), key, louder_velocity(velocity, gain)));
+        if let Some((key, velocity)) = click_note(&cue.cued) {
+            notes.push((at(cue.at), key, louder_velocity(velocity, sounds.click)));
         }
+    }
+    if sounds.click <= 0.0 {
+        notes.clear();
+    }
+    if sounds.clap > 0.0 {
+        let strokes = struck(sequence.cues(), sequence.tempo());
+        let loud = |db| louder_velocity(stroke_velocity(db), sounds.clap);
+        notes.extend(strokes.iter().map(|stroke| (stroke.at, CLAP_KEY, loud(stroke.db))));
     }
     notes.sort_by_key(|(at, ..)| *at);
     let mut messages = Vec::with_capacity(2 * notes.len());

@@ -15,15 +15,15 @@ pub enum Error {
     /// A tempo outside its limit.
     #[error(transparent)]
     Tempo(#[from] timebase::Error),
-    /// A voice without a word for the end of the count-in.
+    /// A voice without words for the end of the count-in; another voice does not say them for it, for it speaks another language.
     #[error(
-        "the voice {voice} has no recording of \"{word}\" for the count-in: count in with numbers, or record the word"
+        "the voice {voice} has no recording of {words} for the count-in: count in with numbers, or record what is missing"
     )]
     EntryWord {
         /// The voice's name.
         voice: String,
-        /// The word.
-        word: &'static str,
+        /// What it lacks, in the order in which it is said: `"ready", "play"`.
+        words: String,
     },
     /// Steps of a tempo that do not go from slow to fast, or have no size.
     #[error(

@@ -33,4 +33,4 @@ pub use levels::{Each, Levels};
 pub use lower::{Compromise, Pads, Sounding, Sounds, lower};
 pub use plan::Plan;
 pub use sequence::{Sequence, sequence};
-pub use strokes::attack_db;
+pub use strokes::{Struck, attack_db, struck};

@@ -104,10 +104,13 @@ pub fn lower(sequence: &Sequence, voice: &VoicePack) -> Result<Sounding, Error> 
 }
 
 fn can_say(voice: &VoicePack, entry: Entry) -> Result<(), Error> {
-    match entry.words().into_iter().flatten().find(|word| !voice.says(word)) {
-        Some(word) => Err(Error::EntryWord { voice: voice.name().to_owned(), word }),
-        None => Ok(()),
+    let lacks = |word: &&str| !voice.says(word) || voice.borrows(word).is_some();
+    let words = entry.words().into_iter().flatten().filter(lacks);
+    let words = words.map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(", ");
+    if words.is_empty() {
+        return Ok(());
     }
+    Err(Error::EntryWord { voice: voice.name().to_owned(), words })
 }
 
 impl Sounds {

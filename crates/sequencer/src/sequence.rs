@@ -14,7 +14,7 @@ pub struct Sequence {
     plan: Plan,
     tempo: TempoMap,
     performance: Performance,
-    meters: Vec<(Position, Meter)>,
+    bar_lines: Vec<(Position, Meter)>,
     beats: Vec<(Position, bool)>,
     cues: Vec<Cue>,
     counts: Vec<TimedCount>,
@@ -43,7 +43,7 @@ pub fn sequence(rhythm: &Rhythm, line: &CountLine, plan: &Plan) -> Sequence {
     Sequence {
         plan: *plan,
         tempo,
-        meters: meters(rhythm, &performance),
+        bar_lines: bar_lines(rhythm, &performance, &count_in),
         beats: felt.iter().map(|beat| (beat.at, beat.is_downbeat())).collect(),
         start: count_in.start,
         performance,
@@ -71,10 +71,11 @@ impl Sequence {
         &self.performance
     }
 
-    /// Every meter and where it begins, in order; the first stands where the first bar's first event begins and holds for the count-in too.
+    /// Where every bar begins, from [`Sequence::start`] on, and the meter it is in: the bars counted in, then those that are played. A
+    /// pickup that is counted into has no bar line of its own. A bar ends where the next begins, whatever its meter says.
     #[must_use]
-    pub fn meters(&self) -> &[(Position, Meter)] {
-        &self.meters
+    pub fn bar_lines(&self) -> &[(Position, Meter)] {
+        &self.bar_lines
     }
 
     /// Every felt beat, from the count-in on, and whether it is count 1 of a bar; whatever is heard of them.
@@ -120,15 +121,14 @@ impl Sequence {
     }
 }
 
-fn meters(rhythm: &Rhythm, performance: &Performance) -> Vec<(Position, Meter)> {
-    let mut meters: Vec<(Position, Meter)> = Vec::new();
-    for bar in performance.bars() {
-        let meter = rhythm.bars()[bar.index].meter();
-        if meters.last().is_none_or(|(_, last)| *last != meter) {
-            meters.push((bar.start, meter));
-        }
-    }
-    meters
+fn bar_lines(rhythm: &Rhythm, performance: &Performance, count_in: &CountIn) -> Vec<(Position, Meter)> {
+    let entry = performance.start();
+    let counted = (0_i64..).map(|bar| count_in.start + count_in.meter.bar_length() * bar);
+    let counted = counted.take_while(|at| *at < entry).map(|at| (at, count_in.meter));
+    let played = performance.bars().iter();
+    // The bar of a pickup begins in the count-in.
+    let played = played.filter(|bar| bar.start == bar.origin || bar.start > entry || count_in.start == entry);
+    counted.chain(played.map(|bar| (bar.start, rhythm.bars()[bar.index].meter()))).collect()
 }
 
 /// A clap on every attack, as long as the note and what is tied to it.

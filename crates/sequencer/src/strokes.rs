@@ -1,13 +1,13 @@
 use mixer::{Bank, SampleId, SoundEvent};
 use rhythm::{Accent, Marks, Roll, Sticking};
-use timebase::{Frame, Frames, Position, SampleRate, Span};
+use timebase::{Frame, Frames, Moment, Position, SampleRate, Seconds, Span, TempoMap};
 use voice::percussion;
 
 use crate::levels::{CLAP, TONE};
 use crate::limits::{
     ACCENT_DB, BOTH_DB, BUZZ, GRACE_APART, GRACE_DB, ROLL_DB, STRONG_ACCENT_DB, TONE_RELEASE,
 };
-use crate::tone;
+use crate::{Cue, Cued, tone};
 
 /// The sounds of struck notes: the clap as it is made, and as each hand claps, and the tone.
 #[derive(Clone, Copy, Debug)]
@@ -57,46 +57,23 @@ impl Strokes {
     /// The strokes of a note: grace strokes before it, itself, and the strokes of a roll.
     pub(crate) fn claps(&self, note: &Note<'_>, events: &mut Vec<SoundEvent>) {
         let gain = loudness(note);
-        let hand = note.marks.sticking;
-        let mut strike = |at: Frame, gain: f32, hand: Option<Sticking>| {
-            let gain = gain * if hand == Some(Sticking::Both) { factor(BOTH_DB) } else { 1.0 };
-            for sample in self.hand(hand) {
-                events.push(SoundEvent { gain, ..SoundEvent::new(at - self.attack, sample, CLAP) });
-            }
+        let figure = Figure {
+            at: note.at.index(),
+            end: note.end.index(),
+            before: note.before.map(Frame::index),
+            place: note.place,
+            length: note.length,
+            marks: note.marks,
+            apart: Frames::of(GRACE_APART, self.rate).count(),
+            buzz: Frames::of(BUZZ, self.rate).count(),
+            when: &|place| (note.frame_of)(place).index(),
         };
-        let graces = i64::from(note.marks.grace.strokes());
-        if graces > 0 {
-            let apart = Frames::of(GRACE_APART, self.rate);
-            // Where the note before is near, they stay in the half of the way that is this note's.
-            let room =
-                note.before.map_or(apart, |before| Frames::new((note.at - before).count() / (2 * graces)));
-            for number in (1..=graces).rev() {
-                let at = note.at - Frames::new(apart.min(room).count() * number);
-                strike(at, gain * factor(GRACE_DB), if number % 2 == 1 { other(hand) } else { hand });
-            }
-        }
-        strike(note.at, gain, hand);
-        let mut rolling = hand;
-        for at in self.roll(note) {
-            rolling = other(rolling);
-            strike(at, gain * factor(ROLL_DB), rolling);
-        }
-    }
-
-    /// Where a roll strikes after its first stroke, until the note ends.
-    fn roll(&self, note: &Note<'_>) -> Vec<Frame> {
-        match note.marks.roll {
-            None => Vec::new(),
-            Some(Roll::Measured(slashes)) => {
-                // One slash is eighths; each more halves them.
-                let every = Span::EIGHTH / (1_i64 << slashes.saturating_sub(1).min(8));
-                let strokes = (1..).map(|number| every * number).take_while(|into| *into < note.length);
-                strokes.map(|into| (note.frame_of)(note.place + into)).collect()
-            }
-            Some(Roll::Unmeasured) => {
-                let every = Frames::of(BUZZ, self.rate);
-                let strokes = (1..).map(|number| note.at + Frames::new(every.count() * number));
-                strokes.take_while(|at| *at + every <= note.end).collect()
+        for stroke in figure.strokes() {
+            let gain = gain * factor(stroke.db);
+            let gain = gain * if stroke.hand == Some(Sticking::Both) { factor(BOTH_DB) } else { 1.0 };
+            for sample in self.hand(stroke.hand) {
+                let at = Frame::new(stroke.at) - self.attack;
+                events.push(SoundEvent { gain, ..SoundEvent::new(at, sample, CLAP) });
             }
         }
     }
@@ -118,6 +95,114 @@ impl Strokes {
         };
         std::iter::once(first).chain(second)
     }
+}
+
+/// A written attack in a time that is counted in whole units: frames, or nanoseconds.
+struct Figure<'a> {
+    at: i64,
+    end: i64,
+    /// When the note before was struck.
+    before: Option<i64>,
+    place: Position,
+    length: Span,
+    marks: Marks,
+    /// [`GRACE_APART`] and [`BUZZ`] in those units.
+    apart: i64,
+    buzz: i64,
+    when: &'a dyn Fn(Position) -> i64,
+}
+
+/// One stroke of a written attack.
+struct Stroke {
+    at: i64,
+    /// Its place in the music, where it has one.
+    place: Option<Position>,
+    /// How much louder than the note, in decibels.
+    db: f32,
+    hand: Option<Sticking>,
+}
+
+impl Figure<'_> {
+    /// Its strokes in order: the grace strokes, the note, those of a roll.
+    fn strokes(&self) -> Vec<Stroke> {
+        let hand = self.marks.sticking;
+        let mut strokes = self.graces();
+        strokes.push(Stroke { at: self.at, place: Some(self.place), db: 0.0, hand });
+        let mut rolling = hand;
+        for (at, place) in self.roll() {
+            rolling = other(rolling);
+            strokes.push(Stroke { at, place, db: ROLL_DB, hand: rolling });
+        }
+        strokes
+    }
+
+    fn graces(&self) -> Vec<Stroke> {
+        let graces = i64::from(self.marks.grace.strokes());
+        let hand = self.marks.sticking;
+        // Where the note before is near, they stay in the half of the way that is this note's.
+        let room = |before: i64| (self.at - before) / (2 * graces);
+        let stroke = |number: i64| {
+            let apart = self.before.map_or(self.apart, |before| room(before).min(self.apart));
+            let hand = if number % 2 == 1 { other(hand) } else { hand };
+            Stroke { at: self.at - apart * number, place: None, db: GRACE_DB, hand }
+        };
+        (1..=graces).rev().map(stroke).collect()
+    }
+
+    /// When a roll strikes after its first stroke, until the note ends.
+    fn roll(&self) -> Vec<(i64, Option<Position>)> {
+        match self.marks.roll {
+            None => Vec::new(),
+            Some(Roll::Measured(slashes)) => {
+                // One slash is eighths; each more halves them.
+                let every = Span::EIGHTH / (1_i64 << slashes.saturating_sub(1).min(8));
+                let strokes = (1..).map(|number| every * number).take_while(|into| *into < self.length);
+                let places = strokes.map(|into| self.place + into);
+                places.map(|place| ((self.when)(place), Some(place))).collect()
+            }
+            Some(Roll::Unmeasured) => {
+                let strokes = (1..).map(|number| self.at + self.buzz * number);
+                strokes.take_while(|at| at + self.buzz <= self.end).map(|at| (at, None)).collect()
+            }
+        }
+    }
+}
+
+/// A stroke that sounds: a written attack, a grace stroke before one, or one of a roll.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Struck {
+    /// When, in the time of the tempo.
+    pub at: Moment,
+    /// Its place in the music; a grace stroke and those of an unmeasured roll have none.
+    pub place: Option<Position>,
+    /// Where the note to which it belongs ends.
+    pub until: Position,
+    /// How much louder than a plain attack where no loudness is written, in decibels.
+    pub db: f32,
+}
+
+/// Every stroke of the claps among `cues`, in order of time, as they are heard: flams, drags, ruffs and rolls stroke by
+/// stroke.
+#[must_use]
+pub fn struck(cues: &[Cue], tempo: &TempoMap) -> Vec<Struck> {
+    let when = |place: Position| tempo.moment_at(place).since_zero().as_nanos();
+    let (mut before, mut all) = (None, Vec::new());
+    for cue in cues {
+        let Cued::Clap { length, marks, louder, .. } = cue.cued else { continue };
+        let (at, until) = (when(cue.at), cue.at + length);
+        let (apart, buzz) = (GRACE_APART.as_nanos(), BUZZ.as_nanos());
+        let end = when(until);
+        let figure = Figure { at, end, before, place: cue.at, length, marks, apart, buzz, when: &when };
+        let loud = attack_db(marks.accent, louder);
+        all.extend(figure.strokes().into_iter().map(|stroke| Struck {
+            at: Moment::ZERO + Seconds::from_nanos(stroke.at),
+            place: stroke.place,
+            until,
+            db: loud + stroke.db,
+        }));
+        before = Some(at);
+    }
+    all
 }
 
 /// The other hand; where none is written, none is heard.

@@ -43,6 +43,28 @@ impl Beside {
         &self.part
     }
 
+    /// `bytes`, written where a file that is to stand at `place` is written.
+    ///
+    /// # Errors
+    /// If they cannot be written; a full disk is [`Error::DiskFull`].
+    pub fn written(place: &Path, bytes: &[u8]) -> Result<Self, Error> {
+        let beside = Self::new(place);
+        write(&beside, bytes)?;
+        Ok(beside)
+    }
+
+    /// Brings several files to the disk, and only when all of them are there renames each into its place: where one cannot be
+    /// written, every place holds what it held before.
+    ///
+    /// # Errors
+    /// If a part cannot be opened, kept or renamed.
+    pub fn commit_all(files: Vec<Self>) -> Result<(), Error> {
+        for file in files.iter().filter(|file| file.part != file.place) {
+            sync(&file.part)?;
+        }
+        files.into_iter().try_for_each(Self::commit)
+    }
+
     /// Brings what was written to the disk and renames it into its place.
     ///
     /// # Errors
@@ -91,9 +113,7 @@ pub(crate) fn sync(path: &Path) -> Result<(), Error> {
 /// # Errors
 /// If the file cannot be written; a full disk is [`Error::DiskFull`]. The place then holds what it held before.
 pub fn write_beside(place: &Path, bytes: &[u8]) -> Result<(), Error> {
-    let beside = Beside::new(place);
-    write(&beside, bytes)?;
-    beside.commit()
+    Beside::written(place, bytes)?.commit()
 }
 
 /// The same without waiting for the disk.
@@ -126,6 +146,26 @@ mod tests {
         assert!(!dir.path().join("take.mid.part").exists(), "an abandoned part is removed");
         write_beside(&place, b"new").expect("written");
         assert_eq!(fs::read(&place).expect("read"), b"new");
+    }
+
+    #[test]
+    fn several_files_come_into_their_places_together() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let places = ["click.wav", "clap.wav"].map(|name| dir.path().join(name));
+        let parts = || {
+            places
+                .each_ref()
+                .map(|place| Beside::written(place, b"new").expect("written"))
+                .into_iter()
+                .collect::<Vec<_>>()
+        };
+        Beside::commit_all(parts()).expect("renamed");
+        assert!(places.iter().all(|place| fs::read(place).expect("read") == b"new"));
+        fs::write(&places[0], b"old").expect("written");
+        let parts = parts();
+        fs::remove_file(parts[1].part()).expect("lost");
+        Beside::commit_all(parts).expect_err("one is lost");
+        assert_eq!(fs::read(&places[0]).expect("read"), b"old");
     }
 
     #[test]

@@ -98,7 +98,8 @@ impl TempoMap {
         Ok(self.with_change(TempoChange { at: until, tempo }))
     }
 
-    /// This map up to `at`, and from there on a passage of `other`; the tempo reached at its end holds on.
+    /// This map up to `at`, and from there on a passage of `other`; the tempo reached at its end holds on. A change that begins
+    /// where the passage ends is none of it.
     ///
     /// # Panics
     /// If `at` lies before [`Position::ZERO`].
@@ -111,7 +112,7 @@ impl TempoMap {
         let begins = self.exact_seconds_at(at);
         self.cut(at);
         let mut stretch = Stretch { at, begins, course: first.course.after(passage.start - first.at) };
-        for next in later.iter().take_while(|next| next.at <= passage.end) {
+        for next in later.iter().take_while(|next| next.at < passage.end) {
             let next = stretch.ending_at(here(next.at), next.course);
             self.push(stretch);
             stretch = next;
@@ -345,6 +346,11 @@ mod tests {
         // Behind the passage the tempo that it reached holds: √(120² − (120² − 60²) · 6/8), to a thousandth.
         assert!(!cut.is_gradual_at(at(3, 2)));
         assert_eq!(cut.tempo_at(at(9, 1)).to_string(), "quarter = 79.373");
+        // What changes where the passage ends belongs to what comes after it.
+        let jump = TempoChange { at: at(1, 1), tempo: quarter(120) };
+        let jumping = TempoMap::constant(quarter(60)).with_change(jump);
+        let bar = TempoMap::constant(quarter(100)).then(at(1, 1), &jumping, at(0, 1)..at(1, 1));
+        assert_eq!(bar.tempo_at(at(2, 1)), quarter(60));
         // The same tempo again is no change.
         let same = TempoMap::constant(quarter(100)).then(
             at(1, 1),

@@ -58,7 +58,12 @@ fn check(text: &str, at: &str, message: &str, help: &str) {
 fn what_is_wrong_is_pointed_at() {
     check("bars = 0", "0", "0 is not a number of bars called at once", "from 1 to 64");
     check("bars = \"all\"", "\"all\"", "expected a whole number", "countline drill --template");
-    check("bar = 2", "bar", "unknown field `bar`", "countline drill --template");
+    check("bar = 2", "bar", "`bar` does not stand here", "did you mean `bars`");
+    check("hidden = true", "hidden", "`hidden` does not stand here", "under [call]");
+    check("tiems = 2\nbrass = 1", "tiems", "unknown field `tiems`", "countline drill --template");
+    check("time = 2", "time", "`time` is nothing that a plan says here", "did you mean `times`?");
+    check("players = \"K1, K2\"", "\"K1, K2\"", "such as [1, 2] or [\"K1\", \"K2\"]", "");
+    check("breath = 1.5", "1.5", "the number `1.5`, expected a whole number", "");
     check("breath = -1", "-1", "-1 is not a number of beats to breathe", "from 0 to 32");
     check("times = 1001", "1001", "1001 is not a number of times through a drill", "from 1 to 1000");
     check("players = [\"K1\", \"K1\"]", "\"K1\"", "two players are called \"K1\"", "everybody once");
@@ -79,8 +84,20 @@ fn what_is_wrong_is_pointed_at() {
     check("[tempo]\nat = 60\nfastest = 50\nstep = 2", "50", "50 is slower than 60", "at least the first");
     check("[[hard]]\nrhythm = 2\nbar = 1", "2", "there is no rhythm 2: the plan has 1", "from 1");
     check("[[hard]]\nbar = -3", "-3", "-3 is not a number of a bar", "from 0");
+    let bare = parse("rhythms = [../r/b1.rhythm]").expect_err("no quotes");
+    assert!(bare.message.contains("a text stands in quotes"), "{bare:?}");
     let none = parse("bars = 2").expect_err("no rhythms");
     assert!(none.message.contains("missing field `rhythms`"), "{none:?}");
     let empty = parse("rhythms = []").expect_err("no rhythms");
     assert!(empty.message.contains("0 is not a number of rhythms in a drill"), "{empty:?}");
+}
+
+#[test]
+fn what_nothing_would_come_of_is_refused() {
+    let idle = |text: &str, at: &str, why: &str| check(text, at, why, "");
+    idle("[sound]\nmute = [\"click\"]\nclick = \"downbeats\"", "\"downbeats\"", "the click is muted");
+    idle("[sound]\nmute = [\"count\"]\nrests = \"silent\"", "\"silent\"", "the counts are muted");
+    idle("[sound]\ncount = \"attacks\"\nholds = \"softer\"", "\"softer\"", "none of them is said");
+    idle("[count-in]\nbars = 0\nentry = \"ready-go\"", "\"ready-go\"", "there is none");
+    idle("play-along = true\nbreath = 2", "2", "nothing is called");
 }

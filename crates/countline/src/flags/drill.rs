@@ -3,11 +3,12 @@
 use std::path::PathBuf;
 
 use clap::{ArgGroup, Args, ValueEnum};
+use sequencer::limits;
 use timebase::{Ratio, SampleRate};
 
-use super::bpm;
 use super::files::{Bits, rate};
 use super::sounds::{Sound, SoundsFlags};
+use super::{bpm, whole};
 use crate::overwriting::Files;
 
 /// `countline drill`
@@ -26,7 +27,7 @@ pub(crate) struct DrillFlags {
     #[arg(long, exclusive = true)]
     pub(crate) template: bool,
     /// How many bars are called at once, 1 to 64; by default the whole rhythm
-    #[arg(long, value_name = "BARS")]
+    #[arg(long, value_name = "BARS", value_parser = whole(limits::PHRASE_BARS), allow_negative_numbers = true)]
     pub(crate) bars: Option<u32>,
     /// No call: players play along from the first bar on
     #[arg(long)]
@@ -35,13 +36,13 @@ pub(crate) struct DrillFlags {
     #[arg(long)]
     pub(crate) model: bool,
     /// Beats between call and response; 0 runs on
-    #[arg(long, value_name = "BEATS")]
+    #[arg(long, value_name = "BEATS", value_parser = whole(limits::BREATH_BEATS), allow_negative_numbers = true)]
     pub(crate) breath: Option<u32>,
     /// Beats between two rounds; 0 runs on
-    #[arg(long, value_name = "BEATS")]
+    #[arg(long, value_name = "BEATS", value_parser = whole(limits::BREATH_BEATS), allow_negative_numbers = true)]
     pub(crate) rest: Option<u32>,
     /// Bars counted in; before a pickup, the counts up to it are added
-    #[arg(long, value_name = "BARS")]
+    #[arg(long, value_name = "BARS", value_parser = whole(limits::COUNT_IN_BARS), allow_negative_numbers = true)]
     pub(crate) count_in: Option<u32>,
     /// Before which rounds is counted in
     #[arg(long, value_enum, value_name = "WHICH")]
@@ -71,19 +72,19 @@ pub(crate) struct DrillFlags {
     #[arg(long, value_name = "BPM", value_parser = bpm)]
     pub(crate) fastest: Option<Ratio<u32>>,
     /// Good rounds in a row before a step up; by default 2
-    #[arg(long, value_name = "ROUNDS")]
+    #[arg(long, value_name = "ROUNDS", value_parser = whole(limits::STEP_AFTER), allow_negative_numbers = true)]
     pub(crate) up_after: Option<u32>,
     /// Bad rounds in a row before a step down; by default 1
-    #[arg(long, value_name = "ROUNDS")]
+    #[arg(long, value_name = "ROUNDS", value_parser = whole(limits::STEP_AFTER), allow_negative_numbers = true)]
     pub(crate) down_after: Option<u32>,
     /// End the drill when as many rounds in a row were good at the fastest tempo
     #[arg(long)]
     pub(crate) until_fastest: bool,
     /// How often a bad round is played again before the next
-    #[arg(long, value_name = "TIMES")]
+    #[arg(long, value_name = "TIMES", value_parser = whole(limits::AGAIN), allow_negative_numbers = true)]
     pub(crate) again: Option<u32>,
     /// How often the whole list is gone through
-    #[arg(long, value_name = "TIMES")]
+    #[arg(long, value_name = "TIMES", value_parser = whole(limits::TIMES), allow_negative_numbers = true)]
     pub(crate) times: Option<u32>,
     /// Bars with and bars without the click, by turns: 2+2
     #[arg(long, value_name = "WITH+WITHOUT", value_parser = by_turns)]

@@ -61,7 +61,7 @@ pub(crate) enum Sound {
 }
 
 impl Sound {
-    const NAMED: [(&'static str, Self); 4] =
+    pub(crate) const NAMED: [(&'static str, Self); 4] =
         [("click", Self::Click), ("count", Self::Count), ("clap", Self::Clap), ("tone", Self::Tone)];
 
     /// Its word on the command line.

@@ -63,6 +63,22 @@ fn one_channel_is_measured_as_one_and_told_as_two_speakers_play_it() {
     assert!((found + 3.01).abs() <= 0.05, "{found}");
 }
 
+/// Two bursts 0.39 s apart at the edges: only a window that begins with the first has both whole, whatever blocks the sound comes in.
+#[test]
+fn the_loudest_window_is_found_between_blocks() {
+    let burst = sine(1_000.0, -20.0, 0.05);
+    let silence = |seconds| sine(1_000.0, -300.0, seconds);
+    let parts = [silence(1.02), burst.clone(), silence(0.3), burst, silence(2.0)].concat();
+    let told = |block: usize| {
+        let mut loudness = Loudness::new(RATE, 2).expect("a meter");
+        parts.chunks(block).for_each(|block| loudness.hear(block).expect("whole frames"));
+        loudness.loudest
+    };
+    // A quarter of the window at -20 dBFS in both channels.
+    assert!((told(2 * 4_096) + 26.0).abs() < 0.1, "{}", told(2 * 4_096));
+    assert!((told(14_002) - told(2 * 48_000)).abs() < 1e-9, "the size of blocks does not matter");
+}
+
 /// Tests 16 to 18: sines of a quarter, a sixth and an eighth of the rate, with phases of 45°, 60° and 67.5°: their true
 /// peaks are at −6 dBFS, their samples' lower.
 #[test]

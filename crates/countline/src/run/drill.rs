@@ -6,7 +6,8 @@ use std::path::PathBuf;
 
 use rhythm::Rhythm;
 use sequencer::drill::{
-    Audible, CountInWhen, Drill, DrillPlan, Outcome, PickupBy, Round, RoundKind, SectionKind, TurnOrder,
+    Audible, CountInWhen, Drill, DrillPlan, Outcome, PickupBy, Round, RoundBar, RoundKind, SectionKind,
+    TurnOrder,
 };
 use sequencer::{Choice, Levels, Sounds};
 use take::json::{self, DrillFile as DrillJson};
@@ -19,6 +20,7 @@ use crate::drill_file::{self, DrillFile, StepsAsked};
 use crate::failure::Failure;
 use crate::flags::{CountedFlag, DrillFlags, OutcomeFlag, PickupFlag, Sound, TurnsFlag};
 use crate::overwriting::{self, Files};
+use crate::parts::Parts;
 use crate::{counting_file, output};
 
 pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
@@ -50,6 +52,10 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     let of_plan = file.as_ref().map_or_else(Levels::default, |(_, file)| file.levels);
     let levels = super::sounds::levels_over(of_plan, &flags.sounds);
     if flags.asks_for_sound() {
+        super::sounds::check_heard(levels)?;
+    }
+    let (mut parts, mut written) = (Parts::default(), String::new());
+    if flags.asks_for_sound() {
         let pack = pack.at_rate(flags.rate).map_err(Failure::job)?;
         let sounds = Sounds::of_drill(&drill, &pack).map_err(Failure::job)?;
         let form = WavForm {
@@ -60,20 +66,25 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
             seed: 0,
         };
         let played = || rounds(&drill, &flags.rounds);
-        let written = drill_sound::write(&outs(flags, levels)?, form, &drill, played, &sounds)?;
+        let outs = outs(&mut parts, flags, levels)?;
+        let sound = drill_sound::write(&mut parts, &outs, form, &drill, played, &sounds)?;
         let words = drill.words();
         tell::borrowed(words.iter().map(|word| word.as_str()), &pack);
-        tell::compromises(&written.compromises, &voice, None);
-        output::print(&written.told)?;
+        tell::compromises(&sound.compromises, &voice);
+        written += &sound.told;
     }
     if let Some(out) = &flags.midi {
         let rounds: Vec<Round> = rounds(&drill, &flags.rounds).collect();
-        output::print(&drill_sound::write_midi(out, &drill, &rounds, title, levels.muted)?)?;
+        written += &drill_sound::write_midi(&mut parts, out, &drill, &rounds, title, levels.muted)?;
     }
+    parts.commit()?;
     if flags.json {
+        // Whoever reads the plan as JSON wants nothing else where it stands.
+        written.lines().for_each(output::note);
         let rounds: Vec<Round> = rounds(&drill, &flags.rounds).collect();
         return output::print(&json::text(&DrillJson::of(title, &drill, &rounds)));
     }
+    output::print(&written)?;
     if !flags.asks_for_files() {
         output::print(&told(title, &drill, rounds(&drill, &flags.rounds)))?;
     }
@@ -81,10 +92,10 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
 }
 
 /// The sound files, each with what is heard in it.
-fn outs(flags: &DrillFlags, levels: Levels) -> Result<Vec<(PathBuf, Levels)>, Failure> {
+fn outs(parts: &mut Parts, flags: &DrillFlags, levels: Levels) -> Result<Vec<(PathBuf, Levels)>, Failure> {
     let mut outs: Vec<(PathBuf, Levels)> = flags.out.iter().map(|out| (out.clone(), levels)).collect();
     if let Some(folder) = &flags.tracks {
-        std::fs::create_dir_all(folder).map_err(|error| Failure::file("make the folder", folder, &error))?;
+        parts.folder(folder)?;
         let alone =
             DrillFlags::TRACKS.map(|(name, sound)| (folder.join(name), super::sounds::alone(levels, sound)));
         outs.extend(alone.into_iter().filter_map(|(file, levels)| Some((file, levels?))));
@@ -120,6 +131,7 @@ fn drill(
     let of_plan = Choice { entry: plan.count_in.entry, ..counted.choice };
     counted.choice = super::sounds::choice_over(of_plan, &flags.sounds);
     plan.count_in.entry = std::mem::take(&mut counted.choice.entry);
+    super::sounds::check_entry(plan.count_in.entry, plan.count_in.bars)?;
     planned::made(plan, steps, rhythms, &counted, file)
 }
 
@@ -229,17 +241,13 @@ fn told(title: Option<&str>, drill: &Drill, rounds: impl Iterator<Item = Round>)
     for round in rounds {
         let zero = *zero.get_or_insert(round.starts());
         whole = round.ends() - zero;
-        let (first, last) = round.bars();
-        let first = if first == 0 { "pickup".to_owned() } else { first.to_string() };
-        let last = last.to_string();
-        let bars = if first == last { first } else { format!("{first}-{last}") };
         rows.push(vec![
             round.number().to_string(),
             clock(round.starts() - zero),
             clock(round.length()),
-            round.tempo().to_string(),
+            round.entry_tempo().to_string(),
             (round.rhythm() + 1).to_string(),
-            bars,
+            bars_told(round.played()),
             sections(&round, &drill.plan().turns.players),
         ]);
     }
@@ -260,6 +268,31 @@ fn told(title: Option<&str>, drill: &Drill, rounds: impl Iterator<Item = Round>)
     let _ = writeln!(out, "{many}, {}{between}\n", clock(whole));
     out.push_str(&table(&rows));
     out
+}
+
+/// Bars in the order they are played: `pickup-2`, `1-2, 1 again`, `1-4 50 times`.
+fn bars_told(bars: &[RoundBar]) -> String {
+    let mut rows: Vec<(u32, u32, bool)> = Vec::new();
+    for bar in bars {
+        let is_again = bar.pass > 1;
+        match rows.last_mut() {
+            // The halves of a bar that was cut are one bar.
+            Some((_, last, _)) if *last == bar.number => {}
+            Some((_, last, again)) if *last + 1 == bar.number && *again == is_again => *last = bar.number,
+            _ => rows.push((bar.number, bar.number, is_again)),
+        }
+    }
+    let name = |number: u32| if number == 0 { "pickup".to_owned() } else { number.to_string() };
+    let told = rows.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).map(|same| {
+        let (first, last, is_again) = same[0];
+        let row = if first == last { name(first) } else { format!("{}-{}", name(first), name(last)) };
+        match same.len() {
+            1 if is_again => format!("{row} again"),
+            1 => row,
+            times => format!("{row} {times} times"),
+        }
+    });
+    told.collect::<Vec<_>>().join(", ")
 }
 
 fn sections(round: &Round, players: &[String]) -> String {
@@ -296,4 +329,31 @@ pub(super) fn table(rows: &[Vec<String>]) -> String {
         out.push('\n');
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use timebase::{Position, Span};
+
+    use super::*;
+
+    #[test]
+    fn bars_are_told_as_they_are_played() {
+        let check = |bars: &[(u32, u32)], told: &str| {
+            let bar = |(place, &(number, pass)): (i64, &(u32, u32))| RoundBar {
+                at: Position::ZERO + Span::WHOLE * place,
+                number,
+                pass,
+            };
+            let bars: Vec<RoundBar> = (0..).zip(bars).map(bar).collect();
+            assert_eq!(bars_told(&bars), told);
+        };
+        check(&[(3, 1)], "3");
+        check(&[(0, 1), (1, 1), (2, 1)], "pickup-2");
+        check(&[(1, 1), (2, 1), (1, 2)], "1-2, 1 again");
+        check(&[(0, 2), (1, 2), (3, 1)], "pickup-1 again, 3");
+        check(&[(2, 2), (2, 1), (3, 1)], "2 again, 3");
+        check(&[(4, 1), (0, 2), (1, 2)], "4, pickup-1 again");
+        check(&[(1, 1), (2, 1), (1, 2), (2, 2), (1, 3), (2, 3)], "1-2 3 times");
+    }
 }

@@ -4,17 +4,18 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use mixer::Mixer;
-use rhythm::Meter;
-use sequencer::drill::{Drill, Response, Round, RoundKind, Section, SectionKind};
+use sequencer::drill::{Drill, Response, Round, SectionKind};
 use sequencer::{Compromise, Each, Levels, Sounding, Sounds};
+use take::Beside;
 use take::midi::{MidiRound, write_rounds};
 use take::wav::{WavCue, WavFile, WavForm};
-use take::write_beside;
-use timebase::{Frame, Frames, Moment, Position, Seconds};
+use timebase::{Frame, Frames, Moment, Position};
 
+use super::tell::Misfit;
 use crate::failure::Failure;
 use crate::loudness::Loudness;
 use crate::output;
+use crate::parts::Parts;
 
 /// Frames rendered at once.
 const BLOCK: usize = 4_096;
@@ -22,7 +23,7 @@ const BLOCK: usize = 4_096;
 /// What was written.
 pub(super) struct Written {
     /// Which counts had not all the room they need.
-    pub(super) compromises: Vec<Compromise>,
+    pub(super) compromises: Vec<Misfit>,
     /// What there is to say of the file.
     pub(super) told: String,
 }
@@ -30,6 +31,7 @@ pub(super) struct Written {
 /// Writes the rounds that `rounds` gives, the same each time, as they would be heard live, into each of these files with its
 /// own levels: gone through once to mark them, and once a file to render them. Two rounds are in memory at most.
 pub(super) fn write<R: Iterator<Item = Round>>(
+    parts: &mut Parts,
     outs: &[(PathBuf, Levels)],
     form: WavForm,
     drill: &Drill,
@@ -38,6 +40,7 @@ pub(super) fn write<R: Iterator<Item = Round>>(
 ) -> Result<Written, Failure> {
     let lower = |round: &Round| sounds.lower_round(round).map_err(Failure::job);
     let Some(first) = rounds().next() else { return Err(Failure::Job("the plan has no round".to_owned())) };
+    let entry = first_bar(&first);
     let first = lower(&first)?;
     let rate = first.rate();
     let bar_one = first.bar_one();
@@ -68,36 +71,28 @@ pub(super) fn write<R: Iterator<Item = Round>>(
             wav.write(samples).map_err(Failure::job)
         })?;
         progress.finish_and_clear();
-        wav.finish().map_err(Failure::job)?;
+        parts.add(wav.complete().map_err(Failure::job)?);
         let _ = writeln!(written.told, "wrote {}\n    {loudness}", out.display());
     }
     let seconds = bar_one.moment(rate).as_secs_f64();
-    let _ = writeln!(written.told, "bar 1 of round 1 begins at frame {} ({seconds:.3} s)", bar_one.index());
+    let _ = writeln!(written.told, "{entry} of round 1 begins at frame {} ({seconds:.3} s)", bar_one.index());
     Ok(written)
 }
 
 /// The rounds as a MIDI file, without what is left out.
 pub(super) fn write_midi(
+    parts: &mut Parts,
     out: &Path,
     drill: &Drill,
     rounds: &[Round],
     title: Option<&str>,
     left_out: Each<bool>,
 ) -> Result<String, Failure> {
-    let rounds: Vec<MidiRound<'_>> = rounds
-        .iter()
-        .map(|round| MidiRound { round, meter: meter(drill, round), marks: marks(drill, round) })
-        .collect();
+    let rounds: Vec<MidiRound<'_>> =
+        rounds.iter().map(|round| MidiRound { round, marks: marks(drill, round) }).collect();
     let bytes = write_rounds(&rounds, title, left_out).map_err(Failure::job)?;
-    write_beside(out, &bytes).map_err(Failure::job)?;
+    parts.add(Beside::written(out, &bytes).map_err(Failure::job)?);
     Ok(format!("wrote {}\n", out.display()))
-}
-
-/// The meter of the first bar of a round, its pickup's where it has one.
-fn meter(drill: &Drill, round: &Round) -> Meter {
-    let material = &drill.rhythms()[round.rhythm()];
-    let first = material.bars().iter().find(|bar| bar.number == round.bars().0);
-    material.rhythm().bars()[first.map_or(0, |bar| bar.index)].meter()
 }
 
 /// Renders so many frames of round after round; gives the counts that had not all the room they need.
@@ -106,12 +101,12 @@ fn render(
     lower: impl Fn(&Round) -> Result<Sounding, Failure>,
     (length, channels, levels): (Frames, usize, Levels),
     mut write: impl FnMut(&[f32]) -> Result<(), Failure>,
-) -> Result<Vec<Compromise>, Failure> {
+) -> Result<Vec<Misfit>, Failure> {
     let mut compromises = Vec::new();
     let mut next = || -> Result<Option<Sounding>, Failure> {
         let Some(round) = rounds.next() else { return Ok(None) };
         let sounding = lower(&round)?;
-        compromises.extend_from_slice(sounding.compromises());
+        compromises.extend(sounding.compromises().iter().map(|word| misfit(&round, word)));
         Ok(Some(sounding))
     };
     let Some(first) = next()? else { return Ok(Vec::new()) };
@@ -146,6 +141,28 @@ fn render(
     Ok(compromises)
 }
 
+/// A word that did not fit whole, with its bar, its round and the tempo there.
+fn misfit(round: &Round, word: &Compromise) -> Misfit {
+    // The later of two sections where a pickup falls inside the first: its word is the one that is said.
+    let under_way = round.sections().iter().rev().find(|section| section.from <= word.at);
+    let zero = match under_way.map(|section| section.kind) {
+        Some(SectionKind::Response(number)) => round.responses().get(number).map(Response::zero),
+        Some(SectionKind::Call | SectionKind::Model) => Some(Position::ZERO),
+        _ => None,
+    };
+    let bar = zero.and_then(|zero| {
+        let into = Position::ZERO + (word.at - zero);
+        round.played().iter().rev().find(|bar| bar.at <= into)
+    });
+    let bar = match bar.map(|bar| bar.number) {
+        None => "the count-in".to_owned(),
+        Some(0) => "the pickup".to_owned(),
+        Some(number) => format!("bar {number}"),
+    };
+    let bar = format!("{bar} of round {}", round.number());
+    Misfit::of(word, &bar, round.tempo_map().tempo_at(word.at))
+}
+
 /// Where the parts of a round and their bars begin, in the drill's own time: `round 2 call bar 5`.
 fn marks(drill: &Drill, round: &Round) -> Vec<(Moment, String)> {
     let at = |place: Position| round.tempo_map().moment_at(place);
@@ -157,10 +174,10 @@ fn marks(drill: &Drill, round: &Round) -> Vec<(Moment, String)> {
             SectionKind::CountIn => vec![(at(section.from), name("count-in"))],
             SectionKind::Breath => vec![(at(section.from), name("breath"))],
             SectionKind::Model => {
-                model(drill, round).map(|(at, bar)| (at, name(&format!("model {bar}")))).collect()
+                bars_played(round).map(|(at, bar)| (at, name(&format!("model {bar}")))).collect()
             }
             SectionKind::Call => {
-                call(round, section).map(|(at, bar)| (at, name(&format!("call {bar}")))).collect()
+                bars_played(round).map(|(at, bar)| (at, name(&format!("call {bar}")))).collect()
             }
             SectionKind::Response(number) => {
                 let Some(response) = round.responses().get(number) else { continue };
@@ -181,24 +198,15 @@ fn bars(response: &Response) -> impl Iterator<Item = (Moment, String)> {
     bars.map(|bar| (bar[0].at, bar_name(bar[0].id.bar, bar[0].id.pass)))
 }
 
-/// The bars of a call: those of the response, as much earlier as its first bar line is.
-fn call(round: &Round, section: &Section) -> impl Iterator<Item = (Moment, String)> {
-    let map = round.tempo_map();
-    let response = round.responses().first();
-    let earlier = response
-        .map_or(Seconds::ZERO, |response| map.moment_at(response.zero()) - map.moment_at(Position::ZERO));
-    let from = map.moment_at(section.from);
-    let asked = response.into_iter().flat_map(bars).map(move |(at, bar)| ((at - earlier).max(from), bar));
-    // Whoever calls leads players in: then they are asked from the bar line on, and the call has its pickup all the same.
-    let first = response.and_then(|response| response.counts().first()).map(|count| count.at - earlier);
-    let pickup = (first.is_some_and(|first| first > from)).then(|| (from, bar_name(0, 1)));
-    pickup.into_iter().chain(asked)
+/// The bars of the first time through.
+fn bars_played(round: &Round) -> impl Iterator<Item = (Moment, String)> {
+    round.played().iter().map(|bar| (round.tempo_map().moment_at(bar.at), bar_name(bar.number, bar.pass)))
 }
 
-fn model<'a>(drill: &'a Drill, round: &'a Round) -> impl Iterator<Item = (Moment, String)> + 'a {
-    debug_assert!(round.kind() == RoundKind::Model);
-    let bars = drill.rhythms()[round.rhythm()].bars().iter();
-    bars.map(|bar| (round.tempo_map().moment_at(bar.start), bar_name(bar.number, bar.pass)))
+/// The bar that begins at the first bar line.
+fn first_bar(round: &Round) -> String {
+    let first = round.played().iter().find(|bar| bar.at >= Position::ZERO);
+    first.map_or_else(|| bar_name(1, 1), |bar| bar_name(bar.number, bar.pass))
 }
 
 fn bar_name(number: u32, pass: u32) -> String {

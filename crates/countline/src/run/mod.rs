@@ -82,7 +82,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
             sounds::check(&flags.sounds)?;
             // A plan has a count-in of its own, and says so itself.
             if !planned::is_plan(&flags.file) {
-                sounds::check_entry(&flags.sounds, flags.plan.count_in)?;
+                sounds::check_entry(flags.sounds.entry, flags.plan.count_in)?;
             }
             listen::run(&flags)
         }

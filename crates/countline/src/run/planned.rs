@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use counting::System;
 use live::Planned;
 use rhythm::Rhythm;
-use sequencer::drill::{Drill, DrillPlan, Material};
+use sequencer::drill::{Drill, DrillPlan, Material, TurnOrder};
 use sequencer::{Choice, Levels};
 use timebase::Ratio;
 
@@ -99,6 +99,13 @@ pub(super) fn made(
 ) -> Result<Drill, Failure> {
     if let Some(first) = rhythms.first() {
         plan.pace = steps.pace(first.tempo()).map_err(Failure::Call)?;
+    }
+    if plan.turns.players.len() < 2 && plan.turns.order != TurnOrder::default() {
+        return Err(Failure::Call(
+            "turns within a round are for two players or more: name them (players = [\"K1\", \"K2\"], or --players K1,K2), or \
+             leave out turns"
+                .to_owned(),
+        ));
     }
     let material = |rhythm: Rhythm| {
         let line = counting::count_in(&rhythm, &counted.system, &counting::Settings::default());

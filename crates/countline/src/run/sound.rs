@@ -1,12 +1,14 @@
 //! `countline sound`: a rhythm heard, or written as WAV and MIDI files.
 
 use live::{Drill, Event, Rig, RigSettings};
-use sequencer::{Cued, lower, sequence};
+use sequencer::{Compromise, Cued, Sequence, lower, sequence};
 
-use super::sounds::{choice, levels};
+use super::sounds::{check_heard, choice, levels};
+use super::tell::Misfit;
 use super::{midi_out, sound_asked, sound_files, tell};
 use crate::failure::Failure;
 use crate::flags::SoundFlags;
+use crate::parts::Parts;
 use crate::{counting_file, output, overwriting, rhythm_file};
 
 pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
@@ -27,8 +29,13 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     let take = sound_files::take(&flags.files, &rhythm, &plan)?;
     overwriting::check(&sound_files::named(flags, &take))?;
     let levels = levels(&flags.sounds);
+    // Whoever has a take written besides may want the players alone.
+    if flags.files.ask_for_sound() && flags.files.take.is_none() {
+        check_heard(levels)?;
+    }
+    let (mut parts, mut told) = (Parts::default(), String::new());
     if let Some(out) = &flags.files.midi {
-        sound_files::write_midi(out, &sequence, rhythm.title(), &take, levels.muted)?;
+        told += &sound_files::write_midi(&mut parts, out, &sequence, rhythm.title(), &take, levels.muted)?;
     }
     if flags.files.ask_for_sound() {
         let pack = if pack.rate() == flags.files.rate {
@@ -42,12 +49,29 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
             _ => None,
         });
         tell::borrowed(said, &pack);
-        tell::compromises(sounding.compromises(), &voice, Some(sequence.plan().tempo()));
+        tell::compromises(&misfits(&sequence, sounding.compromises()), &voice);
         // Whoever says where something is heard has two loudspeakers, also where it is the middle.
         let channels = if flags.sounds.pan.is_empty() { 1 } else { 2 };
-        sound_files::write_sound(&flags.files, &sequence, &sounding, (levels, channels), &take)?;
+        let heard = (levels, channels);
+        told += &sound_files::write_sound(&mut parts, &flags.files, &sequence, &sounding, heard, &take)?;
     }
-    Ok(())
+    parts.commit()?;
+    output::print(&told)
+}
+
+/// The words that did not fit whole, each with its bar and the tempo there.
+fn misfits(sequence: &Sequence, compromises: &[Compromise]) -> Vec<Misfit> {
+    let of = |compromise: &Compromise| {
+        let bars = sequence.performance().bars().iter();
+        let bar = { bars }.find(|bar| (bar.start..bar.end).contains(&compromise.at));
+        let bar = match bar.map(|bar| bar.number) {
+            None => "the count-in".to_owned(),
+            Some(0) => "the pickup".to_owned(),
+            Some(number) => format!("bar {number}"),
+        };
+        Misfit::of(compromise, &bar, sequence.tempo().tempo_at(compromise.at))
+    };
+    compromises.iter().map(of).collect()
 }
 
 /// Through the loudspeakers, once.

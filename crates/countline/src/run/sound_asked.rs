@@ -10,7 +10,7 @@ use crate::flags::{Bits, FileFlags, Sound, SoundFlags, System};
 /// A wrong call, which says what goes with what.
 pub(super) fn check(flags: &SoundFlags) -> Result<(), Failure> {
     sounds::check(&flags.sounds)?;
-    sounds::check_entry(&flags.sounds, flags.plan.count_in)?;
+    sounds::check_entry(flags.sounds.entry, flags.plan.count_in)?;
     let SoundFlags { files, sounds, .. } = flags;
     let to_midi = flags.midi_out.is_some() || (files.midi.is_some() && !files.ask_for_sound());
     let level_of = |sound: Sound| sounds.level.iter().any(|(set, _)| *set == sound);

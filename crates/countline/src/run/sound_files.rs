@@ -8,7 +8,7 @@ use rhythm::Rhythm;
 use sequencer::levels::{CLAP, CLICK, COUNT, PLAYED, TONE};
 use sequencer::{Each, Levels, Plan, Sequence, Sounding};
 use take::wav::{WavCue, WavFile, WavForm, WavSamples};
-use take::{Mark, Player, marks, midi, write_beside};
+use take::{Beside, Mark, Player, marks, midi};
 use timebase::{Frame, Moment};
 use voice::percussion;
 
@@ -17,6 +17,7 @@ use crate::flags::{FileFlags, SoundFlags};
 use crate::loudness::Loudness;
 use crate::output;
 use crate::overwriting::Files;
+use crate::parts::Parts;
 
 /// The players of a take, and when count 1 of bar 1 falls in it.
 #[derive(Debug, Default)]
@@ -54,31 +55,33 @@ pub(super) fn named(flags: &SoundFlags, take: &Played) -> Files {
     names.fold(files, |files, name| files.write("--tracks", Some(folder.join(name))))
 }
 
-/// Click, attacks, counts and players, without what is left out.
+/// Click, attacks, counts and players, without what is left out; says what there is to say of it.
 pub(super) fn write_midi(
+    parts: &mut Parts,
     out: &Path,
     sequence: &Sequence,
     title: Option<&str>,
     take: &Played,
     left_out: Each<bool>,
-) -> Result<(), Failure> {
+) -> Result<String, Failure> {
     let bytes = if take.players.is_empty() {
         midi::write_sequence(sequence, title, left_out)
     } else {
         midi::write_sequence_played(sequence, title, left_out, &take.players, take.bar_one)
     };
-    write_beside(out, &bytes.map_err(Failure::job)?).map_err(Failure::job)?;
-    output::print(&format!("wrote {}\n", out.display()))
+    parts.add(Beside::written(out, &bytes.map_err(Failure::job)?).map_err(Failure::job)?);
+    Ok(format!("wrote {}\n", out.display()))
 }
 
-/// The whole, and each kind of sound alone.
+/// The whole, and each kind of sound alone; says what there is to say of them.
 pub(super) fn write_sound(
+    parts: &mut Parts,
     flags: &FileFlags,
     sequence: &Sequence,
     sounding: &Sounding,
     (levels, channels): (Levels, u16),
     take: &Played,
-) -> Result<(), Failure> {
+) -> Result<String, Failure> {
     let rate = sounding.rate();
     let cues = bar_cues(sequence, sounding);
     let programme = sounding.programme();
@@ -87,19 +90,20 @@ pub(super) fn write_sound(
         files.push((out.clone(), programme.clone()));
     }
     if let Some(folder) = &flags.tracks {
-        std::fs::create_dir_all(folder).map_err(|error| Failure::file("make the folder", folder, &error))?;
+        parts.folder(folder)?;
         files.extend(tracks(folder, sounding, levels)?);
         files.extend(players(folder, sounding, take)?);
     }
     let mut said = String::new();
     for (seed, (out, programme)) in (0..).zip(&files) {
         let form = WavForm { rate, channels, samples: flags.bits.samples(), seed };
-        let loudness = write_wav(out, programme, levels, form, &cues)?;
+        let (file, loudness) = write_wav(out, programme, levels, form, &cues)?;
+        parts.add(file);
         said += &format!("wrote {}\n    {loudness}\n", out.display());
     }
     let frame = sounding.bar_one();
     let seconds = frame.moment(rate).as_secs_f64();
-    output::print(&format!("{said}bar 1 begins at frame {} ({seconds:.3} s)\n", frame.index()))
+    Ok(format!("{said}bar 1 begins at frame {} ({seconds:.3} s)\n", frame.index()))
 }
 
 /// Writes a rhythm as a sound that every program opens: 16 bit, its bars marked.
@@ -111,7 +115,8 @@ pub(super) fn write_model(
 ) -> Result<(), Failure> {
     let channels = if levels.is_stereo() { 2 } else { 1 };
     let form = WavForm { rate: sounding.rate(), channels, samples: WavSamples::Int16, seed: 0 };
-    write_wav(out, sounding.programme(), levels, form, &bar_cues(sequence, sounding)).map(|_| ())
+    let (file, _) = write_wav(out, sounding.programme(), levels, form, &bar_cues(sequence, sounding))?;
+    file.commit().map_err(Failure::job)
 }
 
 /// Where each bar begins, as marks in a WAV file.
@@ -189,14 +194,14 @@ fn file_name(label: &str, taken: &mut BTreeSet<String>) -> String {
     name
 }
 
-/// Writes a sound of one channel or two, and says how loud it is.
+/// Writes a sound of one channel or two beside its place, and says how loud it is.
 fn write_wav(
     out: &Path,
     programme: &Programme,
     levels: Levels,
     form: WavForm,
     cues: &[WavCue],
-) -> Result<Loudness, Failure> {
+) -> Result<(Beside, Loudness), Failure> {
     let frames = programme.length().count().unsigned_abs();
     let mut wav = WavFile::create(out, form, frames, cues).map_err(Failure::job)?;
     let mut loudness = Loudness::new(form.rate, u32::from(form.channels)).map_err(Failure::job)?;
@@ -213,8 +218,7 @@ fn write_wav(
         mixer::render_offline(&mut mixer, |block| write(block, block.len()))?;
     }
     progress.finish_and_clear();
-    wav.finish().map_err(Failure::job)?;
-    Ok(loudness)
+    Ok((wav.complete().map_err(Failure::job)?, loudness))
 }
 
 #[cfg(test)]

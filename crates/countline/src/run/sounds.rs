@@ -27,6 +27,11 @@ pub(crate) fn check(flags: &SoundsFlags) -> Result<(), Failure> {
             )));
         }
     }
+    if !flags.tone && flags.mute.contains(&Sound::Tone) {
+        return Err(Failure::Call(
+            "--mute tone leaves out a tone, and without --tone none sounds: leave --mute tone out".to_owned(),
+        ));
+    }
     if flags.tone && flags.mute.contains(&Sound::Tone) {
         return Err(Failure::Call(
             "--tone sounds it, --mute tone leaves it out: give one of the two".to_owned(),
@@ -67,14 +72,26 @@ pub(crate) fn check(flags: &SoundsFlags) -> Result<(), Failure> {
 ///
 /// # Errors
 /// A wrong call.
-pub(crate) fn check_entry(flags: &SoundsFlags, count_in: u32) -> Result<(), Failure> {
-    if flags.entry == Entry::default() || count_in > 0 {
+pub(crate) fn check_entry(entry: Entry, count_in: u32) -> Result<(), Failure> {
+    if entry == Entry::default() || count_in > 0 {
         return Ok(());
     }
     Err(Failure::Call(
-        "--entry is said on the last beats of the count-in, and --count-in 0 has none: give one of the two"
+        "--entry (`entry` in a plan) is said on the last beats of the count-in, and --count-in 0 (`bars = 0`) has none: give \
+         one of the two"
             .to_owned(),
     ))
+}
+
+/// Refuses to write what nothing would be heard of.
+///
+/// # Errors
+/// A wrong call.
+pub(crate) fn check_heard(levels: Levels) -> Result<(), Failure> {
+    if Sound::NAMED.iter().any(|(_, sound)| alone(levels, *sound).is_some()) {
+        return Ok(());
+    }
+    Err(Failure::Call("every sound is muted, so nothing would be heard: leave one of them in".to_owned()))
 }
 
 /// What is sounded of a rhythm.

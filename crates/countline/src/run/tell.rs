@@ -23,17 +23,40 @@ pub(super) fn borrowed<'a>(words: impl Iterator<Item = &'a str>, pack: &VoicePac
     }
 }
 
-/// Says once a word, not once a place, what did not fit; at which tempo, where there is one.
-pub(super) fn compromises(compromises: &[Compromise], voice: &str, tempo: Option<Tempo>) {
+/// A word that had not all the room it needs, and where: `bar 3 at quarter = 120`.
+pub(super) struct Misfit {
+    word: String,
+    fit: Option<Fit>,
+    place: String,
+}
+
+impl Misfit {
+    /// What was done to a word, in a bar that is called so and at this tempo.
+    pub(super) fn of(compromise: &Compromise, bar: &str, tempo: Tempo) -> Self {
+        let place = format!("{bar} at {tempo}");
+        Self { word: compromise.word.clone(), fit: compromise.fit, place }
+    }
+}
+
+/// So many places are named, so that a long piece does not fill the screen.
+const PLACES: usize = 4;
+
+/// Says once a word, not once a place, what did not fit, and in which bars.
+pub(super) fn compromises(misfits: &[Misfit], voice: &str) {
     let told = |what: &str, matches: fn(Option<Fit>) -> bool| {
-        let of_kind = compromises.iter().filter(|compromise| matches(compromise.fit));
-        let words: Vec<&str> = of_kind.map(|compromise| compromise.word.as_str()).collect();
+        let of_kind: Vec<&Misfit> = misfits.iter().filter(|misfit| matches(misfit.fit)).collect();
+        let words: Vec<&str> = of_kind.iter().map(|misfit| misfit.word.as_str()).collect();
+        let mut places: Vec<&str> = of_kind.iter().map(|misfit| misfit.place.as_str()).collect();
+        places.dedup();
         let times = words.len();
         if times > 0 {
-            let tempo = tempo.map_or_else(String::new, |tempo| format!(" at {tempo}"));
+            let more = places.len().saturating_sub(PLACES);
+            places.truncate(PLACES);
+            let more = if more > 0 { format!(" and {more} more bars") } else { String::new() };
             let times = if times == 1 { "once".to_owned() } else { format!("{times} times") };
             output::note(&format!(
-                "the voice {voice} is too slow for some counts{tempo}: {what} {times} ({})",
+                "the voice {voice} is too slow for some counts in {}{more}: {what} {times} ({})",
+                places.join(", "),
                 listed(words)
             ));
         }

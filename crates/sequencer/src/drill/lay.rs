@@ -4,11 +4,11 @@ use std::ops::Range;
 
 use counting::{TimedCount, Word};
 use rhythm::{Deed, Meter};
-use timebase::{Position, Span, Tempo, TempoMap};
+use timebase::{Position, Span, Tempo, TempoChange, TempoMap};
 
-use super::round::{Response, Round, RoundKind, Section, SectionKind};
+use super::round::{Response, Round, RoundBar, RoundKind, Section, SectionKind};
 use super::{Audible, DrillPlan, Material, PickupBy};
-use crate::{Cue, Cued, Speech};
+use crate::{Aside, CountOn, Cue, Cued, Speech};
 
 /// What a round is about: a rhythm of the drill and performed bars of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -16,6 +16,30 @@ pub(super) struct Exercise {
     pub(super) rhythm: usize,
     pub(super) bars: Range<usize>,
     pub(super) kind: RoundKind,
+    /// The tempo at its first bar line, and that in which its last bar ends, where the rhythm goes at its own.
+    pub(super) entry: Tempo,
+    pub(super) exit: Tempo,
+}
+
+impl Exercise {
+    /// These bars of the rhythm of this number; `played` is the rhythm's own tempo.
+    pub(super) fn of(
+        (rhythm, material): (usize, &Material),
+        played: &TempoMap,
+        bars: Range<usize>,
+        kind: RoundKind,
+    ) -> Self {
+        let (zero, end) = (bar_line(material, &bars), material.bars()[bars.end - 1].end);
+        let entry = played.tempo_at(zero);
+        let passage = TempoMap::constant(entry).then(Position::ZERO, played, zero..end);
+        Self { rhythm, bars, kind, entry, exit: passage.tempo_at(at(end - zero)) }
+    }
+}
+
+/// The first bar line of these bars: a pickup leads to it; a bar that begins late and stands alone is taken as it is.
+fn bar_line(material: &Material, bars: &Range<usize>) -> Position {
+    let first = material.bars()[bars.start];
+    if first.start > first.origin && bars.len() > 1 { first.end } else { first.start }
 }
 
 /// A round to be laid out.
@@ -42,6 +66,8 @@ pub(super) struct Before {
     pub(super) tail: Span,
     /// Whether the click went on through that.
     pub(super) is_tail_clicked: bool,
+    /// Where in it a beat was counted instead, before its end.
+    pub(super) counted_in_tail: Vec<Span>,
     /// Bars that were called and answered in the drill until then.
     pub(super) bars_played: u32,
 }
@@ -75,8 +101,7 @@ impl Geometry {
         let (first, last) = (order.material.bars()[bars.start], order.material.bars()[bars.end - 1]);
         let (first_meter, last_meter) =
             (order.material.meter(bars.start), order.material.meter(bars.end - 1));
-        // A pickup leads to the bar line; a bar that begins late and stands alone is taken as it is.
-        let zero = if first.start > first.origin && bars.len() > 1 { first.end } else { first.start };
+        let zero = bar_line(order.material, bars);
         let ends = last.end - zero;
         let whole = (last.origin + last_meter.bar_length() - zero).max(ends);
         let breath = last_meter.felt_beat() * i64::from(plan.breath);
@@ -132,9 +157,14 @@ impl Geometry {
         let performance = order.material.sequence().performance();
         let played = order.material.rhythm().tempo_map(performance, order.tempo);
         let passage = self.zero..self.zero + self.ends;
-        let mut map = TempoMap::constant(played.tempo_at(self.zero));
+        let entry = played.tempo_at(self.zero);
+        let mut map = TempoMap::constant(entry);
         if played.changes().nth(1).is_some() {
             for shift in &self.shifts {
+                if shift.is_positive() && self.breath.is_positive() {
+                    // Whoever breathes hears the beat of what comes, not of what was.
+                    map = map.with_change(TempoChange { at: at(*shift - self.breath), tempo: entry });
+                }
                 map = map.then(at(*shift), &played, passage.clone());
             }
         }
@@ -150,10 +180,19 @@ impl Geometry {
         }
     }
 
-    fn beats_of_last_bar(&self, from: Span, to: Span) -> impl Iterator<Item = Span> {
+    /// The felt beats from `from` to the end of the last bar, `to`, and their numbers in it.
+    fn beats_of_last_bar(&self, from: Span, to: Span) -> impl Iterator<Item = (Span, u32)> {
         let beat = self.last_meter.felt_beat();
         let bar = to - self.last_meter.bar_length();
-        (0_i64..).map(move |n| bar + beat * n).take_while(move |at| *at < to).filter(move |at| *at >= from)
+        (0_u32..)
+            .map(move |n| (bar + beat * i64::from(n), n + 1))
+            .take_while(move |(at, _)| *at < to)
+            .filter(move |(at, _)| *at >= from)
+    }
+
+    /// Where the count-in begins: behind the rest.
+    fn counted(&self) -> Span {
+        self.start + self.rest
     }
 }
 
@@ -170,15 +209,22 @@ pub(super) fn lay(plan: &DrillPlan, order: &Order<'_>, before: Option<&Before>) 
     let responses = layer.responses();
     let sections = layer.sections();
     let bars = &order.material.bars()[order.exercise.bars.clone()];
-    let is_tail_clicked = layer.passes().last().is_some_and(|(_, _, heard)| heard.click);
+    let last = layer.passes().last();
+    let is_tail_clicked = last.is_some_and(|(_, _, heard)| heard.click);
+    let counted_in_tail = last.map_or_else(Vec::new, |(shift, _, heard)| layer.counted_in_tail(shift, heard));
     let end = geometry.end();
     let bars_played = order.bars_before + layer.bars_played();
-    let next = Before { map: map.clone(), end, tail: geometry.tail(), is_tail_clicked, bars_played };
+    let tail = geometry.tail();
+    let next = Before { map: map.clone(), end, tail, is_tail_clicked, counted_in_tail, bars_played };
     let round = Round {
         number: order.number,
         kind: order.exercise.kind,
         rhythm: order.exercise.rhythm,
-        bars: (bars[0].number, bars[bars.len() - 1].number),
+        played: bars
+            .iter()
+            .map(|bar| RoundBar { at: at(bar.start - geometry.zero), number: bar.number, pass: bar.pass })
+            .collect(),
+        bar_lines: layer.bar_lines(),
         tempo: order.tempo,
         map,
         cues,
@@ -256,14 +302,19 @@ impl Layer<'_> {
     fn cues(&self, before: Option<&Before>) -> Vec<Cue> {
         let geometry = self.geometry;
         let mut cues = self.count_in();
+        cues.extend(self.beats_between());
         for (shift, kind, heard) in self.passes() {
             let pickup = self.heard_of_pickup(kind, heard);
             // Where this pickup falls inside the section before, its words and claps stand instead of those.
             cues.extend(self.copies(shift, heard, pickup));
         }
-        cues.extend(self.beats_between());
-        if before.is_some_and(|before| before.is_tail_clicked) {
-            cues.retain(|cue| cue.at >= at(geometry.start) || !is_click(cue));
+        if let Some(before) = before {
+            // What the round before has there already.
+            cues.retain(|cue| {
+                let counted = || before.counted_in_tail.contains(&(cue.at - at(geometry.start)));
+                cue.at >= at(geometry.start)
+                    || !(is_click(cue) && before.is_tail_clicked || is_count(cue) && counted())
+            });
         }
         let silent = self.silent();
         cues.retain(|cue| !is_click(cue) || !silent.iter().any(|bar| bar.contains(&cue.at)));
@@ -282,7 +333,7 @@ impl Layer<'_> {
             let written = written.filter(|(place, _)| bars.contains(place));
             beats.extend(written.map(|&(place, first)| (at(place - geometry.zero + shift), first)));
             let between = geometry.beats_of_last_bar(shift + geometry.ends, shift + geometry.whole);
-            beats.extend(between.map(|place| (at(place), false)));
+            beats.extend(between.map(|(place, _)| (at(place), false)));
         }
         // Where a pickup falls inside another section its beats stand there already.
         beats.sort_by_key(|&(place, first)| (place, !first));
@@ -320,10 +371,11 @@ impl Layer<'_> {
         let mut entry = entry.map(Some).chain(std::iter::repeat(None));
         for &(place, number) in counted.iter().rev() {
             cues.push(click(place, number == 1));
-            let number = Word::number(geometry.first_meter.said_number(number));
-            let (say, speech) = (entry.next().flatten().unwrap_or(number), Speech::Aloud);
-            let cued = Cued::Count { say, deed: Deed::Rest, speech, slot: Span::ZERO };
-            cues.push(Cue { at: at(place), cued });
+            let number = count(place, geometry.first_meter, number);
+            cues.push(match entry.next().flatten() {
+                Some(word) => said(place, word),
+                None => number,
+            });
         }
         cues
     }
@@ -348,27 +400,81 @@ impl Layer<'_> {
         })
     }
 
-    /// Clicks where a cut bar is made whole, and through a breath.
+    /// Clicks where a cut bar is made whole, and through a breath; where the pulse is in the counts alone, the beats that a cut
+    /// bar lacks are counted.
     fn beats_between(&self) -> Vec<Cue> {
         let geometry = self.geometry;
         let beat = geometry.last_meter.felt_beat();
-        let mut clicks = Vec::new();
+        let mut cues = Vec::new();
         let mut passes = self.passes().peekable();
         while let Some((shift, _, heard)) = passes.next() {
             // What is heard of the beats between two sections is what is heard of the second.
             let next = passes.peek().map_or(heard, |(_, _, next)| *next);
+            let (ends, whole) = (shift + geometry.ends, shift + geometry.whole);
+            let lacking = geometry.beats_of_last_bar(ends, whole);
             if !next.click {
+                let lacking = lacking.filter(|_| self.counts_what_lacks(next));
+                cues.extend(lacking.map(|(place, number)| count(place, geometry.last_meter, number)));
                 continue;
             }
-            let (ends, whole) = (shift + geometry.ends, shift + geometry.whole);
-            clicks.extend(geometry.beats_of_last_bar(ends, whole));
+            cues.extend(lacking.map(|(place, _)| click(place, false)));
             if passes.peek().is_some() {
-                clicks.extend(
-                    (0_i64..).map(|n| whole + beat * n).take_while(|at| *at < whole + geometry.breath),
-                );
+                let breath =
+                    (0_i64..).map(|n| whole + beat * n).take_while(|at| *at < whole + geometry.breath);
+                cues.extend(breath.map(|place| click(place, false)));
             }
         }
-        clicks.into_iter().map(|place| click(place, false)).collect()
+        cues
+    }
+
+    /// Whether the beats that a cut last bar lacks are counted aloud: where no click has the pulse, and rests are said.
+    fn counts_what_lacks(&self, heard: Audible) -> bool {
+        let choice = self.order.material.sequence().plan().choice();
+        heard.count && !heard.click && choice.count != CountOn::Attacks && choice.rests != Aside::Silent
+    }
+
+    /// The beats counted behind the last pass, before the end of the round.
+    fn counted_in_tail(&self, shift: Span, heard: Audible) -> Vec<Span> {
+        let (ends, whole) = (shift + self.geometry.ends, shift + self.geometry.whole);
+        let lacking = self.geometry.beats_of_last_bar(ends, whole).filter(|_| self.counts_what_lacks(heard));
+        lacking.map(|(place, _)| place - whole).collect()
+    }
+
+    /// Where bars begin, and the meter they are in: rest, bars counted in, the bars each time through, breaths. The last bar of a
+    /// pass goes on until it is whole, and a pickup that falls inside another bar has no bar line.
+    fn bar_lines(&self) -> Vec<(Position, Meter)> {
+        let geometry = self.geometry;
+        let meter = geometry.first_meter;
+        let mut lines = Vec::new();
+        if geometry.rest.is_positive() {
+            lines.push((geometry.start, meter));
+        }
+        let counted = geometry.counted();
+        let is_counted_in = counted <= geometry.head && counted < Span::ZERO;
+        if is_counted_in {
+            let bars = (0_i64..).map(|n| counted + meter.bar_length() * n);
+            lines
+                .extend(bars.take_while(|at| *at <= geometry.head && *at < Span::ZERO).map(|at| (at, meter)));
+        } else if counted < Span::ZERO {
+            lines.push((counted, meter));
+        }
+        for (shift, ..) in self.passes() {
+            for index in self.order.exercise.bars.clone() {
+                let place = self.order.material.bars()[index].start - geometry.zero;
+                // The pickup has the room before; a bar that begins late and was counted into goes on from the count-in.
+                let goes_on =
+                    is_counted_in && shift == Span::ZERO && place == Span::ZERO && geometry.head < place;
+                let leads_in = place < Span::ZERO;
+                if !leads_in && !(goes_on && self.order.exercise.bars.len() == 1) {
+                    lines.push((shift + place, self.order.material.meter(index)));
+                }
+            }
+            if geometry.breath.is_positive() && shift + geometry.whole < geometry.end() - Position::ZERO {
+                lines.push((shift + geometry.whole, geometry.last_meter));
+            }
+        }
+        lines.dedup_by_key(|(place, _)| *place);
+        lines.into_iter().map(|(place, meter)| (at(place), meter)).collect()
     }
 
     /// The bars in which the click is silent.
@@ -390,8 +496,10 @@ impl Layer<'_> {
                 let by_number = matches!(kind, SectionKind::Response(_)) && plan.bars.contains(&bar.number);
                 if by_turns || by_number {
                     let place = |place: Position| at(place - self.geometry.zero + shift);
-                    let end = bar.origin + self.order.material.meter(index).bar_length();
-                    silent.push(place(bar.start)..place(end));
+                    // The last bar is made whole by clicks of its own; after any other the next bar is played at once.
+                    let is_last = index + 1 == self.order.exercise.bars.end;
+                    let end = if is_last { at(shift + self.geometry.whole) } else { place(bar.end) };
+                    silent.push(place(bar.start)..end);
                 }
                 played += u32::from(self.is_whole(index));
             }
@@ -448,6 +556,21 @@ impl Layer<'_> {
 
 fn click(place: Span, accented: bool) -> Cue {
     Cue { at: at(place), cued: Cued::Click { accented, group: false } }
+}
+
+/// A beat of this number, counted aloud.
+fn count(place: Span, meter: Meter, number: u32) -> Cue {
+    said(place, Word::number(meter.said_number(number)))
+}
+
+/// A word on which nothing is done; how much room it has is found when all is placed.
+fn said(place: Span, say: Word) -> Cue {
+    let cued = Cued::Count { say, deed: Deed::Rest, speech: Speech::Aloud, slot: Span::ZERO };
+    Cue { at: at(place), cued }
+}
+
+fn is_count(cue: &Cue) -> bool {
+    matches!(cue.cued, Cued::Count { .. })
 }
 
 fn is_click(cue: &Cue) -> bool {

@@ -90,30 +90,37 @@ impl Material {
         0..self.bars().len()
     }
 
-    /// Phrases of so many bars; the last may be shorter. A pickup goes with the first, the second half of a bar that was cut
-    /// with its first half.
+    /// Phrases of so many bars; the last may be shorter. A pickup goes with the bar it leads into, the second half of a bar that
+    /// was cut with its first half.
     pub(super) fn phrases(&self, bars: u32) -> Vec<Range<usize>> {
         let mut phrases: Vec<Range<usize>> = Vec::new();
         let mut full = 0;
         for (index, bar) in self.bars().iter().enumerate() {
-            let begins_late = bar.start > bar.origin;
             if let Some(phrase) = phrases.last_mut()
-                && (begins_late || full < bars)
+                && (self.is_second_half(index) || full < bars)
             {
                 phrase.end = index + 1;
             } else {
                 phrases.push(index..index + 1);
                 full = 0;
             }
-            full += u32::from(!begins_late);
+            full += u32::from(bar.start == bar.origin);
         }
         phrases
+    }
+
+    /// Whether a performed bar is the rest of the bar played before it. A pickup that is played again begins late too, but
+    /// it has a number of its own.
+    fn is_second_half(&self, bar: usize) -> bool {
+        let bars = self.bars();
+        let before = bar.checked_sub(1).map(|before| bars[before]);
+        bars[bar].start > bars[bar].origin && before.is_some_and(|before| before.number == bars[bar].number)
     }
 
     /// The written bar of this number, the first time it is played; `None` if there is none.
     pub(super) fn bar(&self, number: u32) -> Option<Range<usize>> {
         let first = self.bars().iter().position(|bar| bar.number == number)?;
-        let halves = self.bars()[first + 1..].iter().take_while(|bar| bar.start > bar.origin).count();
+        let halves = (first + 1..self.bars().len()).take_while(|bar| self.is_second_half(*bar)).count();
         Some(first..first + 1 + halves)
     }
 }
@@ -136,6 +143,12 @@ mod tests {
         check("| 1 | 1 | 1 | 1 | 1 |", 2, &[0..2, 2..4, 4..5]);
         check("4 | 1 | 1 | 1 2 3 |", 1, &[0..2, 2..3, 3..4]);
         check("|: 1 | [lasts 1/2] 1 :| [from 1/2] 3 4 | 1 |", 1, &[0..1, 1..2, 2..3, 3..5, 5..6]);
+        // A pickup that is repeated leads into its bar each time, whether it fills up a cut bar or comes after a full one.
+        let repeated = "|: 4 | 1 | [lasts 3/4] 1 2 3 :| 1 | 1 |";
+        check(repeated, 1, &[0..2, 2..3, 3..5, 5..6, 6..7, 7..8]);
+        check(repeated, 2, &[0..3, 3..6, 6..8]);
+        check("4 | 1 | 1 [fine] | 1 [D.C. al fine] |", 1, &[0..2, 2..3, 3..4, 4..6, 6..7]);
+        assert_eq!(material(repeated).bar(2), Some(2..3));
         assert_eq!(material("|: 1 | [lasts 1/2] 1 :| [from 1/2] 3 4 | 1 |").bar(2), Some(1..2));
         assert_eq!(material("| 1 | 1 |").bar(3), None);
     }

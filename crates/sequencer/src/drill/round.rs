@@ -1,6 +1,7 @@
 use std::ops::Range;
 
 use counting::TimedCount;
+use rhythm::Meter;
 use timebase::{Moment, Position, Seconds, Tempo, TempoMap};
 
 use crate::Cue;
@@ -13,7 +14,8 @@ pub struct Round {
     pub(super) number: usize,
     pub(super) kind: RoundKind,
     pub(super) rhythm: usize,
-    pub(super) bars: (u32, u32),
+    pub(super) played: Vec<RoundBar>,
+    pub(super) bar_lines: Vec<(Position, Meter)>,
     pub(super) tempo: Tempo,
     pub(super) map: TempoMap,
     pub(super) cues: Vec<Cue>,
@@ -23,6 +25,17 @@ pub struct Round {
     pub(super) sounds_from: Position,
     pub(super) start: Position,
     pub(super) end: Position,
+}
+
+/// A bar of a round, as it is played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RoundBar {
+    /// Where it begins the first time through.
+    pub at: Position,
+    /// The written bar's number; a pickup is 0.
+    pub number: u32,
+    /// The how-manieth time through that bar when the whole rhythm is performed, from 1.
+    pub pass: u32,
 }
 
 /// What a round is for.
@@ -127,16 +140,37 @@ impl Round {
         self.rhythm
     }
 
-    /// The written numbers of its first and last bar; a pickup is 0.
+    /// The written numbers of the bars that are played first and last; a pickup is 0. Where bars are repeated between them,
+    /// [`Round::played`] has them all.
     #[must_use]
     pub fn bars(&self) -> (u32, u32) {
-        self.bars
+        let number = |bar: Option<&RoundBar>| bar.map_or(0, |bar| bar.number);
+        (number(self.played.first()), number(self.played.last()))
+    }
+
+    /// Its bars in the order they are played, once through.
+    #[must_use]
+    pub fn played(&self) -> &[RoundBar] {
+        &self.played
+    }
+
+    /// Where bars begin, and the meter they are in, from [`Round::start`] or the first pickup to [`Round::end`]: the rest, the bars
+    /// counted in, the bars of every section, and breaths. A bar ends where the next begins, whatever its meter says.
+    #[must_use]
+    pub fn bar_lines(&self) -> &[(Position, Meter)] {
+        &self.bar_lines
     }
 
     /// The tempo of its rhythm's beginning: changes that are written in the rhythm keep their proportion to it.
     #[must_use]
     pub fn tempo(&self) -> Tempo {
         self.tempo
+    }
+
+    /// The tempo at which it is counted in and begins.
+    #[must_use]
+    pub fn entry_tempo(&self) -> Tempo {
+        self.map.tempo_at(Position::ZERO)
     }
 
     /// Where its positions fall in time, counted from count 1 of the drill's first round.

@@ -1,7 +1,7 @@
 use std::sync::Arc;
 
 use counting::Word;
-use timebase::{Ratio, Seconds, Tempo};
+use timebase::{Ratio, Seconds, Span, Tempo};
 
 use super::lay::{Before, Exercise, Geometry, Order, lay};
 use super::plan::within;
@@ -202,7 +202,7 @@ impl Drill {
     }
 
     /// How much the last bar of an exercise lacks, whatever its tempo.
-    pub(super) fn tail(&self, place: &Place) -> timebase::Span {
+    pub(super) fn tail(&self, place: &Place) -> Span {
         let order = self.order(place, 0, 0, 0);
         Geometry::of(&self.plan, &order, None).tail()
     }
@@ -213,6 +213,13 @@ impl Drill {
         bpm.and_then(|bpm| plan.with_bpm(bpm).ok()).unwrap_or(plan).tempo()
     }
 
+    /// The beat and how many of it come a minute where a rhythm goes at `own` by itself and is now played at `bpm`.
+    fn pulse(&self, rhythm: usize, own: Tempo, bpm: Option<Ratio<u32>>) -> (Span, Ratio<u128>) {
+        let wide = |bpm: Ratio<u32>| Ratio::new(u128::from(*bpm.numer()), u128::from(*bpm.denom()));
+        let written = wide(self.materials[rhythm].rhythm().tempo().bpm());
+        (own.beat(), wide(own.bpm()) * wide(self.tempo(rhythm, bpm).bpm()) / written)
+    }
+
     fn is_counted_in(&self, place: &Place) -> bool {
         let Some((before, bpm)) = place.before else { return true };
         let (before, now) = (&self.exercises[before], &self.exercises[place.exercise]);
@@ -220,7 +227,9 @@ impl Drill {
             let last = self.materials[before.rhythm].meter(before.bars.end - 1);
             last != self.materials[now.rhythm].meter(now.bars.start)
         };
-        let other_tempo = self.tempo(before.rhythm, bpm) != self.tempo(now.rhythm, place.bpm);
+        // From where the round before ends to where this begins: a rhythm may change its tempo between them.
+        let other_tempo =
+            self.pulse(before.rhythm, before.exit, bpm) != self.pulse(now.rhythm, now.entry, place.bpm);
         match self.plan.count_in.when {
             CountInWhen::Rounds => true,
             CountInWhen::Start => other_tempo,
@@ -239,17 +248,20 @@ impl Drill {
 fn exercises(plan: &DrillPlan, rhythms: &[Material]) -> Vec<Exercise> {
     let mut exercises = Vec::new();
     for (rhythm, material) in rhythms.iter().enumerate() {
+        let written = material.rhythm();
+        let played = written.tempo_map(material.sequence().performance(), written.tempo());
+        let exercise = |bars, kind| Exercise::of((rhythm, material), &played, bars, kind);
         if plan.heard.model.is_some() {
-            exercises.push(Exercise { rhythm, bars: material.whole(), kind: RoundKind::Model });
+            exercises.push(exercise(material.whole(), RoundKind::Model));
         }
         for hard in plan.hard.iter().filter(|hard| hard.rhythm == rhythm) {
             if let Some(bars) = material.bar(hard.bar) {
-                let exercise = Exercise { rhythm, bars, kind: RoundKind::Hard };
+                let exercise = exercise(bars, RoundKind::Hard);
                 exercises.extend((0..hard.times).map(|_| exercise.clone()));
             }
         }
         let phrases = plan.bars.map_or_else(|| vec![material.whole()], |bars| material.phrases(bars));
-        exercises.extend(phrases.into_iter().map(|bars| Exercise { rhythm, bars, kind: RoundKind::Phrase }));
+        exercises.extend(phrases.into_iter().map(|bars| exercise(bars, RoundKind::Phrase)));
     }
     exercises
 }
@@ -274,7 +286,10 @@ impl Rounds {
     /// The next round, laid out; `None` when the drill is over.
     pub fn next_round(&mut self) -> Option<Round> {
         if self.number > 0 && !self.place.is_over {
+            let was_asked = self.drill.exercises[self.place.exercise].kind != RoundKind::Model;
             self.place = self.drill.after(&self.place, self.told.take());
+            // A round that is played again is for whom it was.
+            self.turn += usize::from(was_asked && self.place.again == 0);
         }
         if self.place.is_over {
             return None;
@@ -282,9 +297,6 @@ impl Rounds {
         self.number += 1;
         let bars_before = self.before.as_ref().map_or(0, |before| before.bars_played);
         let order = self.drill.order(&self.place, self.number, self.turn, bars_before);
-        if order.exercise.kind != RoundKind::Model {
-            self.turn += 1;
-        }
         let (round, before) = lay(&self.drill.plan, &order, self.before.as_ref());
         self.before = Some(before);
         Some(round)

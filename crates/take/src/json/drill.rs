@@ -34,10 +34,19 @@ pub struct RoundForm {
     /// From 1.
     rhythm: usize,
     bars: [u32; 2],
+    /// Every bar in the order it is played.
+    played: Vec<PlayedForm>,
     tempo: String,
     starts_ms: f64,
     ends_ms: f64,
     sections: Vec<StretchForm>,
+}
+
+/// A bar of a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct PlayedForm {
+    bar: u32,
+    pass: u32,
 }
 
 /// A stretch of a round.
@@ -123,7 +132,8 @@ impl RoundForm {
             },
             rhythm: round.rhythm() + 1,
             bars: [round.bars().0, round.bars().1],
-            tempo: round.tempo().to_string(),
+            played: round.played().iter().map(|bar| PlayedForm { bar: bar.number, pass: bar.pass }).collect(),
+            tempo: round.entry_tempo().to_string(),
             starts_ms: ms(round.starts()),
             ends_ms: ms(round.ends()),
             sections: sections.collect(),

@@ -23,7 +23,7 @@ pub use answers::{
 };
 pub use count::{CountFile, CountedBarForm, CountedForm, NoteForm, StepForm};
 pub use description::Description;
-pub use drill::{AskedForm, DrillFile, DrilledForm, RoundForm, StretchForm};
+pub use drill::{AskedForm, DrillFile, DrilledForm, PlayedForm, RoundForm, StretchForm};
 pub use drill_judge::{DrillJudgeFile, JudgedResponseForm, JudgedRoundForm};
 pub use judge::{AttackForm, FindingForm, JudgeFile, MissedForm, PlayerJudgement};
 pub(crate) use rubric::NotesFile;

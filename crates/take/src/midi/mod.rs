@@ -12,6 +12,7 @@
 //! was played; [`read_grid`] reads the tempo, the meters and the bars that such a file says it has.
 
 use rhythm::Accent;
+use sequencer::Cued;
 
 mod clock;
 mod grid;
@@ -49,6 +50,10 @@ pub const CLICK_KEY: u8 = 77;
 /// How hard the accented click is struck.
 pub const ACCENT_VELOCITY: u8 = 120;
 
+/// How hard the click on the beginning of a group is struck, on [`ACCENTED_CLICK_KEY`]: 4 dB softer than count 1, as it sounds. Such a
+/// click is no count 1 when a file is read.
+pub const GROUP_VELOCITY: u8 = 95;
+
 /// How hard the other clicks are struck.
 pub const CLICK_VELOCITY: u8 = 90;
 
@@ -58,13 +63,30 @@ pub const DIVISION_VELOCITY: u8 = 45;
 /// How hard a written attack is struck where no accent and no loudness is written.
 pub const CLAP_VELOCITY: u8 = 100;
 
+/// The key and the velocity of a click; `None` for what is none.
+#[must_use]
+pub fn click_note(cued: &Cued) -> Option<(u8, u8)> {
+    match cued {
+        Cued::Click { accented: true, .. } => Some((ACCENTED_CLICK_KEY, ACCENT_VELOCITY)),
+        Cued::Click { group: true, .. } => Some((ACCENTED_CLICK_KEY, GROUP_VELOCITY)),
+        Cued::Click { .. } => Some((CLICK_KEY, CLICK_VELOCITY)),
+        Cued::Division => Some((CLICK_KEY, DIVISION_VELOCITY)),
+        Cued::Count { .. } | Cued::Clap { .. } => None,
+    }
+}
+
 /// How hard a written attack is struck with this accent, in a bar that makes it so many tenths of a decibel `louder`; 1 to 127.
 ///
 /// Synthesizers sound a velocity *v* at 40 log₁₀(*v*/127) dB (Downloadable Sounds Level 1, the default velocity curve; from
 /// memory, and held against fluidsynth in `tests/files.rs`).
 #[must_use]
 pub fn attack_velocity(accent: Option<Accent>, louder: i32) -> u8 {
-    let db = sequencer::attack_db(accent, louder);
+    stroke_velocity(sequencer::attack_db(accent, louder))
+}
+
+/// How hard a stroke is struck that sounds so many decibels louder than a plain attack, by the same curve; 1 to 127.
+#[must_use]
+pub fn stroke_velocity(db: f32) -> u8 {
     if db == 0.0 { CLAP_VELOCITY } else { louder_velocity(CLAP_VELOCITY, 10_f32.powf(db / 20.0)) }
 }
 

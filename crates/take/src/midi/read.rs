@@ -5,7 +5,8 @@ use timebase::Moment;
 
 use super::clock::{Clock, Division};
 use super::{
-    ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, DIVISION_VELOCITY, MidiTake, PERCUSSION_CHANNEL,
+    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLICK_KEY, CLICK_TRACK, DIVISION_VELOCITY, GROUP_VELOCITY,
+    MidiTake, PERCUSSION_CHANNEL,
 };
 use crate::limits::{MIDI_BYTES, PLAYERS, STROKES, TEMPO_CHANGES};
 use crate::played::Labels;
@@ -81,8 +82,14 @@ fn bar_one(markers: &[(u64, String)], clock: &Clock) -> Result<Option<Moment>, E
 }
 
 fn clicks(notes: &[Note], clock: &Clock) -> Result<Vec<Click>, Error> {
-    let click =
-        |note: &Note| Ok(Click { at: clock.moment(note.on)?, accented: note.key == ACCENTED_CLICK_KEY });
+    // Groups are struck on the high key too, softer than our own count 1.
+    let ours = |note: &Note| note.key == ACCENTED_CLICK_KEY && note.velocity == ACCENT_VELOCITY;
+    let has_groups = notes.iter().any(ours);
+    let is_group = |note: &Note| has_groups && note.velocity == GROUP_VELOCITY;
+    let click = |note: &Note| {
+        let accented = note.key == ACCENTED_CLICK_KEY && !is_group(note);
+        Ok(Click { at: clock.moment(note.on)?, accented })
+    };
     // The clicks between the beats of our own files.
     let divides = |note: &&Note| note.key == CLICK_KEY && note.velocity == DIVISION_VELOCITY;
     notes.iter().filter(|note| !divides(note)).map(click).collect()

@@ -1,11 +1,10 @@
 use midly::{Format, Header, MetaMessage, Timing};
-use rhythm::Meter;
 use sequencer::Each;
 use sequencer::drill::Round;
 use timebase::{Moment, Position, Span};
 
 use super::BAR_ONE;
-use super::sequence::{Grid, heard, places, ticks_per_quarter, time_signature};
+use super::sequence::{Grid, Signatures, heard, places, ticks_per_quarter};
 use super::tempo::{Stray, tempo_events_after};
 use super::track::{Track, write};
 use crate::Error;
@@ -15,8 +14,6 @@ use crate::Error;
 pub struct MidiRound<'a> {
     /// The round. Each begins where the one before it ends.
     pub round: &'a Round,
-    /// The meter at its first bar line.
-    pub meter: Meter,
     /// What stands at which moments of the drill, in any order.
     pub marks: Vec<(Moment, String)>,
 }
@@ -24,9 +21,9 @@ pub struct MidiRound<'a> {
 /// The rounds of a drill plan as one Standard MIDI file of format 1, as they sound.
 ///
 /// The file begins where the first round does. It has the tracks of [`write_sequence`](super::write_sequence): the title, each round's tempo,
-/// its meter where its call begins and its marks; `click`; `rhythm`, what is clapped; `counts`, what is said, as lyrics; each without
+/// the meters of its bars, those of the count-in and the breaths among them ([`Round::bar_lines`]), and its marks; `click`; `rhythm`, what is clapped; `counts`, what is said, as lyrics; each without
 /// what is `left_out`, and silent where the plan has it silent. Tempo and ticks are as exact as there, over all rounds together.
-/// [`BAR_ONE`] stands where count 1 of the first round falls.
+/// [`BAR_ONE`] stands where count 1 of the first round falls, if that begins with bar 1.
 ///
 /// # Errors
 /// As [`write_sequence`](super::write_sequence).
@@ -41,7 +38,8 @@ pub fn write_rounds(
     let mut conductor = title.map_or_else(Track::default, Track::named);
     let mut stray = Stray::default();
     let mut tempo = None;
-    for (MidiRound { round, meter, marks }, grid) in rounds.iter().zip(&grids) {
+    let mut signatures = Signatures::default();
+    for (MidiRound { round, marks }, grid) in rounds.iter().zip(&grids) {
         let events =
             tempo_events_after(&mut stray, round.tempo_map(), round.start(), round.end(), grid.length())?;
         for (at, micros) in events {
@@ -51,16 +49,23 @@ pub fn write_rounds(
                 conductor.meta(tick, MetaMessage::Tempo(micros));
             }
         }
-        conductor.meta(grid.tick(Position::ZERO), time_signature(*meter));
+        for (at, signature) in signatures.of(round.bar_lines(), round.end()) {
+            conductor.meta(grid.tick(at), signature);
+        }
         for (at, label) in marks {
             conductor.meta(grid.tick_at(round.tempo_map(), *at)?, MetaMessage::Marker(label.as_bytes()));
         }
     }
-    if let Some(first) = grids.first() {
+    let begins_with_bar_one = |round: &MidiRound<'_>| {
+        round.round.played().iter().any(|bar| bar.at == Position::ZERO && bar.number == 1)
+    };
+    if let Some(first) = grids.first().filter(|_| rounds.first().is_some_and(begins_with_bar_one)) {
         conductor.meta(first.tick(Position::ZERO), MetaMessage::Marker(BAR_ONE.as_bytes()));
     }
-    let stretches =
-        rounds.iter().zip(&grids).map(|(MidiRound { round, .. }, grid)| (round.cues(), round.end(), *grid));
+    let stretches = rounds
+        .iter()
+        .zip(&grids)
+        .map(|(MidiRound { round, .. }, grid)| (round.cues(), round.tempo_map(), round.end(), *grid));
     let mut tracks = vec![conductor];
     tracks.extend(heard(stretches, left_out));
     let end = rounds.last().zip(grids.last()).map_or(0, |(last, grid)| grid.tick(last.round.end()));
@@ -72,7 +77,8 @@ fn all_places(round: &MidiRound<'_>) -> impl Iterator<Item = Span> {
     let round = round.round;
     let tempi = round.tempo_map().changes().map(|change| change.at);
     let ends = [Position::ZERO, round.end(), round.sounds_from()];
-    places(round.cues()).chain(tempi).chain(ends).map(|at| at - round.start())
+    let bars = round.bar_lines().iter().map(|(at, _)| *at);
+    places(round.cues()).chain(tempi).chain(bars).chain(ends).map(|at| at - round.start())
 }
 
 /// Where the rounds lie in the file, each where the one before it ends.

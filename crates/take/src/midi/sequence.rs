@@ -1,16 +1,13 @@
 use midly::num::u15;
 use midly::{Format, Header, MetaMessage, Timing};
 use rhythm::Meter;
-use sequencer::{Cue, Cued, Each, Sequence};
+use sequencer::{Cue, Cued, Each, Sequence, Struck, struck};
 use timebase::{Moment, Position, Ratio, Span, TempoMap};
 
 use super::played::strokes;
 use super::tempo::tempo_events;
 use super::track::{Track, write};
-use super::{
-    ACCENT_VELOCITY, ACCENTED_CLICK_KEY, BAR_ONE, CLAP_KEY, CLICK_KEY, CLICK_TRACK, CLICK_VELOCITY,
-    COUNTS_TRACK, DIVISION_VELOCITY, RHYTHM_TRACK, attack_velocity,
-};
+use super::{BAR_ONE, CLAP_KEY, CLICK_TRACK, COUNTS_TRACK, RHYTHM_TRACK, click_note, stroke_velocity};
 use crate::limits::{CLICK_LENGTH, TAKE_SECONDS};
 use crate::mark::{Mark, marks};
 use crate::played::Labels;
@@ -24,8 +21,9 @@ const FINEST_TICKS: u32 = 32_640;
 /// A sequence as a Standard MIDI file of format 1.
 ///
 /// The file begins where the sequence does, at the first count of the count-in. Its tracks: one with the title,
-/// tempo, meter and the marker [`BAR_ONE`]; `click`, high and low wood block; `rhythm`, a hand clap for each attack,
-/// held as long as the note and what is tied to it; `counts`, each count as a lyric event where it is said (a track
+/// tempo, meter and the marker [`BAR_ONE`]; `click`, high and low wood block; `rhythm`, a hand clap for each attack and for the
+/// strokes of flams, drags, ruffs and rolls, held until the next or as long as the note and what is tied to it (which hand strikes is not
+/// said: General MIDI has one hand clap); `counts`, each count as a lyric event where it is said (a track
 /// of its own, because counts also stand on holds and rests, where the rhythm has no note).
 ///
 /// Every place is a whole number of ticks: 960 a quarter, or a multiple where the rhythm needs it. (Only where the
@@ -34,8 +32,8 @@ const FINEST_TICKS: u32 = 32_640;
 /// no whole number of them, it is put right now and then by one microsecond, and a gradual change is written in steps, so that times
 /// read from the file are within 0.1 ms of the exact ones however long the piece is. A marker stands where the count-in, the
 /// pickup and every bar begin, named as [`marks`] has it.
-/// A rhythm that begins with a pickup and no count-in begins with a short bar of its own meter, so that the bar
-/// lines of other programs fall where they are written.
+/// A meter stands wherever the length of bars changes: a pickup without a count-in, and every bar that is cut, is a short bar of its own
+/// meter, so that the bar lines of other programs fall where they are written.
 ///
 /// What is `left_out` has no track: `click`, `clap` (the track `rhythm`) and `count`. (A tone has none anyway.)
 ///
@@ -86,7 +84,7 @@ fn write_tracks(
         named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
     let marks = marks(sequence);
     let mut tracks = vec![conductor(sequence, title, &marks, grid)?];
-    tracks.extend(heard([(sequence.cues(), sequence.end(), grid)], left_out));
+    tracks.extend(heard([(sequence.cues(), sequence.tempo(), sequence.end(), grid)], left_out));
     for (player, name) in players.iter().zip(&names) {
         tracks.push(strokes(&player.strokes, name, |at| {
             grid.tick_at(sequence.tempo(), Moment::ZERO + (at - bar_one))
@@ -110,7 +108,7 @@ impl Grid {
         let start = sequence.start();
         let cues = places(sequence.cues()).map(|at| at - start);
         let tempi = sequence.tempo().changes().map(|change| change.at - start);
-        let meters = sequence.meters().iter().map(|(at, _)| *at - start);
+        let meters = sequence.bar_lines().iter().map(|(at, _)| *at - start);
         let ends = [sequence.end() - start, Position::ZERO - start];
         let places = cues.chain(tempi).chain(meters).chain(ends);
         Self { start, offset: 0, ticks_per_quarter: ticks_per_quarter(places) }
@@ -213,17 +211,9 @@ fn conductor<'a>(
     for (at, micros) in tempo_events(sequence.tempo(), sequence.start(), sequence.end(), grid.length())? {
         track.meta(grid.tick(at), MetaMessage::Tempo(micros));
     }
-    for (index, (at, meter)) in sequence.meters().iter().enumerate() {
-        if index > 0 {
-            track.meta(grid.tick(*at), time_signature(*meter));
-            continue;
-        }
-        let pickup = (Position::ZERO - grid.start).modulo(meter.bar_length());
-        if let Some(signature) = short_bar(pickup, *meter) {
-            track.meta(0, signature);
-        }
-        let bar_one = if pickup.is_positive() { grid.tick(Position::ZERO) } else { 0 };
-        track.meta(bar_one, time_signature(*meter));
+    let mut signatures = Signatures::default();
+    for (at, signature) in signatures.of(sequence.bar_lines(), sequence.end()) {
+        track.meta(grid.tick(at), signature);
     }
     for mark in marks {
         track.meta(grid.tick(mark.at), MetaMessage::Marker(mark.label.as_bytes()));
@@ -235,8 +225,43 @@ fn conductor<'a>(
     Ok(track)
 }
 
+/// The meters of a file as they change from bar to bar.
+#[derive(Debug, Default)]
+pub(super) struct Signatures {
+    /// How long the last bar was, and its meter; `None` where a bar could not be said, so that the next says its own again.
+    last: Option<(Span, Meter)>,
+}
+
+impl Signatures {
+    /// What must be said of these bars, the last of which ends at `end`, so that other programs draw their lines where they are: a
+    /// signature wherever a bar is longer or shorter than the one before it or in another meter. A bar that is cut has one of its own
+    /// length; it cannot have one where no whole number of notes is so long.
+    pub(super) fn of(
+        &mut self,
+        lines: &[(Position, Meter)],
+        end: Position,
+    ) -> Vec<(Position, MetaMessage<'static>)> {
+        let ends = lines.iter().skip(1).map(|(at, _)| *at).chain([end]);
+        let mut signatures = Vec::new();
+        for (&(at, meter), next) in lines.iter().zip(ends) {
+            let length = next - at;
+            if self.last == Some((length, meter)) {
+                continue;
+            }
+            let signature = if length == meter.bar_length() {
+                Some(time_signature(meter))
+            } else {
+                bar_of(length, meter)
+            };
+            self.last = signature.is_some().then_some((length, meter));
+            signatures.extend(signature.map(|signature| (at, signature)));
+        }
+        signatures
+    }
+}
+
 /// `FF 58`: numerator, denominator as a power of two, MIDI clocks (24 a quarter) a click, thirty-seconds a quarter.
-pub(super) fn time_signature(meter: Meter) -> MetaMessage<'static> {
+fn time_signature(meter: Meter) -> MetaMessage<'static> {
     signature(meter.beats(), meter.unit(), meter.felt_beat())
 }
 
@@ -252,40 +277,41 @@ fn signature(beats: u32, unit: u32, felt_beat: Span) -> MetaMessage<'static> {
     MetaMessage::TimeSignature(beats, power, click, 8)
 }
 
-/// The meter of a first bar that is only as long as the pickup, where a meter can be that short.
-fn short_bar(pickup: Span, meter: Meter) -> Option<MetaMessage<'static>> {
-    if !pickup.is_positive() {
+/// The signature of a bar in `meter` that is so long, where there is one.
+fn bar_of(length: Span, meter: Meter) -> Option<MetaMessage<'static>> {
+    if !length.is_positive() {
         return None;
     }
-    let unit = i64::from(meter.unit()).max(pickup.denominator());
-    let beats = pickup.in_units_of(Span::new(1, unit));
+    let unit = i64::from(meter.unit()).max(length.denominator());
+    let beats = length.in_units_of(Span::new(1, unit));
     let beats = beats.is_integer().then(|| u32::try_from(beats.to_integer()).ok()).flatten()?;
     let unit = u32::try_from(unit).ok().filter(|unit| unit.is_power_of_two())?;
     (beats <= 255).then(|| signature(beats, unit, meter.felt_beat()))
 }
 
+/// What is to be heard: its cues, their tempo, where they end and on which ticks.
+pub(super) type Stretch<'a> = (&'a [Cue], &'a TempoMap, Position, Grid);
+
 /// What is heard of these stretches, each with where it ends, without what is left out: clicks, attacks and counts, a track each.
 pub(super) fn heard<'a>(
-    stretches: impl IntoIterator<Item = (&'a [Cue], Position, Grid)>,
+    stretches: impl IntoIterator<Item = Stretch<'a>>,
     left_out: Each<bool>,
 ) -> Vec<Track<'a>> {
+    let mut struck = Vec::new();
     let [mut clicks, mut attacks, mut counts] = [CLICK_TRACK, RHYTHM_TRACK, COUNTS_TRACK].map(Track::named);
-    for (cues, end, grid) in stretches {
+    for (cues, tempo, end, grid) in stretches {
         add_clicks(&mut clicks, cues, end, grid);
-        add_attacks(&mut attacks, cues, grid);
+        struck.extend(strokes_of(cues, tempo, grid));
         add_counts(&mut counts, cues, grid);
     }
+    add_strokes(&mut attacks, &struck);
     let tracks = [(left_out.click, clicks), (left_out.clap, attacks), (left_out.count, counts)];
     tracks.into_iter().filter_map(|(is_left_out, track)| (!is_left_out).then_some(track)).collect()
 }
 
 fn add_clicks(track: &mut Track<'_>, cues: &[Cue], end: Position, grid: Grid) {
-    let clicks = cues.iter().filter_map(|cue| match cue.cued {
-        Cued::Click { accented: true, .. } => Some((cue.at, ACCENTED_CLICK_KEY, ACCENT_VELOCITY)),
-        Cued::Click { accented: false, .. } => Some((cue.at, CLICK_KEY, CLICK_VELOCITY)),
-        Cued::Division => Some((cue.at, CLICK_KEY, DIVISION_VELOCITY)),
-        Cued::Count { .. } | Cued::Clap { .. } => None,
-    });
+    let clicks =
+        cues.iter().filter_map(|cue| click_note(&cue.cued).map(|(key, velocity)| (cue.at, key, velocity)));
     let clicks = clicks.collect::<Vec<_>>();
     let nexts = clicks.iter().skip(1).map(|(at, ..)| *at).chain([end]);
     for (&(at, key, velocity), next) in clicks.iter().zip(nexts) {
@@ -294,12 +320,23 @@ fn add_clicks(track: &mut Track<'_>, cues: &[Cue], end: Position, grid: Grid) {
     }
 }
 
-fn add_attacks(track: &mut Track<'_>, cues: &[Cue], grid: Grid) {
-    for cue in cues {
-        if let Cued::Clap { length, marks, louder, .. } = cue.cued {
-            let velocity = attack_velocity(marks.accent, louder);
-            track.note(grid.tick(cue.at), grid.tick(cue.at + length), CLAP_KEY, velocity);
-        }
+/// The strokes of attacks: from which tick to which, and how hard. A stroke without a place in the music stands on the nearest tick,
+/// one that would come before the file on its first.
+fn strokes_of(cues: &[Cue], tempo: &TempoMap, grid: Grid) -> Vec<(u64, u64, u8)> {
+    let on = |stroke: &Struck| match stroke.place {
+        Some(place) => grid.tick(place),
+        // A sequence is far shorter than a take may be, so that its moments have ticks.
+        None => grid.tick_at(tempo, stroke.at).unwrap_or(grid.offset),
+    };
+    let strokes = struck(cues, tempo);
+    strokes.iter().map(|stroke| (on(stroke), grid.tick(stroke.until), stroke_velocity(stroke.db))).collect()
+}
+
+/// One key cannot sound twice at once, so each stroke ends where the next begins.
+fn add_strokes(track: &mut Track<'_>, strokes: &[(u64, u64, u8)]) {
+    let nexts = strokes.iter().skip(1).map(|(on, ..)| *on).chain([u64::MAX]);
+    for (&(on, off, velocity), next) in strokes.iter().zip(nexts) {
+        track.note(on, off.min(next), CLAP_KEY, velocity);
     }
 }
 

@@ -150,14 +150,22 @@ impl WavFile {
     /// # Errors
     /// If fewer frames were written than promised ([`Error::WavFrames`]), or the last bytes cannot be written or the file
     /// renamed. What stood in its place before is then still there.
-    pub fn finish(mut self) -> Result<(), Error> {
+    pub fn finish(self) -> Result<(), Error> {
+        self.complete()?.commit()
+    }
+
+    /// Writes the marks; the whole file then waits beside its place until it is committed.
+    ///
+    /// # Errors
+    /// If fewer frames were written than promised ([`Error::WavFrames`]), or the last bytes cannot be written.
+    pub fn complete(mut self) -> Result<Beside, Error> {
         if self.written != self.frames {
             return Err(self.wrong_length(self.written));
         }
         let failed = |e| Error::writing(&self.path, e);
         self.out.write_all(&self.tail).map_err(failed)?;
         self.out.flush().map_err(failed)?;
-        self.beside.commit()
+        Ok(self.beside)
     }
 
     fn wrong_length(&self, given: u64) -> Error {

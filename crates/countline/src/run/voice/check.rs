@@ -3,7 +3,7 @@ use std::fmt::Write as _;
 use counting::System;
 use engrave::svg::{self, SvgOptions};
 use take::{voices, write_beside};
-use voice::{Evenness, Measured, VoicePack};
+use voice::{Evenness, Language, Measured, VoicePack};
 
 use crate::failure::Failure;
 use crate::flags::VoiceCheckFlags;
@@ -80,9 +80,13 @@ fn table(pack: &VoicePack, measured: &[Measured]) -> String {
     text
 }
 
-/// The words of the shipped counting systems that the voice has no recording of.
-fn missing(pack: &VoicePack) -> Vec<String> {
+/// The words that the voice has no recording of: those of the shipped counting systems, and what its language's table has besides,
+/// such as the words for the entry.
+pub(super) fn missing(pack: &VoicePack) -> Vec<String> {
     let mut words: Vec<String> = (1..=MOST_COUNTED).map(|number| number.to_string()).collect();
+    if let Ok(language) = Language::of(pack.language()) {
+        words.extend(language.words().keys().chain(language.joined().keys()).cloned());
+    }
     for system in System::shipped() {
         let variants = system.variants().filter_map(|variant| system.with_variant(variant.name).ok());
         let said = std::iter::once(system.clone()).chain(variants);

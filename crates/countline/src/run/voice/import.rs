@@ -10,6 +10,12 @@ use crate::flags::VoiceImportFlags;
 use crate::output;
 
 pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
+    if flags.folder.is_file() {
+        return Err(Failure::Call(format!(
+            "{} is a file: give the folder in which the recordings are, each named by what it says",
+            flags.folder.display()
+        )));
+    }
     let target = Target::of(&flags.out, &flags.join)?;
     let SoundFiles { files, passed_over } = voices::sound_files(&flags.folder).map_err(Failure::job)?;
     for why in &passed_over {
@@ -77,10 +83,14 @@ impl Import<'_> {
             ));
         }
         let bytes = file.read().map_err(|error| error.to_string())?;
-        let prepared = Prepared::of_file(&name, &bytes, &wanted).map_err(|refusal| match refusal {
-            // Its message has the name already.
-            voice::Refusal::File(error) => format!("refused: {error}"),
-            refusal => format!("\"{name}\" is refused: {refusal}"),
+        let prepared = Prepared::of_file(&name, &bytes, &wanted).map_err(|refusal| {
+            let why = refusal.to_string();
+            // What is wrong with a file itself is mostly told with its name.
+            if why.contains(&name) {
+                format!("refused: {why}")
+            } else {
+                format!("\"{name}\" is refused: {why}")
+            }
         })?;
         self.taken.insert(said, name);
         Ok(prepared)

@@ -90,7 +90,11 @@ impl Target {
             voices::write(&self.place, &making.files).map_err(Failure::job)?;
             making
         };
-        output::print(&format!("wrote the voice {name}: {}\n{}", self.place.display(), told_of(&making)))?;
+        // What `voice check` says of it, too.
+        let missing =
+            voices::open_alone(given).map_or_else(|_| making.missing.clone(), |pack| check::missing(&pack));
+        let told = told_of(&making, &missing);
+        output::print(&format!("wrote the voice {name}: {}\n{told}", self.place.display()))?;
         let given = quoted(given);
         output::print(&format!(
             "use it with --voice {given}; look at it with countline voice check {given}; say a word again with countline \
@@ -144,7 +148,7 @@ fn told(prepared: &Prepared) -> String {
 }
 
 /// What became of a voice, in lines.
-fn told_of(making: &Making) -> String {
+fn told_of(making: &Making, missing: &[String]) -> String {
     let mut text = String::new();
     if making.replaced + making.kept > 0 {
         let _ = writeln!(
@@ -172,9 +176,9 @@ fn told_of(making: &Making) -> String {
             each.collect::<Vec<_>>().join(", ")
         );
     }
-    if !making.missing.is_empty() {
+    if !missing.is_empty() {
         let usual = voice::shipped_names().next().unwrap_or_default();
-        let missing = listed(&making.missing);
+        let missing = listed(missing);
         let _ = writeln!(text, "not recorded, said by {usual} where they are needed: {missing}");
     }
     text

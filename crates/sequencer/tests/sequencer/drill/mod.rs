@@ -3,6 +3,7 @@
 mod laws;
 mod pace;
 mod places;
+mod repeats;
 mod sound;
 
 use sequencer::drill::{Drill, DrillPlan, Material, Outcome, Round, SectionKind};

@@ -4,7 +4,7 @@ use sequencer::Plan;
 use timebase::{Seconds, Tempo};
 
 use super::*;
-use crate::midi::read_take;
+use crate::midi::{CLICK_KEY, DIVISION_VELOCITY, read_take};
 use crate::{Player, Role, Stroke};
 
 fn sequence(text: &str, bpm: &str, count_in: u32) -> Sequence {
@@ -124,6 +124,62 @@ fn a_change_of_meter_stands_where_it_begins() {
     let bytes = bytes("meter: 4/4\n| 1 2 3 4 | [6/8] 1 2 |", "90", 0);
     // 4 quarters of 960 ticks are 9E 00; the marker and the first meter stand at 0.
     assert!(holds(&bytes, b"\x9E\x00\xFF\x58\x04\x06\x03\x24\x08"));
+}
+
+/// The numerator and the power of two of every time signature, each with its tick in quarters.
+fn signatures(bytes: &[u8]) -> Vec<(u32, u8, u8)> {
+    let smf = Smf::parse(bytes).expect("our own file");
+    let mut tick = 0;
+    let mut found = Vec::new();
+    for event in &smf.tracks[0] {
+        tick += event.delta.as_int();
+        if let TrackEventKind::Meta(MetaMessage::TimeSignature(beats, power, ..)) = event.kind {
+            found.push((tick / 960, beats, power));
+        }
+    }
+    found
+}
+
+#[test]
+fn bars_that_are_cut_have_a_meter_of_their_own() {
+    let cut = "meter: 4/4\n|: 1 2 3 4 | [lasts 1/2] 1 2 :| [from 1/2] 3 4 | 1 2 3 4 |";
+    let found = signatures(&bytes(cut, "100", 1));
+    // Counted in and bar 1 in 4/4; bar 2 is half; bar 1; both halves of bar 2; bar 3.
+    assert_eq!(found, [(0, 4, 2), (8, 2, 2), (10, 4, 2), (14, 2, 2), (18, 4, 2)]);
+    let pickup = "meter: 4/4\n|: 4 | 1 2 3 4 | [lasts 3/4] 1 2 3 :| 1 2 3 4 |";
+    let found = signatures(&bytes(pickup, "90", 0));
+    let expected = [(0, 1, 2), (1, 4, 2), (5, 3, 2), (8, 1, 2), (9, 4, 2), (13, 3, 2), (16, 4, 2)];
+    assert_eq!(found, expected);
+}
+
+/// The beginning of a group sounds 4 dB softer than count 1: 40 log10(95/120) is -4.06.
+#[test]
+fn groups_are_accented_and_are_no_count_one() {
+    let bytes = bytes("meter: 7/8 2+2+3\n| 1 2 3 4 5 6 7 |", "240", 0);
+    let smf = Smf::parse(&bytes).expect("our own file");
+    let struck = smf.tracks[1].iter().filter_map(|event| match event.kind {
+        TrackEventKind::Midi { message: MidiMessage::NoteOn { key, vel }, .. } => {
+            Some((key.as_int(), vel.as_int()))
+        }
+        _ => None,
+    });
+    let struck: Vec<_> = struck.collect();
+    assert_eq!(struck, [(76, 120), (77, 90), (76, 95), (77, 90), (76, 95), (77, 90), (77, 90)]);
+    let take = read_take(&bytes).expect("a take");
+    let accented: Vec<bool> = take.clicks.iter().map(|click| click.accented).collect();
+    assert_eq!(accented, [true, false, false, false, false, false, false]);
+}
+
+/// A flam is 40 ms before its note, a roll of one slash has eighths; a note ends where the next stroke begins.
+#[test]
+fn grace_strokes_and_rolls_are_written() {
+    let text = "meter: 4/4\n| 1 2 3 (4) |\nstrokes: | . flam / |";
+    let bytes = bytes(text, "60", 0);
+    let quarters: Vec<_> =
+        notes(&bytes, 2).iter().map(|note| (f64::from(note.0) / 960.0, f64::from(note.1) / 960.0)).collect();
+    let graced = (1.0 - 0.04_f64) * 960.0;
+    let graced = graced.round() / 960.0;
+    assert_eq!(quarters, [(0.0, graced), (graced, 1.0), (1.0, 2.0), (2.0, 2.5), (2.5, 3.0)]);
 }
 
 #[test]
