@@ -4,7 +4,7 @@ use rhythm::Deed;
 
 use crate::altered::{self, Altered};
 use crate::course::{course, scatter};
-use crate::lattice::{Pulse, Row, RowKind, Rule, Start, UNIT, best_path};
+use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
 use crate::pairs;
@@ -122,10 +122,6 @@ const STRUCK_INSTEAD: f64 = 2.0;
 const LEFT_OVER: f64 = 0.35;
 /// How many counts a piece may have for everything to be weighed while it is played: some forty bars.
 pub(crate) const THOROUGH: usize = 400;
-/// The tempos that are tried without a click: so many steps of so much to either side, up to two and a half times.
-const TEMPOS: i32 = 31;
-const TEMPO_STEP: f64 = 1.03;
-const OPENING_STROKES: usize = 24;
 /// Strokes below which no other speed is looked for.
 const FEWEST_FOR_SPEED: usize = 5;
 
@@ -211,7 +207,7 @@ pub(crate) struct Explained {
 impl Follow<'_> {
     fn explained(&self) -> Alignment {
         match self.settings.tempo_of() {
-            TempoOf::Click => self.explained_at(self.written.at.clone(), None).0,
+            TempoOf::Click | TempoOf::Written => self.explained_at(self.written.at.clone(), None).0,
             TempoOf::Player => self.in_own_tempo(),
         }
     }
@@ -369,64 +365,6 @@ impl Follow<'_> {
         explained
     }
 
-    /// The tempo of a player without a click, as a multiple of the written one, and where every count then lies.
-    ///
-    /// Tempos three percent apart are tried from the first stroke on, which may be the first note or one of the next two; each is followed
-    /// through the beginning of the take, and the one that explains it at the least cost is refined by the line through its matches.
-    pub(crate) fn own_tempo(&self) -> Option<(f64, Vec<i64>)> {
-        let (&first, notes) = (self.strokes.first()?, &self.written.notes);
-        let strokes = &self.strokes[..self.strokes.len().min(OPENING_STROKES)];
-        let reach = reach_of(SPREAD);
-        let rule = Rule::Likely { reach };
-        let all: Vec<usize> = (0..self.written.counts.len()).collect();
-        let mut best: Option<(u64, f64, usize)> = None;
-        for step in -TEMPOS..=TEMPOS {
-            let ratio = TEMPO_STEP.powi(step);
-            for &note in notes.iter().take(3) {
-                let moved = self.at_tempo(ratio, note, first);
-                let mut rows =
-                    rows(self.written, &moved, &all, self.settings, reach, |i| width(i, self.most));
-                // What lies behind the strokes that are looked at is no miss.
-                let last = strokes[strokes.len() - 1];
-                for row in rows.iter_mut().filter(|row| row.kind == RowKind::Due && row.at + row.late > last)
-                {
-                    row.kind = RowKind::Pending;
-                }
-                let start = Start { at: moved[note], offset: 0, growth: 0 };
-                let path = best_path(&rows, strokes, rule, Pulse::Followed(start));
-                // Beginning later and another tempo than written are a little less likely.
-                let against = UNIT / 2 * u64::from(note != notes[0])
-                    + rounded(ratio.ln().abs() * UNIT as f64 / 2.0).unsigned_abs();
-                let cost = path.cost.rest.saturating_add(against);
-                if best.is_none_or(|(least, ..)| cost < least) {
-                    best = Some((cost, ratio, note));
-                }
-            }
-        }
-        let (_, ratio, note) = best?;
-        let moved = self.at_tempo(ratio, note, first);
-        let found = self.about(&moved, &vec![false; moved.len()], &vec![false; self.strokes.len()]);
-        // The line through what was matched is the tempo; around it the pulse is followed as with a click.
-        let points: Vec<(f64, f64)> = notes
-            .iter()
-            .filter_map(|&n| {
-                Some((
-                    (self.written.at[n] - self.written.at[note]) as f64,
-                    self.strokes[found.strokes[n]?] as f64,
-                ))
-            })
-            .collect();
-        let Some((slope, at_note)) = crate::trend::line(&points) else { return Some((ratio, moved)) };
-        let at = |&at: &i64| rounded(at_note + slope * (at - self.written.at[note]) as f64);
-        Some((1.0 / slope, self.written.at.iter().map(at).collect()))
-    }
-
-    /// Where every count lies if all is `ratio` times as fast as written and `note` falls on a stroke.
-    fn at_tempo(&self, ratio: f64, note: usize, stroke: i64) -> Vec<i64> {
-        let from = self.written.at[note];
-        self.written.at.iter().map(|at| stroke + rounded((at - from) as f64 / ratio)).collect()
-    }
-
     /// All at half or at double speed, where that explains a take much better.
     fn at_another_speed(&self, found: &Explained, most: u64) -> Option<(Speed, Vec<i64>, Explained)> {
         let notes = u64::try_from(self.written.notes.len()).unwrap_or(u64::MAX);
@@ -480,7 +418,7 @@ fn fill(course: &mut [i64], skipped: &[bool]) {
     }
 }
 
-fn reach_of(spread: i64) -> i64 {
+pub(crate) fn reach_of(spread: i64) -> i64 {
     spread / 10 * REACH_TENTHS
 }
 

@@ -6,11 +6,11 @@ use timebase::{Moment, Seconds};
 
 use crate::alignment::{self, Alignment, align};
 use crate::findings::{Evidence, Found, findings};
-use crate::ornaments::ornaments;
+use crate::ornaments::{ornaments, settle_mains};
 use crate::place::{Standing, standings};
 use crate::trend::{Trend, trend};
 use crate::written::{Written, nanos};
-use crate::{Finding, Played, Presence, Settings, Split, Sums, Task};
+use crate::{Finding, Played, Presence, Settings, Split, Sums, Task, TempoOf};
 
 /// What is said of one attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -130,6 +130,8 @@ pub struct Judgement {
     /// The pulse that bends or breaks off, where that is told.
     bent: Option<Trend>,
     task: Task,
+    /// Whether it is known where the click lies among the strokes.
+    placed: bool,
 }
 
 impl Judgement {
@@ -162,7 +164,8 @@ impl Judgement {
         self.task
     }
 
-    /// How many times as fast as written the player played, where there was no click ([`crate::TempoOf::Player`]).
+    /// How many times as fast as written the player played, where there was no click ([`crate::TempoOf::Player`]); `None` with too few
+    /// strokes to say.
     #[must_use]
     pub fn tempo_ratio(&self) -> Option<f64> {
         self.tempo_ratio
@@ -172,7 +175,15 @@ impl Judgement {
     /// ([`Split::DEFAULT_RESOLUTION`] where nothing is known). Worked out anew at every call.
     #[must_use]
     pub fn split(&self, resolution: Seconds) -> Split {
-        Split::of(self, &self.standings, resolution)
+        let split = Split::of(self, &self.standings, resolution);
+        Split { bias: split.bias.filter(|_| self.placed), ..split }
+    }
+
+    /// Whether it is known where a click lies among the strokes, so that a distance from it can be told: not without one
+    /// ([`TempoOf::Player`]), and not where its place had to be assumed ([`TempoOf::Written`]).
+    #[must_use]
+    pub fn is_placed(&self) -> bool {
+        self.placed
     }
 
     /// The same judgement with these findings: where the teacher has overruled one, or one may not be told.
@@ -241,9 +252,21 @@ pub fn judge_within(
     let (written, heard) = (Written::new(&counts), Heard::new(played));
     let absent = presence.absent_nanos();
     let heard_when = alignment::Heard { until: presence.until.map(nanos), absent: &absent };
-    let alignment = align(&written, &heard.strokes, heard_when, settings);
+    let alignment = aligned(&written, &heard, heard_when, settings);
     let standings = standings(&written).into();
     judgement(&written, &heard, &alignment, settings, standings, None)
+}
+
+/// Strokes and counts brought together, the main strokes of flams and drags answering their notes.
+pub(crate) fn aligned(
+    written: &Written<'_>,
+    heard: &Heard,
+    when: alignment::Heard<'_>,
+    settings: &Settings,
+) -> Alignment {
+    let mut alignment = align(written, &heard.strokes, when, settings);
+    settle_mains(written, &heard.played, &mut alignment);
+    alignment
 }
 
 /// The strokes of one player in order of time.
@@ -333,6 +356,9 @@ pub(crate) fn judgement(
 
     let (mut attacks, notes) = answered(written, heard, alignment, &misread, &sums, settings);
     ornaments(written, alignment, &mut attacks);
+    // Where the click's place is not known, where the player's pulse lies against it is not either.
+    let placed = settings.tempo_of() == TempoOf::Click;
+    let sums = Sums { bias: sums.bias.filter(|_| placed), ..sums };
     let bent =
         if told.is_some() { None } else { trend(written, alignment, &matches).filter(|trend| trend.bends) };
     let found = told.unwrap_or_else(|| {
@@ -354,7 +380,7 @@ pub(crate) fn judgement(
     let bent = bent.filter(|_| found.findings.iter().any(Finding::tells_a_bend));
     let sums = as_told(sums, &found, bent.as_ref(), &matches, alignment.tempo.is_some());
     let (tempo_ratio, task) = (alignment.tempo, settings.task());
-    Judgement { attacks, notes, sums, tempo_ratio, found, standings, bent, task }
+    Judgement { attacks, notes, sums, tempo_ratio, found, standings, bent, task, placed }
 }
 
 /// The sums that go with what is told: none of a take of another rhythm, and where the pulse is told to bend or to break off the drift is

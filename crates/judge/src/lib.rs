@@ -36,6 +36,7 @@
 
 mod alignment;
 mod altered;
+mod beginning;
 mod clock_motor;
 mod common_pulse;
 mod course;
@@ -69,6 +70,7 @@ mod trend;
 mod wording;
 mod written;
 
+pub use beginning::beginning;
 pub use clock_motor::{ClockMotor, NotApplicable};
 pub use common_pulse::CommonPulse;
 pub use error::Error;

@@ -7,9 +7,9 @@ use counting::TimedCount;
 use rhythm::Deed;
 use timebase::{Moment, Seconds};
 
-use crate::alignment::{self, Alignment, Follow, THOROUGH, align};
+use crate::alignment::{self, Alignment, Follow, THOROUGH};
 use crate::findings::Found;
-use crate::judgement::{Heard, judgement};
+use crate::judgement::{Heard, aligned, judgement};
 use crate::place::{Standing, standings};
 use crate::readings::Reading;
 use crate::written::{Written, nanos};
@@ -130,7 +130,7 @@ impl Live {
             }
             _ => {
                 let heard = alignment::Heard { until: Some(nanos(now)), absent: &absent };
-                align(&written, &self.heard.strokes, heard, &self.settings)
+                aligned(&written, &self.heard, heard, &self.settings)
             }
         };
         let (standings, told) = (Arc::clone(&self.standings), self.found.clone());
@@ -144,7 +144,7 @@ impl Live {
         let written = Written::new(&self.counts);
         let absent = self.presence.absent_nanos();
         let heard = alignment::Heard { until: Some(nanos(now)), absent: &absent };
-        let alignment = align(&written, &self.heard.strokes, heard, &self.settings);
+        let alignment = aligned(&written, &self.heard, heard, &self.settings);
         let standings = Arc::clone(&self.standings);
         let judgement = judgement(&written, &self.heard, &alignment, &self.settings, standings, None);
         self.known = Some((alignment, nanos(now)));

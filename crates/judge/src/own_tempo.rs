@@ -12,6 +12,10 @@ use crate::written::rounded;
 /// What must be left to explain, in misses, before another tempo or another beginning is tried; and by how much one must be cheaper.
 const WORTH_A_LOOK: f64 = 2.0;
 const CHEAPER: f64 = 0.8;
+/// Where more of the take than this is left to explain, a miss a note, it may have begun otherwise than with its first notes; and what
+/// share of it may still be left if it did.
+const LOST: f64 = 0.25;
+const CLEARLY: f64 = 0.6;
 /// How much dearer a take may be about the tempo he began with: the pulse has to be followed then.
 const FOLLOWED: f64 = 3.0;
 /// A tempo is seen in distances of so many notes: less is the hand's scatter, and more goes over places where he left the course.
@@ -19,6 +23,8 @@ const FEWEST_APART: usize = 3;
 const MOST_APART: usize = 8;
 /// Notes between which the course was left lie otherwise than the tempo has them, by more than this in nanoseconds.
 const SAME_PLACE: i64 = 2_000_000;
+/// Strokes below which there is no tempo to be heard, of a rhythm that has as many notes.
+pub(crate) const FEWEST_FOR_TEMPO: usize = 4;
 /// Matches below which no line is laid through them.
 const FEWEST: usize = 6;
 
@@ -35,12 +41,21 @@ type Costed = (Alignment, f64);
 impl Follow<'_> {
     /// The take explained in the player's own tempo.
     pub(crate) fn in_own_tempo(&self) -> Alignment {
-        let Some((ratio, moved)) = self.own_tempo() else {
-            return self.explained_at(self.written.at.clone(), None).0;
-        };
+        if self.strokes.len() < FEWEST_FOR_TEMPO.min(self.written.notes.len()) {
+            return self.from_the_first_stroke();
+        }
+        let Some((ratio, moved)) = self.own_tempo() else { return self.from_the_first_stroke() };
         let mut best = self.explained_at(moved, Some(ratio));
         if !self.is_thorough() {
             return best.0;
+        }
+        if best.1 > LOST * self.written.notes.len() as f64 {
+            // Half of the strokes fit half of the tempo whatever is played: the beginning may be another one.
+            let otherwise = self.own_tempo_begun_otherwise();
+            let other = otherwise.map(|(ratio, moved)| self.explained_at(moved, Some(ratio)));
+            if let Some(other) = other.filter(|other| other.1 < CLEARLY * best.1) {
+                best = other;
+            }
         }
         if best.1 > WORTH_A_LOOK {
             let first = best.0.clone();
@@ -61,6 +76,13 @@ impl Follow<'_> {
             }
         }
         self.turning(&best).unwrap_or(best.0)
+    }
+
+    /// As written from the first stroke on: where there are too few for a tempo.
+    fn from_the_first_stroke(&self) -> Alignment {
+        let begins = self.strokes.first().zip(self.written.notes.first());
+        let later = begins.map_or(0, |(stroke, &note)| stroke - self.written.at[note]);
+        self.explained_at(self.written.at.iter().map(|at| at + later).collect(), None).0
     }
 
     fn about_line(&self, line: Line) -> Costed {

@@ -115,8 +115,8 @@ impl Section {
             })
             .collect();
         let pulse = common_pulse(places.keys().copied(), &courses);
-        let is_free = judgements.iter().any(|judgement| judgement.tempo_ratio().is_some());
-        let with_click = if is_free { None } else { WithClick::of(&means) };
+        let placed = judgements.iter().all(|judgement| judgement.is_placed());
+        let with_click = if placed { WithClick::of(&means) } else { None };
         Self { together, members, with_click, with_each_other, pulse }
     }
 }
@@ -184,7 +184,11 @@ struct Struck {
 /// Who struck each written attack.
 fn places(judgements: &[&Judgement]) -> BTreeMap<(Moment, AttackId), Vec<Struck>> {
     let mut places: BTreeMap<(Moment, AttackId), Vec<Struck>> = BTreeMap::new();
-    let play_it = judgements.iter().enumerate().filter(|(_, judgement)| judgement.task() == Task::Rhythm);
+    // What answers a rhythm that it does not fit does so by chance.
+    let play_it = judgements
+        .iter()
+        .enumerate()
+        .filter(|(_, judgement)| judgement.task() == Task::Rhythm && !judgement.is_of_another_rhythm());
     for (player, judgement) in play_it {
         for note in judgement.notes() {
             let struck = places.entry((note.at, note.id)).or_default();

@@ -44,6 +44,9 @@ pub enum TempoOf {
     /// The player's own, with no click: neither when he began nor how fast is known. Both are found from the strokes,
     /// between two fifths and two and a half times the written tempo; nothing is then said of a distance from the click.
     Player,
+    /// The written one, by a click of which is not known where it lies in the recording: times are from where the strokes fit the
+    /// rhythm best ([`crate::beginning`]). Nothing is said of a distance from the click.
+    Written,
 }
 
 /// Which attacks may answer a written note. A question apart from the tolerance: an attack 120 ms late

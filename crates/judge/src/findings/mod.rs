@@ -6,6 +6,7 @@ mod calibration;
 mod course;
 mod each_time;
 mod entries;
+mod few;
 mod leftovers;
 mod lengths;
 mod places;
@@ -66,6 +67,9 @@ impl Found {
 /// All that is to be said.
 pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     let mut found = Vec::new();
+    if let Some(finding) = evidence.too_few() {
+        return Found { findings: vec![finding], ..Found::default() };
+    }
     if let Some(finding) = evidence.other_rhythm() {
         found.push(finding);
         let doubtful = evidence.calibrate(&mut found);
@@ -85,6 +89,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     evidence.join_each_time(&mut found);
     let doubtful = evidence.calibrate(&mut found);
     evidence.good_take(&mut found);
+    evidence.without_rolls(&mut found);
     evidence.bias(&mut found);
     evidence.not_there(&mut found);
     Found { findings: in_order(found), doubtful: in_order(doubtful) }

@@ -1,11 +1,13 @@
 //! The judge from outside: published vectors, named situations, laws, and simulated players.
 
 mod astray;
+mod beginning;
 #[path = "../../benches/players/chance.rs"]
 mod chance;
 mod findings;
 mod habits;
 mod laws;
+mod ornaments;
 mod outside;
 mod own_tempo;
 mod pattern;
