@@ -358,7 +358,7 @@ fn repeats_and_tempi_are_told_as_they_are_played() {
     row("1-2, 1 again", "quarter = 60");
     row("2 again, 3-4", "quarter = 60");
     let said = run(["drill", &repeated, "--bars", "2"]).done();
-    assert!(said.contains("quarter = 120  1        3-4   count-in, call, response"), "{said}");
+    assert!(said.contains("quarter = 120  1       3-4        count-in, call, response"), "{said}");
     let plan = planned(&[&repeated, "--bars", "3"]);
     let played = serde_json::json!([
         { "bar": 1, "pass": 1 }, { "bar": 2, "pass": 1 }, { "bar": 1, "pass": 2 }
@@ -408,14 +408,14 @@ fn wrong_numbers_are_told_with_what_is_right() {
     };
     refused(
         &["--bars", "abc"],
-        "\"abc\" is no number of bars called at once: write a whole number from 1 to 64",
+        "abc is not a number of bars called at once: write a whole number from 1 to 64",
     );
     refused(&["--count-in", "1.5"], "write a whole number from 0 to 8");
-    refused(&["--count-in", "-1"], "\"-1\" is no number of bars counted in");
+    refused(&["--count-in", "-1"], "-1 is not a number of bars counted in");
     refused(&["--tempo", "60,5"], "Write a point where it has a comma");
     refused(&["--tempo", "60.1234"], "Three decimals");
     refused(&["--slowest", "50"], "a slowest tempo is given, and the tempo does not step");
     refused(&["--count-in", "0", "--entry", "ready-go"], "--entry");
-    let mute = ["--mute", "click", "--mute", "count", "--mute", "clap", "-o", "never.wav"];
+    let mute = ["--mute", "click", "--mute", "count", "--mute", "clap", "--tracks", "never"];
     refused(&mute, "every sound is muted");
 }

@@ -588,7 +588,7 @@ fn whole(limit: Limit) -> impl Fn(&str) -> Result<u32, String> + Clone + Send + 
         let within = text.parse::<u32>().ok().filter(|number| limit.holds(i64::from(*number)));
         within.ok_or_else(|| {
             format!(
-                "\"{text}\" is no {}: write a whole number from {} to {}",
+                "{text} is not a {}: write a whole number from {} to {}",
                 limit.what, limit.least, limit.most
             )
         })

@@ -60,7 +60,7 @@ fn what_is_wrong_is_pointed_at() {
     check("bars = \"all\"", "\"all\"", "expected a whole number", "countline drill --template");
     check("bar = 2", "bar", "`bar` does not stand here", "did you mean `bars`");
     check("hidden = true", "hidden", "`hidden` does not stand here", "under [call]");
-    check("tiems = 2\nbrass = 1", "tiems", "unknown field `tiems`", "countline drill --template");
+    check("brass = 1", "brass", "unknown field `brass`", "countline drill --template");
     check("time = 2", "time", "`time` is nothing that a plan says here", "did you mean `times`?");
     check("players = \"K1, K2\"", "\"K1, K2\"", "such as [1, 2] or [\"K1\", \"K2\"]", "");
     check("breath = 1.5", "1.5", "the number `1.5`, expected a whole number", "");

@@ -51,7 +51,7 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     let title = file.as_ref().and_then(|(_, file)| file.title.as_deref());
     let of_plan = file.as_ref().map_or_else(Levels::default, |(_, file)| file.levels);
     let levels = super::sounds::levels_over(of_plan, &flags.sounds);
-    if flags.asks_for_sound() {
+    if flags.tracks.is_some() {
         super::sounds::check_heard(levels)?;
     }
     let (mut parts, mut written) = (Parts::default(), String::new());

@@ -30,7 +30,7 @@ pub(crate) fn run(flags: &SoundFlags) -> Result<(), Failure> {
     overwriting::check(&sound_files::named(flags, &take))?;
     let levels = levels(&flags.sounds);
     // Whoever has a take written besides may want the players alone.
-    if flags.files.ask_for_sound() && flags.files.take.is_none() {
+    if flags.files.tracks.is_some() && flags.files.take.is_none() {
         check_heard(levels)?;
     }
     let (mut parts, mut told) = (Parts::default(), String::new());

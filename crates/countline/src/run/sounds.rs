@@ -83,7 +83,7 @@ pub(crate) fn check_entry(entry: Entry, count_in: u32) -> Result<(), Failure> {
     ))
 }
 
-/// Refuses to write what nothing would be heard of.
+/// Refuses to write tracks where there would be none: what is muted has no file. (One file of silence is said to be that.)
 ///
 /// # Errors
 /// A wrong call.
@@ -91,7 +91,9 @@ pub(crate) fn check_heard(levels: Levels) -> Result<(), Failure> {
     if Sound::NAMED.iter().any(|(_, sound)| alone(levels, *sound).is_some()) {
         return Ok(());
     }
-    Err(Failure::Call("every sound is muted, so nothing would be heard: leave one of them in".to_owned()))
+    Err(Failure::Call(
+        "every sound is muted, and what is muted has no track: leave one of them in".to_owned(),
+    ))
 }
 
 /// What is sounded of a rhythm.

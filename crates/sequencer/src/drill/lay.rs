@@ -458,14 +458,14 @@ impl Layer<'_> {
         } else if counted < Span::ZERO {
             lines.push((counted, meter));
         }
+        // A bar that begins late and stands alone goes on from the count-in that leads to it.
+        let first_begun = is_counted_in && geometry.entry == Span::ZERO && geometry.head < Span::ZERO;
         for (shift, ..) in self.passes() {
             for index in self.order.exercise.bars.clone() {
                 let place = self.order.material.bars()[index].start - geometry.zero;
-                // The pickup has the room before; a bar that begins late and was counted into goes on from the count-in.
-                let goes_on =
-                    is_counted_in && shift == Span::ZERO && place == Span::ZERO && geometry.head < place;
-                let leads_in = place < Span::ZERO;
-                if !leads_in && !(goes_on && self.order.exercise.bars.len() == 1) {
+                let has_begun = first_begun && shift == Span::ZERO && place == Span::ZERO;
+                // A pickup has the room before.
+                if place >= Span::ZERO && !has_begun {
                     lines.push((shift + place, self.order.material.meter(index)));
                 }
             }
