@@ -94,7 +94,7 @@ impl Follow<'_> {
         let moved: Vec<i64> = self.written.at.iter().map(|at| at + zero).collect();
         let strokes = self.opening();
         let path = best_path(&self.opening_rows(&moved), strokes, self.rule(), self.begins(&moved, begun));
-        let answered = path.strokes.iter().zip(&moved).zip(&self.written.counts[..]);
+        let answered = path.strokes.iter().zip(&moved).zip(self.written.counts);
         let mut off: Vec<i64> = answered
             .filter(|(_, count)| count.deed == rhythm::Deed::Attack)
             .filter_map(|((stroke, at), _)| Some(strokes[(*stroke)?] - at))

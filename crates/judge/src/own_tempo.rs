@@ -42,18 +42,23 @@ impl Follow<'_> {
     /// The take explained in the player's own tempo.
     pub(crate) fn in_own_tempo(&self) -> Alignment {
         if self.strokes.len() < FEWEST_FOR_TEMPO.min(self.written.notes.len()) {
-            return self.from_the_first_stroke();
+            return self.as_written_throughout();
         }
-        let Some((ratio, moved)) = self.own_tempo() else { return self.from_the_first_stroke() };
+        let Some((ratio, moved)) = self.own_tempo() else { return self.as_written_throughout() };
         let mut best = self.explained_at(moved, Some(ratio));
         if !self.is_thorough() {
             return best.0;
         }
-        if best.1 > LOST * self.written.notes.len() as f64 {
+        // When he began is not known, so nobody begins early or late.
+        let begins_otherwise =
+            |alignment: &Alignment| alignment.moves.iter().any(|made| made.kind == MoveKind::Start);
+        let shifted = begins_otherwise(&best.0);
+        if shifted || best.1 > LOST * self.written.notes.len() as f64 {
             // Half of the strokes fit half of the tempo whatever is played: the beginning may be another one.
             let otherwise = self.own_tempo_begun_otherwise();
             let other = otherwise.map(|(ratio, moved)| self.explained_at(moved, Some(ratio)));
-            if let Some(other) = other.filter(|other| other.1 < CLEARLY * best.1) {
+            let most = if shifted { best.1 + WORTH_A_LOOK } else { CLEARLY * best.1 };
+            if let Some(other) = other.filter(|other| other.1 < most && !begins_otherwise(&other.0)) {
                 best = other;
             }
         }
@@ -61,9 +66,7 @@ impl Follow<'_> {
             let first = best.0.clone();
             for line in self.other_lines(&first) {
                 let other = self.about_line(line);
-                // When he began is not known, so nobody begins early or late.
-                let began_otherwise = other.0.moves.iter().any(|made| made.kind == MoveKind::Start);
-                if other.1 + CHEAPER < best.1 && !began_otherwise {
+                if other.1 + CHEAPER < best.1 && !begins_otherwise(&other.0) {
                     best = other;
                 }
             }
@@ -79,7 +82,7 @@ impl Follow<'_> {
     }
 
     /// As written from the first stroke on: where there are too few for a tempo.
-    fn from_the_first_stroke(&self) -> Alignment {
+    fn as_written_throughout(&self) -> Alignment {
         let begins = self.strokes.first().zip(self.written.notes.first());
         let later = begins.map_or(0, |(stroke, &note)| stroke - self.written.at[note]);
         self.explained_at(self.written.at.iter().map(|at| at + later).collect(), None).0

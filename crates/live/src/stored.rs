@@ -114,14 +114,30 @@ pub fn gathered(player: &Player, on_keys: bool, counts: &[TimedCount]) -> Player
     let instrument = if on_keys { input::Instrument::Keys } else { input::Instrument::Pad };
     let mut gathering = Gathering::new(instrument, crate::asked::closest(counts));
     let mut strokes: Vec<Stroke> = Vec::with_capacity(player.strokes.len());
+    let within = BOUNCES.min(crate::asked::closest(counts).divided_by(2));
+    // In a roll and before a drag the same pad is struck softly again.
+    let rolled = counts.iter().any(|count| count.marks.roll.is_some() || count.marks.grace.strokes() > 0);
     // Which of them the last attack is.
     let mut attack = 0;
-    for stroke in &player.strokes {
+    for (index, stroke) in player.strokes.iter().enumerate() {
+        let mut before =
+            strokes[index.saturating_sub(NEAR)..].iter().filter(|before| before.role == Role::Attack);
+        if !on_keys && !rolled && before.any(|before| is_of_the_pad(before, stroke, within)) {
+            strokes.push(Stroke { role: Role::Bounce, ..*stroke });
+            continue;
+        }
         let stamp = HostTime::from_nanos(stroke.at.since_zero().as_nanos());
         let of_key = input::Stroke::of_key(PlayerId::new(0), 0, stamp, Seconds::ZERO);
         let heard = input::Stroke { note: stroke.note, velocity: stroke.velocity, ..of_key };
         let role = match gathering.take(&heard) {
             Gathered::Attack => Role::Attack,
+            // A grace that falls with its main stroke is not the attack.
+            Gathered::Chord
+                if !on_keys && strokes.get(attack).is_some_and(|a| is_plainly_softer(a, stroke)) =>
+            {
+                strokes.get_mut(attack).into_iter().for_each(|softer: &mut Stroke| softer.role = Role::Chord);
+                Role::Attack
+            }
             Gathered::Chord => Role::Chord,
             Gathered::Grace => Role::Grace,
             Gathered::Main => {
@@ -135,6 +151,23 @@ pub fn gathered(player: &Player, on_keys: bool, counts: &[TimedCount]) -> Player
         strokes.push(Stroke { role, ..*stroke });
     }
     Player { label: player.label.clone(), strokes }
+}
+
+/// What a pad does by itself, its own bouncing or another pad's blow felt through the rack, comes within so much.
+const BOUNCES: Seconds = Seconds::from_millis(60);
+/// So many strokes back are looked at: several pads may be struck at once.
+const NEAR: usize = 8;
+
+/// Whether a stroke is the pads' doing after another one, and no hand's: less than two fifths as hard. A double stroke is harder.
+fn is_of_the_pad(before: &Stroke, stroke: &Stroke, within: Seconds) -> bool {
+    let after = stroke.at - before.at;
+    let near = after >= Seconds::ZERO && after <= within;
+    near && u16::from(stroke.velocity) * 5 <= u16::from(before.velocity) * 2
+}
+
+/// Whether the softer of two strokes at once is a grace beside the harder one: the hand and the loudness are then those of the harder.
+fn is_plainly_softer(one: &Stroke, other: &Stroke) -> bool {
+    u16::from(one.velocity) * 4 <= u16::from(other.velocity) * 3
 }
 
 /// A stroke as the judge takes it, count 1 of bar 1 falling at `bar_one`.
@@ -203,4 +236,56 @@ fn together_judged(
         absent: absent.unwrap_or_default(),
     };
     Some(judge_within(counts, &strokes, &presence, &first.settings(settings)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One quarter after the other, at 100 to the minute; `strokes` as marks are over the first.
+    fn counts(strokes: &str) -> Vec<TimedCount> {
+        let text = format!("meter: 4/4\ntempo: quarter = 100\n\n| 1 2 3 4 |\nstrokes: | {strokes} . . . |\n");
+        let piece = rhythm::text::read_piece(&text).piece.expect("a rhythm text");
+        let rhythm = &piece.parts()[0].rhythm;
+        let performance = rhythm.performance();
+        counting::count(rhythm).timed(rhythm, &performance, &rhythm.tempo_map(&performance, rhythm.tempo()))
+    }
+
+    fn roles(counts: &[TimedCount], strokes: &[(i64, u8, u8)]) -> Vec<Role> {
+        let stroke = |&(ms, note, velocity): &(i64, u8, u8)| Stroke {
+            at: Moment::ZERO + Seconds::from_millis(ms),
+            note,
+            velocity,
+            released: None,
+            role: Role::Attack,
+        };
+        let player = Player { label: "P".to_owned(), strokes: strokes.iter().map(stroke).collect() };
+        gathered(&player, false, counts).strokes.iter().map(|stroke| stroke.role).collect()
+    }
+
+    #[test]
+    fn what_a_pad_does_by_itself_in_a_file_of_anybodys_is_no_attack() {
+        let check = |second: (i64, u8, u8), role| {
+            assert_eq!(roles(&counts("."), &[(0, 38, 80), second]), [Role::Attack, role], "{second:?}");
+        };
+        check((20, 38, 25), Role::Bounce);
+        check((45, 38, 22), Role::Bounce);
+        check((20, 40, 25), Role::Bounce);
+        // A stroke of a hand: as hard, or later.
+        check((45, 38, 60), Role::Attack);
+        check((80, 38, 25), Role::Attack);
+    }
+
+    #[test]
+    fn where_soft_strokes_are_written_none_is_the_pads() {
+        for strokes in ["z", "drag"] {
+            assert_eq!(roles(&counts(strokes), &[(0, 38, 80), (45, 38, 25)]), [Role::Attack, Role::Attack]);
+        }
+    }
+
+    #[test]
+    fn of_two_strokes_at_once_the_plainly_harder_one_is_the_attack() {
+        assert_eq!(roles(&counts("flam"), &[(0, 40, 45), (8, 38, 100)]), [Role::Chord, Role::Attack]);
+        assert_eq!(roles(&counts("flam"), &[(0, 40, 90), (8, 38, 100)]), [Role::Attack, Role::Chord]);
+    }
 }

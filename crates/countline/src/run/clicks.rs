@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use onset::{Settings, strokes};
 use take::Click;
-use timebase::{Frames, SampleRate, Seconds};
+use timebase::{Frames, Moment, SampleRate, Seconds};
 use voice::percussion;
 
 /// A click begins within so much of where a stroke was found.
@@ -56,6 +56,19 @@ pub(crate) fn heard(model: &[f32], rate: SampleRate) -> Result<Vec<Click>, onset
     clicks.sort_by_key(|click| click.at);
     clicks.dedup_by_key(|click| click.at);
     Ok(even(&clicks).unwrap_or(clicks))
+}
+
+/// Where count 1 of bar 1 is by the click: the second accented one, for one bar is counted in unless a call says otherwise.
+pub(crate) fn bar_one(clicks: &[Click]) -> Option<Moment> {
+    clicks.iter().filter(|click| click.accented).nth(1).map(|click| click.at)
+}
+
+/// How that is told.
+pub(crate) fn bar_one_in_words(at: Moment) -> String {
+    format!(
+        "count 1 of bar 1 is taken to be the second accented click, at {:.3} s: one bar counted in; --start-ms says otherwise",
+        at.as_secs_f64()
+    )
 }
 
 /// A click where it fits a sound best.

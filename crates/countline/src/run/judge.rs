@@ -16,6 +16,7 @@ use take::midi::{MidiTake, read_take};
 use take::{Take, write_beside};
 use timebase::{Moment, Ratio, Seconds, Span, Tempo};
 
+use super::clicks;
 use super::judge_paper::{self, Page};
 use super::recording::{self, Assumed};
 use super::report;
@@ -84,14 +85,11 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
         None => Plan::of(&rhythm),
     };
-    let bar_one = match flags.start_ms {
-        Some(ms) => Moment::ZERO + Seconds::from_millis_f64(ms),
-        None => take.midi.bar_one.unwrap_or(Moment::ZERO),
-    };
     let line = counting::count(&rhythm);
     let sequence = sequence(&rhythm, &line, &plan);
     let counts = sequence.counts();
     take.gather(counts);
+    let Begins { bar_one, settings, said: begins } = Begins::of(flags, &take, counts, &strokes, settings);
     let resolution = take.resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     let mut players = Vec::new();
     for player in take.players() {
@@ -106,8 +104,8 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             judgement: player.judged(counts, &played, bar_one, settings),
         });
     }
-    if flags.start_ms.is_none() && take.midi.bar_one.is_none() {
-        players.iter_mut().for_each(|player| of_an_assumed_start(player));
+    if let ([player], TempoOf::Written) = (&mut players[..], settings.tempo_of()) {
+        of_a_found_start(player);
     }
     let said = teacher::said(flags, rubric.as_ref(), &mut players)?;
     let judged: Vec<(&str, &Judgement)> =
@@ -135,10 +133,8 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
             },
         )?;
     }
-    let assumed = take.assumed.as_ref().map_or_else(String::new, |assumed| {
-        let bar_one = if flags.start_ms.is_none() { format!("{}\n", assumed.bar_one) } else { String::new() };
-        format!("{}\n{bar_one}", assumed.channels)
-    });
+    let channels = take.assumed.as_ref().map(|assumed| assumed.channels.clone());
+    let assumed: String = channels.into_iter().chain(begins).map(|said| said + "\n").collect();
     if flags.json {
         if !assumed.is_empty() {
             output::note(assumed.trim_end());
@@ -154,23 +150,64 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     }
 }
 
-/// Where count 1 of bar 1 is only assumed to be the file's beginning, nobody came early or late by beats, or keeps a distance from
-/// the click: that is said of the beginning instead.
-fn of_an_assumed_start(player: &mut Judged<'_>) {
-    let of_the_start = |finding: &Finding| {
-        use FindingKind::{PhraseEarly, PhraseLate, SteadyLag, SteadyLead};
-        matches!(finding.kind, PhraseEarly | PhraseLate | SteadyLead | SteadyLag)
-    };
-    let (start, findings): (Vec<_>, Vec<_>) =
-        player.judgement.findings().iter().cloned().partition(of_the_start);
-    for finding in start {
-        output::note(&format!(
-            "{}: count 1 of bar 1 is only assumed to be at the file's beginning, so this is no finding: {}. Say where it is with \
-             --start-ms",
-            player.label, finding.says
-        ));
-        player.judgement = player.judgement.clone().with_findings(findings.clone());
+/// Where count 1 of bar 1 lies, and how the players are then judged.
+struct Begins {
+    bar_one: Moment,
+    settings: Settings,
+    /// How that is known, where neither the call nor the file says it.
+    said: Option<String>,
+}
+
+impl Begins {
+    /// As the call or the file says it, else by the click that was counted in with, else where the strokes fit the rhythm best.
+    fn of(
+        flags: &JudgeFlags,
+        take: &TakeFile,
+        counts: &[TimedCount],
+        strokes: &Strokes<'_>,
+        settings: Settings,
+    ) -> Self {
+        let known = |bar_one, said| Self { bar_one, settings, said };
+        if let Some(ms) = flags.start_ms {
+            return known(Moment::ZERO + Seconds::from_millis_f64(ms), None);
+        }
+        if let Some(bar_one) = take.midi.bar_one {
+            let said = take.assumed.as_ref().and_then(|assumed| assumed.bar_one.clone());
+            return known(bar_one, said.filter(|_| !flags.no_click));
+        }
+        if flags.no_click {
+            return known(Moment::ZERO, None);
+        }
+        // With a pickup nobody knows which accent is that of bar 1.
+        let begins_with_bar_one = counts.first().is_none_or(|count| count.id.bar > 0);
+        if let Some(second) = clicks::bar_one(&take.midi.clicks).filter(|_| begins_with_bar_one) {
+            return known(second, Some(clicks::bar_one_in_words(second)));
+        }
+        let settings = settings.with_tempo_of(TempoOf::Written);
+        let begins = take.players().into_iter().filter_map(|player| {
+            let settings = player.settings(settings);
+            judge::beginning(counts, &strokes.played(&player, Moment::ZERO), &settings)
+        });
+        let mut begins: Vec<Moment> = begins.collect();
+        begins.sort_unstable();
+        // Of several players, who began with the most of them.
+        let bar_one = begins.get(begins.len().saturating_sub(1) / 2).copied().unwrap_or(Moment::ZERO);
+        let said = format!(
+            "where bar 1 lies against the click is not known: the strokes fit best with its count 1 at {:.3} s, and nothing is said of \
+             a distance from the click; --start-ms says where it is",
+            bar_one.as_secs_f64()
+        );
+        Self { bar_one, settings, said: Some(said) }
     }
+}
+
+/// Where count 1 of bar 1 was only found by the player's own strokes, he came neither early nor late by beats.
+fn of_a_found_start(player: &mut Judged<'_>) {
+    let findings = player.judgement.findings().iter();
+    let of_the_start =
+        |finding: &&Finding| matches!(finding.kind, FindingKind::PhraseEarly | FindingKind::PhraseLate);
+    let findings = findings.filter(|finding| !of_the_start(finding)).cloned().collect();
+    player.judgement = player.judgement.clone().with_findings(findings);
 }
 
 /// The tolerance that all were judged with, or that each had one of their own.

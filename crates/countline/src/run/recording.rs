@@ -20,8 +20,8 @@ use crate::flags::ChannelFlag;
 pub(crate) struct Assumed {
     /// Which channel is whose.
     pub(crate) channels: String,
-    /// Where count 1 of bar 1 falls, unless the call says it.
-    pub(crate) bar_one: String,
+    /// How it is known where count 1 of bar 1 falls, where it is.
+    pub(crate) bar_one: Option<String>,
 }
 
 /// Two channels that differ by no more than this are one: 50 dB.
@@ -50,6 +50,9 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
         None => strokes(&player, sound.rate, &settings),
     };
     let found = found.map_err(|error| failed(&error))?;
+    if found.is_empty() && !sound.samples.iter().all(|sample| sample.is_finite()) {
+        return Err(failed(&"it holds samples that are no numbers (NaN or infinite): write it anew"));
+    }
     if found.is_empty() {
         let hint = if model.is_some() {
             "; of two channels the right one is searched, without what the left one has; --channel mix searches both"
@@ -139,7 +142,7 @@ fn same(sound: &WavSound) -> bool {
 struct Start {
     bar_one: Option<Moment>,
     tempo: Option<Tempo>,
-    said: String,
+    said: Option<String>,
 }
 
 impl Start {
@@ -149,27 +152,11 @@ impl Start {
             return Self {
                 bar_one: Some(bar_one),
                 tempo: Some(take.header().tempo),
-                said: format!("count 1 of bar 1 is at {}, as the take's folder says", seconds(bar_one)),
+                said: Some(format!("count 1 of bar 1 is at {}, as the take's folder says", seconds(bar_one))),
             };
         }
-        // The count-in is one bar unless a call says otherwise, so the second accent is count 1 of bar 1.
-        if let Some(second) = clicks.iter().filter(|click| click.accented).nth(1) {
-            return Self {
-                bar_one: Some(second.at),
-                tempo: None,
-                said: format!(
-                    "count 1 of bar 1 is taken to be the second accented click, at {}: one bar counted in; \
-                     --start-ms says otherwise",
-                    seconds(second.at)
-                ),
-            };
-        }
-        Self {
-            bar_one: None,
-            tempo: None,
-            said: "count 1 of bar 1 is taken to be the recording's beginning; --start-ms says otherwise"
-                .to_owned(),
-        }
+        let bar_one = clicks::bar_one(clicks);
+        Self { bar_one, tempo: None, said: bar_one.map(clicks::bar_one_in_words) }
     }
 }
 

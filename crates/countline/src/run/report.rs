@@ -4,7 +4,9 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use counting::TimedCount;
-use judge::{Attack, Estimate, Fate, Judgement, Place, Section, Sums, Task, Verdict};
+use judge::{
+    Attack, CommonPulse, Estimate, Fate, FindingKind, Judgement, Place, Section, Sums, Task, Verdict,
+};
 use rhythm::AttackId;
 use timebase::Seconds;
 
@@ -21,6 +23,8 @@ const WANDERS_MS: f64 = 60.0;
 
 /// An attack where nothing is counted.
 const EXTRA: &str = "[extra]";
+/// A stroke of a written grace or roll, beside the one that is the note.
+const ORNAMENT: &str = "[ornament]";
 
 /// Everybody: sums, findings, and every attack bar by bar.
 /// `most` findings of each player; no figure finer than the stamps' `resolution`.
@@ -41,6 +45,7 @@ pub(crate) fn report(
         if more > 0 {
             let _ = writeln!(text, "  ({more} more: judge --findings all)");
         }
+        text.push_str(&end(counts, judgement));
         text.push_str(&bars(counts, judgement));
         text.push('\n');
     }
@@ -95,6 +100,11 @@ pub(crate) fn sums(judgement: &Judgement) -> String {
             .map_or_else(String::new, |spread| format!(", spread {:.0} ms", spread.as_millis_f64()));
         return format!("in a tempo of its own, {:.0} % of the written one{spread}", ratio * 100.0);
     }
+    // Where the click's place is not known there is no distance from it, but all the rest.
+    if let (Some(spread), false) = (sums.spread, judgement.is_placed()) {
+        let text = format!("{} matched, spread {:.0} ms", attacks(sums.matched), spread.as_millis_f64());
+        return text + &drift(sums);
+    }
     let Some(bias) = sums.bias else {
         let few = sums.matched < judge::limits::FEWEST_FOR_BIAS;
         let why = if few { "too few to say more" } else { "which says nothing of bias, spread and drift" };
@@ -109,16 +119,19 @@ pub(crate) fn sums(judgement: &Judgement) -> String {
     if let Some(spread) = sums.spread {
         let _ = write!(text, ", spread {:.0} ms", spread.as_millis_f64());
     }
-    if let Some(drift) = sums.drift {
+    text + &drift(sums)
+}
+
+fn drift(sums: &Sums) -> String {
+    sums.drift.map_or_else(String::new, |drift| {
         let word = match (drift.sure, drift.percent > 0.0) {
             (false, _) => "steady",
             (true, true) => "faster",
             (true, false) => "slower",
         };
         let percent = format!("{:+.1}", drift.percent).replace('-', "−");
-        let _ = write!(text, ", drift {percent} % ({word})");
-    }
-    text
+        format!(", drift {percent} % ({word})")
+    })
 }
 
 /// How well bias and spread are known, and what belongs to a place.
@@ -126,7 +139,7 @@ fn split(judgement: &Judgement, resolution: Seconds) -> String {
     let mut text = String::new();
     let split = judgement.split(resolution);
     // Without a click there is nothing to be ahead of.
-    let bias = split.bias.filter(|_| judgement.tempo_ratio().is_none());
+    let bias = split.bias.filter(|_| judgement.is_placed());
     let known: Vec<String> = [("bias", bias, true), ("spread", split.spread, false)]
         .into_iter()
         .filter_map(|(word, estimate, sign)| {
@@ -184,6 +197,23 @@ fn side(estimate: Estimate<Seconds>, before: &str, behind: &str, resolution: Sec
     format!("{} ms {word} ({} to {})", unsigned(shown.value.abs()), signless(low), signless(high))
 }
 
+/// Where a take ends that was broken off, so that nothing is asked of what follows.
+fn end(counts: &[TimedCount], judgement: &Judgement) -> String {
+    let notes = judgement.notes();
+    let absent = judgement.findings().iter().any(|finding| finding.kind == FindingKind::NotThere);
+    let asked = notes.iter().rposition(|note| note.fate != Fate::Pending);
+    let (Some(last), false) = (asked.filter(|last| last + 1 < notes.len()), absent) else {
+        return String::new();
+    };
+    let words = Words::of(counts);
+    let (last, left) = (words.place(notes[last].id), notes.len() - last - 1);
+    format!(
+        "  The take ends behind {}: nothing is said of the {} after it.\n",
+        last.replace("  ", ", "),
+        attacks(left)
+    )
+}
+
 /// Every written attack in order, bar by bar, with what became of it, and the extra ones where they fell.
 fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
     let words = Words::of(counts);
@@ -206,6 +236,7 @@ fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
         let bar = attack.fell_on.map(|(id, _)| id).or(fell.map(|count| count.id));
         let cell = match attack.fell_on {
             Some((id, _)) => format!("[{} struck]", words.word(id)),
+            None if attack.ornament.is_some() => ORNAMENT.to_owned(),
             None => EXTRA.to_owned(),
         };
         cells.push((at.since_zero().as_nanos(), bar.map_or((0, 1), |id| (id.bar, id.pass)), cell));
@@ -215,10 +246,11 @@ fn bars(counts: &[TimedCount], judgement: &Judgement) -> String {
     for bar in cells.chunk_by(|a, b| a.1 == b.1) {
         // Several extra attacks in a row are told together.
         let row: Vec<String> = bar
-            .chunk_by(|a, b| a.2 == EXTRA && b.2 == EXTRA)
-            .map(|alike| match alike.len() {
-                1 => alike[0].2.clone(),
-                extra => format!("[{extra} extra]"),
+            .chunk_by(|a, b| a.2 == b.2 && (a.2 == EXTRA || a.2 == ORNAMENT))
+            .map(|alike| match (alike.len(), alike[0].2.as_str()) {
+                (1, only) => only.to_owned(),
+                (many, ORNAMENT) => format!("[{many} of the ornament]"),
+                (many, _) => format!("[{many} extra]"),
             })
             .collect();
         let _ = writeln!(text, "  {:<12}{}", words.bar(bar[0].1), row.join("   "));
@@ -241,20 +273,21 @@ fn together(counts: &[TimedCount], players: &[(&str, &Judgement)], resolution: S
     let (_, middle) = spreads[spreads.len() / 2];
     let (widest, most) = spreads[spreads.len() - 1];
     let mut text = format!(
-        "the section: half of the attacks fall within a spread of {:.0} ms; the widest is {} with {:.0} ms\n",
+        "the section: at half of the written attacks the players fall within a spread of {:.0} ms; the widest is {} with {:.0} ms\n",
         middle.as_millis_f64(),
         words.place(widest).replace("  ", ", "),
         most.as_millis_f64()
     );
     let labels: Vec<&str> = players.iter().map(|(label, _)| *label).collect();
-    text.push_str(&section(&Section::of(&judgements), &labels, &words, resolution));
+    let free = judgements.iter().any(|judgement| judgement.tempo_ratio().is_some());
+    text.push_str(&section(&Section::of(&judgements), &labels, &words, resolution, free));
     text.push('\n');
     text
 }
 
 /// How the section keeps together, how it keeps to the click, who is ahead and who is behind, and where the common
 /// pulse goes: what there is enough to say of.
-fn section(section: &Section, labels: &[&str], words: &Words, resolution: Seconds) -> String {
+fn section(section: &Section, labels: &[&str], words: &Words, resolution: Seconds, free: bool) -> String {
     let mut text = String::new();
     if let Some(each_other) = section.with_each_other {
         let shown = each_other.shown(resolution);
@@ -288,23 +321,47 @@ fn section(section: &Section, labels: &[&str], words: &Words, resolution: Second
             unsigned(spread)
         );
     }
+    text + &pulse(section, words, free)
+}
+
+/// Where the common pulse goes: against the click, or without one how fast and how evenly.
+fn pulse(section: &Section, words: &Words, free: bool) -> String {
+    let line = if free { line_through(&section.pulse) } else { Some((0.0, 0.0)) };
+    let Some((from, slope)) = line else { return String::new() };
+    let off = |pulse: &CommonPulse| {
+        let along = pulse.at.since_zero().as_millis_f64();
+        Seconds::from_millis_f64(pulse.offset.as_millis_f64() - from - slope * along)
+    };
+    let mut text = String::new();
+    if free {
+        let _ = writeln!(text, "  the common tempo is {:.0} % of the written one", 100.0 / (1.0 + slope));
+    }
     let pulse = || section.pulse.iter();
-    if let (Some(first), Some(last)) =
-        (pulse().min_by_key(|pulse| pulse.offset), pulse().max_by_key(|pulse| pulse.offset))
-    {
+    if let (Some(first), Some(last)) = (pulse().min_by_key(|p| off(p)), pulse().max_by_key(|p| off(p))) {
         let (first, last) = if first.at <= last.at { (first, last) } else { (last, first) };
-        if (last.offset - first.offset).abs().as_millis_f64() > WANDERS_MS {
+        if (off(last) - off(first)).abs().as_millis_f64() > WANDERS_MS {
+            let moves = if free { "wavers about it" } else { "moves against the click" };
             let _ = writeln!(
                 text,
-                "  the common pulse moves against the click: {} ms at {}, {} ms at {}",
-                signed(first.offset),
+                "  the common pulse {moves}: {} ms at {}, {} ms at {}",
+                signed(off(first)),
                 words.place(first.id),
-                signed(last.offset),
+                signed(off(last)),
                 words.place(last.id)
             );
         }
     }
     text
+}
+
+/// The straight line through a pulse, in ms at the written zero and ms a written ms; `None` through less than two places.
+fn line_through(pulse: &[CommonPulse]) -> Option<(f64, f64)> {
+    let points = || pulse.iter().map(|p| (p.at.since_zero().as_millis_f64(), p.offset.as_millis_f64()));
+    let count = pulse.len() as f64;
+    let (x, y) = points().fold((0.0, 0.0), |(x, y), point| (x + point.0 / count, y + point.1 / count));
+    let (xx, xy) =
+        points().fold((0.0, 0.0), |(xx, xy), p| (xx + (p.0 - x) * (p.0 - x), xy + (p.0 - x) * (p.1 - y)));
+    (xx > 0.0).then(|| (y - xy / xx * x, xy / xx))
 }
 
 pub(crate) fn sentence(says: &str) -> String {

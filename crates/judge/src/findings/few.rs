@@ -47,7 +47,7 @@ impl Evidence<'_> {
             (0, _) => {}
             (_, 1) => good.says.push_str("; the written roll was not played as one"),
             (plain, all) if plain == all => {
-                good.says.push_str("; none of the written rolls was played as one")
+                good.says.push_str("; none of the written rolls was played as one");
             }
             (plain, all) => {
                 let _ = write!(good.says, "; {plain} of the {all} written rolls were not played as such");
