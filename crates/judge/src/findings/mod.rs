@@ -6,6 +6,7 @@ mod calibration;
 mod course;
 mod each_time;
 mod entries;
+mod hands_apart;
 mod leftovers;
 mod lengths;
 mod places;
@@ -77,6 +78,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     evidence.course(&mut found);
     evidence.readings(&mut found);
     evidence.places(&mut found);
+    evidence.hands_apart(&mut found);
     evidence.strokes_too_many(&mut found);
     evidence.missed(&mut found);
     evidence.touch(&mut found);

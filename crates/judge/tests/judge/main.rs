@@ -18,3 +18,4 @@ mod simulated;
 mod situations;
 mod so_far;
 mod split;
+mod throughout;
