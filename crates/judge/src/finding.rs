@@ -104,7 +104,7 @@ kinds! {
     BarRepeated = "bar-repeated",
     /// A beat was left out, and what follows came a beat earlier.
     BeatDropped = "beat-dropped",
-    /// The pulse stood still at a bar line, and what follows came later.
+    /// The pulse stood still at a bar line, and what follows came later; where it does at every bar line, that is one finding.
     PauseAtBarLine = "pause-at-bar-line",
     /// A beat was put in, or the pulse stood still within a bar, and what follows came later.
     BeatAdded = "beat-added",

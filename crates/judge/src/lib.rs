@@ -66,6 +66,7 @@ mod settings;
 mod split;
 mod sums;
 mod trend;
+mod waiting;
 mod wording;
 mod written;
 

@@ -16,6 +16,7 @@ mod strokes;
 mod sure;
 mod tangles;
 mod touch;
+mod waiting;
 
 use rhythm::AttackId;
 use timebase::Seconds;
@@ -76,6 +77,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
         return Found { findings: found, doubtful, understood };
     }
     evidence.course(&mut found);
+    evidence.waiting(&mut found);
     evidence.readings(&mut found);
     evidence.places(&mut found);
     evidence.hands_apart(&mut found);

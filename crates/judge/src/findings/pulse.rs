@@ -457,8 +457,10 @@ impl Evidence<'_> {
 
     /// The distance from the click, in ms, where the pulse keeps one: not where it moves from bar to bar.
     fn steady_bias_ms(&self) -> Option<f64> {
+        // Who waits at every bar line has no steady distance from the click.
         let steady = self.drift_to_tell().is_none()
             && self.bent.is_none()
+            && self.alignment.waiting.is_none()
             && !self.is_unsteady();
         self.sums.bias.filter(|_| steady).map(Seconds::as_millis_f64)
     }

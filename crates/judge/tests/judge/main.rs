@@ -19,3 +19,4 @@ mod situations;
 mod so_far;
 mod split;
 mod throughout;
+mod waiting;
