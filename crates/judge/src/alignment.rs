@@ -10,6 +10,7 @@ use crate::ornaments::GRACE;
 use crate::pairs;
 use crate::presence::is_unheard;
 use crate::readings::{self, Reading};
+use crate::waiting::Waiting;
 use crate::written::{Written, rounded};
 use crate::{Gate, Settings, TempoOf};
 
@@ -38,6 +39,8 @@ pub(crate) struct Alignment {
     pub(crate) speed: Speed,
     /// What was done from some bar on.
     pub(crate) altered: Option<Altered>,
+    /// What was waited before every bar line; `moved` has it.
+    pub(crate) waiting: Option<Waiting>,
     /// What was struck instead of the rhythm, throughout.
     pub(crate) instead: Option<Instead>,
     /// What was read for what, in order.
@@ -64,6 +67,7 @@ impl Alignment {
             tempo: None,
             speed: Speed::Written,
             altered: None,
+            waiting: None,
             instead: None,
             readings: Vec::new(),
             maybe_read: Vec::new(),
@@ -206,10 +210,11 @@ pub(crate) struct Explained {
 
 impl Follow<'_> {
     fn explained(&self) -> Alignment {
-        match self.settings.tempo_of() {
+        let known = match self.settings.tempo_of() {
             TempoOf::Click | TempoOf::Written => self.explained_at(self.written.at.clone(), None).0,
             TempoOf::Player => self.in_own_tempo(),
-        }
+        };
+        self.with_waits(known)
     }
 
     /// Whether everything is weighed. On the way through a long piece only the pulse is followed: what else it was is said at the end.

@@ -44,10 +44,13 @@ impl Finding {
         }
     }
 
-    /// Whether it tells a habit of a place in the beat, or of the place after a rest: attacks there lie off throughout.
+    /// Whether it tells a habit of a place in beat or bar, after rests or long notes, or of a hand: attacks there lie off throughout.
     pub(crate) fn is_habit_of_place(&self) -> bool {
         use FindingKind as K;
-        let of_place = matches!(self.kind, K::AndsSwung | K::AndsBunched | K::EarlyEntry | K::LateAttack);
+        let of_place = matches!(
+            self.kind,
+            K::AndsSwung | K::AndsBunched | K::EarlyEntry | K::CutShort | K::EarlyAttack | K::LateAttack
+        );
         of_place && self.place.is_none() && !self.notes.is_empty()
     }
 
@@ -99,9 +102,9 @@ kinds! {
     HalfSpeed = "half-speed",
     /// All, or all from a bar on, was played at twice the speed.
     DoubleSpeed = "double-speed",
-    /// The whole phrase came one or more beats early.
+    /// The whole phrase came one or more beats early, or half a beat.
     PhraseEarly = "phrase-early",
-    /// The whole phrase came one or more beats late.
+    /// The whole phrase came one or more beats late, or half a beat.
     PhraseLate = "phrase-late",
     /// A written repeat was passed over.
     RepeatNotTaken = "repeat-not-taken",
@@ -111,7 +114,7 @@ kinds! {
     BarRepeated = "bar-repeated",
     /// A beat was left out, and what follows came a beat earlier.
     BeatDropped = "beat-dropped",
-    /// The pulse stood still at a bar line, and what follows came later.
+    /// The pulse stood still at a bar line, and what follows came later; where it does at every bar line, that is one finding.
     PauseAtBarLine = "pause-at-bar-line",
     /// A beat was put in, or the pulse stood still within a bar, and what follows came later.
     BeatAdded = "beat-added",
@@ -125,7 +128,7 @@ kinds! {
     RestStruck = "rest-struck",
     /// The first attack after a rest came while the rest still lasted; where all do, that is one finding.
     EarlyEntry = "early-entry",
-    /// The attack after a long note came before the note had lasted its length.
+    /// The attack after a long note came before the note had lasted its length; where all do, that is one finding.
     CutShort = "cut-short",
     /// A dotted figure was played in even notes.
     DottedEven = "dotted-even",
@@ -148,9 +151,10 @@ kinds! {
     /// Shorter and longer notes changed places: two eighths and a quarter for a quarter and two eighths.
     ValuesConfused = "values-confused",
     /// The attacks half-way between the beats come late throughout, as if the beat were divided in three, or those a quarter and three
-    /// quarters of the way, as if its halves were.
+    /// quarters of the way, as if its halves were; in beats of three those at a third of the way or at two.
     AndsSwung = "ands-swung",
-    /// The attacks half-way between the beats come early throughout, or those a quarter and three quarters of the way.
+    /// The attacks half-way between the beats come early throughout, or those a quarter and three quarters of the way; in beats of three
+    /// those at a third of the way or at two.
     AndsBunched = "ands-bunched",
     /// Attacks are missing and strokes are too many side by side, and no mistake that has a name explains them.
     Unclear = "unclear",
@@ -168,9 +172,9 @@ kinds! {
     Dragging = "dragging",
     /// The attacks scatter.
     Unsteady = "unsteady",
-    /// A single attack far ahead of the player's own pulse.
+    /// A single attack far ahead of the player's own pulse, or all on count 1.
     EarlyAttack = "early-attack",
-    /// A single attack far behind the player's own pulse.
+    /// A single attack far behind the player's own pulse, or all on count 1, after rests, after long notes, or of one hand.
     LateAttack = "late-attack",
     /// A note was struck with the other hand than written.
     WrongHand = "wrong-hand",

@@ -67,6 +67,7 @@ mod settings;
 mod split;
 mod sums;
 mod trend;
+mod waiting;
 mod wording;
 mod written;
 

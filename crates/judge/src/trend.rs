@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use timebase::Seconds;
+use timebase::{Seconds, Span};
 
 use crate::Drift;
 use crate::alignment::Alignment;
@@ -79,6 +79,8 @@ pub(crate) struct ValueTrend {
     pub(crate) error_percent: f64,
     /// Of how many values it is the one that stands out most.
     pub(crate) among: usize,
+    /// What attacks scatter where every value has a tempo of its own, in ms.
+    pub(crate) scatter_ms: f64,
 }
 
 /// How many numbers a pulse of two pieces is fitted by.
@@ -326,7 +328,15 @@ pub(crate) fn in_values(
         percent: candidate.percent,
         error_percent: candidate.error,
         among: all.len(),
+        scatter_ms: scatter(&all),
     })
+}
+
+/// What single attacks scatter if intervals of one value scatter so about their own mean: each has two of them.
+fn scatter(values: &[ValueTempo]) -> f64 {
+    let squares: f64 = values.iter().map(|value| value.squares).sum();
+    let freedom: f64 = values.iter().map(|value| value.count as f64 - 1.0).sum();
+    (squares / freedom.max(1.0) / 2.0).sqrt()
 }
 
 /// How fast the intervals of one value are.
@@ -338,6 +348,8 @@ struct ValueTempo {
     error: f64,
     deviation: f64,
     time: f64,
+    /// The sum of squares about the mean, in ms².
+    squares: f64,
 }
 
 impl ValueTempo {
@@ -354,22 +366,26 @@ impl ValueTempo {
             error: (variance / count as f64).sqrt() / interval * 100.0,
             deviation,
             time,
+            squares,
         }
     }
 }
 
+/// A value by the name it has on paper, in the plural: so many parts of the felt beat.
 fn called(parts: i64, written: &Written<'_>) -> String {
-    let three = written.notes.first().is_some_and(|&note| written.divides_in_three(note));
-    match (parts, three) {
-        (24, false) => "halves of the beat",
-        (12, false) => "quarters of the beat",
-        (16, _) => "thirds of the beat",
-        (36, false) => "dotted notes",
-        (8, true) => "sixths of the beat",
-        (32, true) => "long notes of the beat",
+    let beat = written.notes.first().map_or(Span::QUARTER, |&note| written.counts[note].beat);
+    let value = Span::new(beat.numerator() * parts, beat.denominator() * PARTS);
+    let name = match (value.numerator(), value.denominator()) {
+        (1, 2) => "half notes",
+        (1, 4) => "quarters",
+        (1, 8) => "eighths",
+        (1, 16) => "sixteenths",
+        (3, 8) => "dotted quarters",
+        (3, 16) => "dotted eighths",
+        (1, 12) => "triplets",
         _ => "short notes",
-    }
-    .to_owned()
+    };
+    name.to_owned()
 }
 
 /// The straight line through points, as slope and intercept; `None` where they lie at fewer than two places.

@@ -193,8 +193,8 @@ fn click(click: Click) -> String {
             }
         }
         Click::Uncalibrated => {
-            "nothing is said of ahead of or behind the click: the latency of pad and speaker is not known; measure it \
-             and give it with --latency-ms"
+            "ahead of or behind the click counts for nothing: the latency of pad and speaker is not known and is in the bias; \
+             measure it and give it with --latency-ms"
                 .to_owned()
         }
         Click::TooFew => "nothing is said of the click: too few attacks were matched".to_owned(),

@@ -7,6 +7,7 @@ mod course;
 mod each_time;
 mod entries;
 mod few;
+mod hands_apart;
 mod leftovers;
 mod lengths;
 mod places;
@@ -16,6 +17,7 @@ mod strokes;
 mod sure;
 mod tangles;
 mod touch;
+mod waiting;
 
 use rhythm::AttackId;
 use timebase::Seconds;
@@ -77,8 +79,10 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
         return Found { findings: found, doubtful };
     }
     evidence.course(&mut found);
+    evidence.waiting(&mut found);
     evidence.readings(&mut found);
     evidence.places(&mut found);
+    evidence.hands_apart(&mut found);
     evidence.strokes_too_many(&mut found);
     evidence.missed(&mut found);
     evidence.touch(&mut found);

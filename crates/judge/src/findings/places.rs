@@ -12,9 +12,14 @@ use crate::{Finding, FindingKind};
 const FEWEST: usize = 4;
 /// How many standard errors the two must differ: nine in ten thousand takes differ so by chance.
 const SURE: f64 = 3.1;
-/// The least difference that is told: this share of a beat, and in ms.
+/// The least difference that is told: this share of a beat, of what stands closer than halves this one, and in ms.
 const LEAST_SHARE: f64 = 0.05;
+const LEAST_SHARE_CLOSER: f64 = 0.03;
 const LEAST_MS: f64 = 20.0;
+
+/// Where in the beat, in percent, &s lie of a beat that is swung: from long and short as 3 to 2 to a little beyond those of a triplet, which
+/// is two thirds. Nearer to half-way they are late and no swing (common practice, no source).
+const SWUNG: std::ops::RangeInclusive<f64> = 59.5..=72.0;
 
 /// So many &s must show the habit that stand in no figure that was read as another.
 const PLAIN: usize = 2;
@@ -69,15 +74,17 @@ impl Evidence<'_> {
     /// Tells what belongs to a place: entries after rests, the &s, and what lies between them and the beats.
     pub(super) fn places(&self, found: &mut Vec<Finding>) {
         let told_apart = self.entries(found);
-        let on = self.at(&[0], &told_apart);
-        let ands = self.at(&[PARTS / 2], &told_apart);
+        let at = |parts: &[i64]| self.at(parts, false, &told_apart);
+        let on = at(&[0]);
+        let ands = at(&[PARTS / 2]);
         if let Some(finding) = self.habit_of_place("the &s come", &ands, &on, true) {
             found.push(finding);
             return;
         }
+        self.thirds(found, &told_apart);
         // Where only one of the two is late or early, it is a figure that is read so.
-        let [e, a] = [1, 3].map(|quarters| self.at(&[quarters * PARTS / 4], &told_apart));
-        let both = self.at(&[PARTS / 4, 3 * PARTS / 4], &told_apart);
+        let [e, a] = [1, 3].map(|quarters| at(&[quarters * PARTS / 4]));
+        let both = at(&[PARTS / 4, 3 * PARTS / 4]);
         let by = both.mean() - on.mean();
         let shows = |at: &At| at.offsets.len() >= PLAIN && (at.mean() - on.mean()) / by > ALIKE;
         if shows(&e) && shows(&a) {
@@ -85,17 +92,29 @@ impl Evidence<'_> {
         }
     }
 
-    /// The answered attacks at these places of beats that do not divide in three, without those that are told apart.
-    fn at(&self, parts: &[i64], told_apart: &[bool]) -> At {
+    /// Tells what lies between the beats where these divide in three. There what was misread takes no part: the thirds stand in most
+    /// figures, and there are always some that were not.
+    fn thirds(&self, found: &mut Vec<Finding>, told_apart: &[bool]) {
+        let on = self.at(&[0], true, told_apart);
+        for (they_come, thirds) in [("the la come", 1), ("the li come", 2)] {
+            let between = self.at(&[thirds * PARTS / 3], true, told_apart);
+            found.extend(self.habit_of_place(they_come, &between, &on, false));
+        }
+    }
+
+    /// The answered attacks at these places of beats that divide in three, or that do not, without those that are told apart.
+    fn at(&self, parts: &[i64], in_three: bool, told_apart: &[bool]) -> At {
         let mut at = At::default();
         for (place, &count) in self.written.notes.iter().enumerate() {
             let here = self.written.part(count).is_some_and(|part| parts.contains(&part));
-            if !here || told_apart[place] || self.written.divides_in_three(count) {
+            if !here || told_apart[place] || self.written.divides_in_three(count) != in_three {
                 continue;
             }
             // A habit of place may have been taken for another reading of the figures it stands in: what lies between the beats
             // takes part there.
-            let Some(answer) = self.answer(place).filter(|_| !self.misread[count] || parts != [0]) else {
+            let Some(answer) =
+                self.answer(place).filter(|_| !self.misread[count] || (parts != [0] && !in_three))
+            else {
                 continue;
             };
             let offset = answer.offset.as_millis_f64() - self.pulse.at(self.alignment.moved[count]);
@@ -133,8 +152,9 @@ impl Evidence<'_> {
             .iter()
             .filter(|offset| (**offset - beats.mean) * late.signum() > late.abs() / 3.0)
             .count();
+        let share = if half_way { LEAST_SHARE } else { LEAST_SHARE_CLOSER };
         let told = late.abs() > student(SURE, freedom) * error
-            && late.abs() > (LEAST_SHARE * between.beat_ms).max(LEAST_MS)
+            && late.abs() > (share * between.beat_ms).max(LEAST_MS)
             && moved * 3 >= between.offsets.len() * 2
             && (plain.len() == between.offsets.len() || self.shows(plain, beats.mean, late));
         if !told {
@@ -146,7 +166,7 @@ impl Evidence<'_> {
         let mut says = format!("{they_come} {amount} {side} throughout");
         if half_way {
             let comes = (0.5 + late / between.beat_ms) * 100.0;
-            let swung = if late > 0.0 { ": the beat is swung" } else { "" };
+            let swung = if SWUNG.contains(&comes) { ": the beat is swung" } else { "" };
             says += &format!(", {comes:.0} % of the way through the beat instead of half-way{swung}");
         }
         let confidence = super::sure::no_chance(late / error, 1);

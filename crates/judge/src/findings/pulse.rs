@@ -1,11 +1,13 @@
 //! The pulse: rushing, dragging, unsteady, single attacks; and what is no fault.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rhythm::{AttackId, Deed};
+use timebase::Seconds;
 
 use super::Evidence;
 use super::sure::{beyond, no_chance};
+use crate::alignment::Speed;
 use crate::estimate::student;
 use crate::limits::FEWEST_FOR_DRIFT;
 use crate::trend::{Trend, ValueTrend, in_values};
@@ -43,6 +45,11 @@ const AROUND: usize = 4;
 const LEAST_BIAS_MS: f64 = 20.0;
 /// Up to here a steady bias is what people do, in ms: taps lead a click by 30 to 50 ms (Aschersleben and Prinz 1995).
 const USUAL_BIAS_MS: f64 = 60.0;
+/// So far ahead of the place they mean, or behind it, people lie who are half a beat off, in ms: taps lead.
+const MOST_AHEAD_MS: f64 = 75.0;
+const MOST_BEHIND_MS: f64 = 35.0;
+/// The most that equipment delays, in ms: wireless loudspeakers take 100 to 300.
+const MOST_DELAY_MS: f64 = 300.0;
 
 impl Evidence<'_> {
     /// Rushing, dragging, unsteady, single attacks.
@@ -58,13 +65,17 @@ impl Evidence<'_> {
         } else if let Some(trend) = self.late_trend() {
             found.push(self.bending(&trend));
         }
-        if let (true, Some(spread)) = (self.is_unsteady(), self.spread_ms()) {
+        // What a tempo of its own in some values adds up to is no scatter, nor what lies off for the place it stands in.
+        let explained = values.is_some_and(|value| value.scatter_ms <= self.loose_from())
+            || places && self.scatter_beside(found) <= self.loose_from();
+        if let (true, Some(spread)) = (self.is_unsteady() && !explained, self.spread_ms()) {
             let confidence = beyond(spread, self.loose_from(), self.matches.len());
             let spread = self.ms(spread);
             let says = format!("unsteady: the attacks scatter by {spread} about the pulse");
             found.push(Finding { confidence, ..Finding::of_all(FindingKind::Unsteady, says) });
         }
         self.single_attacks(found);
+        found.extend(self.half_a_beat_off().and_then(HalfBeat::told));
     }
 
     fn throughout(&self, drift: Drift) -> Finding {
@@ -130,7 +141,7 @@ impl Evidence<'_> {
     }
 
     /// A drift that is no chance and has carried the player out of the tolerance. Less is not heard as rushing.
-    fn drift_to_tell(&self) -> Option<Drift> {
+    pub(super) fn drift_to_tell(&self) -> Option<Drift> {
         let drift = self.sums.drift.filter(|drift| drift.sure)?;
         self.is_carried_away(drift.carried.as_millis_f64()).then_some(drift)
     }
@@ -152,7 +163,7 @@ impl Evidence<'_> {
     }
 
     /// Where the player's pulse lies at a written time, in ms after the click: steady, drifting throughout, or from somewhere on.
-    fn pulse_at(&self, written: i64) -> f64 {
+    pub(super) fn pulse_at(&self, written: i64) -> f64 {
         self.bent.map_or_else(|| self.pulse.at(written), |trend| trend.at(written))
     }
 
@@ -346,6 +357,22 @@ impl Evidence<'_> {
         found.extend(singles);
     }
 
+    /// The scatter of the attacks that no habit is told of, in ms.
+    fn scatter_beside(&self, found: &[Finding]) -> f64 {
+        let habits: BTreeSet<AttackId> = found
+            .iter()
+            .filter(|finding| finding.is_habit_of_place())
+            .flat_map(|finding| finding.notes.iter().copied())
+            .collect();
+        let others = (0..self.notes.len()).filter(|&note| !habits.contains(&self.notes[note].id));
+        let distances = others.filter_map(|note| {
+            let answer = self.answer(note).filter(|answer| !answer.misread)?;
+            let at = self.alignment.moved[self.written.notes[note]];
+            Some(answer.offset.as_millis_f64() - self.pulse_at(at))
+        });
+        crate::sums::scatter(distances.collect())
+    }
+
     /// Where the attacks beside a note lie, two to either side: the median of their distances from the pulse, in ms.
     fn beside(&self, note: usize) -> f64 {
         let near = (note.saturating_sub(2)..(note + 3).min(self.notes.len())).filter(|&other| other != note);
@@ -404,16 +431,52 @@ impl Evidence<'_> {
         });
     }
 
+    /// Whether all lies half a beat from the click (in beats of three perhaps a third), as near as people lie to what they mean.
+    fn half_a_beat_off(&self) -> Option<HalfBeat> {
+        let first = *self.written.notes.first()?;
+        // Where he was elsewhere in the music, or went at another speed, that is what is told.
+        let as_written = self.alignment.moves.is_empty()
+            && self.alignment.speed == Speed::Written
+            && self.alignment.altered.is_none()
+            && self.alignment.instead.is_none();
+        let bias_ms = self.steady_bias_ms().filter(|_| as_written)?;
+        let beat_ms = self.written.beat_nanos(first) as f64 / 1e6;
+        let parts = if self.written.divides_in_three(first) {
+            [(3.0, "a third of a beat", ""), (2.0, "half a beat", "")]
+        } else {
+            [(2.0, "half a beat", ", on the &s"); 2]
+        };
+        let (_, size, on) = parts.into_iter().find(|(part, ..)| {
+            // What is late lies ahead of where it is meant as well as what is early does.
+            let beside = bias_ms - beat_ms / part * bias_ms.signum();
+            (-MOST_AHEAD_MS..=MOST_BEHIND_MS).contains(&beside)
+        })?;
+        let place = self.written.counts[0].id;
+        (bias_ms.abs() > USUAL_BIAS_MS).then_some(HalfBeat { place, bias_ms, size, on })
+    }
+
+    /// The distance from the click, in ms, where the pulse keeps one: not where it moves from bar to bar.
+    fn steady_bias_ms(&self) -> Option<f64> {
+        // Who waits at every bar line has no steady distance from the click.
+        let steady = self.drift_to_tell().is_none()
+            && self.bent.is_none()
+            && self.alignment.waiting.is_none()
+            && !self.is_unsteady();
+        self.sums.bias.filter(|_| steady).map(Seconds::as_millis_f64)
+    }
+
     /// A steady distance from the click, where it is heard and is no chance: not where the pulse is said not to be steady, or is not.
     pub(super) fn bias(&self, found: &mut Vec<Finding>) {
         let unsteady = |finding: &Finding| {
             matches!(finding.kind, FindingKind::Rushing | FindingKind::Dragging | FindingKind::Unsteady)
         };
-        let steady = self.drift_to_tell().is_none() && self.bent.is_none() && !self.is_unsteady();
-        let Some(bias) = self.sums.bias.filter(|_| steady && !found.iter().any(unsteady)) else {
+        let Some(bias) = self.steady_bias_ms().filter(|_| !found.iter().any(unsteady)) else {
             return;
         };
-        let bias = bias.as_millis_f64();
+        let half_beat = self.half_a_beat_off();
+        if half_beat.as_ref().is_some_and(|half_beat| !half_beat.may_be_a_delay()) {
+            return;
+        }
         // The standard error of a median is 1.25 times that of a mean.
         let error = 1.2533 * self.scatter() / (self.sums.matched as f64).sqrt();
         let least =
@@ -426,10 +489,15 @@ impl Evidence<'_> {
         } else {
             (FindingKind::SteadyLag, "behind")
         };
-        let remark = if bias.abs() <= USUAL_BIAS_MS {
-            "steady, a distance of some tens of milliseconds is no fault"
-        } else {
-            "so much may be the equipment's delay, so measure that first"
+        let remark = match half_beat {
+            _ if bias.abs() <= USUAL_BIAS_MS => {
+                "steady, some tens of milliseconds are no fault, and a delay of the equipment that was not measured is in it"
+                    .to_owned()
+            }
+            Some(HalfBeat { size, on, .. }) => {
+                format!("so much may be the equipment's delay, so measure that first; if it is not, all came {size} late{on}")
+            }
+            None => "so much may be the equipment's delay, so measure that first".to_owned(),
         };
         let says = format!("the attacks fall {} {side} the click throughout; {remark}", self.ms(bias));
         found.push(Finding::of_all(kind, says));
@@ -441,6 +509,36 @@ impl Evidence<'_> {
         let mut intervals: Vec<f64> =
             self.notes.windows(2).map(|pair| (pair[1].at - pair[0].at).as_millis_f64()).collect();
         (0.025 * crate::drift::median_size(&mut intervals)).max(6.0)
+    }
+}
+
+/// A take all of which lies half a beat from the click.
+#[derive(Clone, Copy, Debug)]
+struct HalfBeat {
+    place: AttackId,
+    bias_ms: f64,
+    size: &'static str,
+    on: &'static str,
+}
+
+impl HalfBeat {
+    /// Whether a loudspeaker or a pad may be so late; nothing sounds before it is struck.
+    fn may_be_a_delay(&self) -> bool {
+        (0.0..MOST_DELAY_MS).contains(&self.bias_ms)
+    }
+
+    /// It as a mistake, where it can be nothing else.
+    fn told(self) -> Option<Finding> {
+        let Self { size, on, .. } = self;
+        let (kind, says) = if self.bias_ms < 0.0 {
+            (FindingKind::PhraseEarly, format!("the whole phrase came {size} early{on}"))
+        } else {
+            let says = format!(
+                "the whole phrase came {size} late{on}; should the equipment delay so much, measure that first"
+            );
+            (FindingKind::PhraseLate, says)
+        };
+        (!self.may_be_a_delay()).then(|| Finding::at(kind, self.place, says))
     }
 }
 

@@ -7,7 +7,7 @@ use super::sure::{likelier, no_chance};
 use super::{Evidence, and_more, of_places};
 use crate::alignment::Speed;
 use crate::written::nanos;
-use crate::{Finding, FindingKind, Hand, Releases};
+use crate::{Finding, FindingKind, Hand, Releases, wording};
 
 /// Velocities nearer than this are alike: about the least difference of loudness that players mean.
 const AS_LOUD: f64 = 8.0;
@@ -29,6 +29,8 @@ const HELD: f64 = 0.6;
 const LACKING: i64 = 180_000_000;
 /// How far a note may ring into a rest: so much of a beat, and of the rest.
 const INTO_REST: f64 = 0.3;
+/// So many bars are named at most.
+const MOST_BARS: usize = 6;
 
 impl Evidence<'_> {
     pub(super) fn touch(&self, found: &mut Vec<Finding>) {
@@ -146,6 +148,30 @@ impl Evidence<'_> {
         }
     }
 
+    /// The bars of all places but the first, as they are gone through: `; also in bars 4, 9 and 12`. So many that nobody would read them are
+    /// counted.
+    fn also_in(&self, places: &[(usize, usize)]) -> String {
+        let mut bars: Vec<String> =
+            places.iter().map(|&(note, _)| wording::bar(self.written.counts[note].id)).collect();
+        bars.dedup();
+        bars.remove(0);
+        if bars.len() + 1 < places.len() || bars.len() > MOST_BARS {
+            return and_more(places.len() - 1);
+        }
+        match &bars[..] {
+            [] => String::new(),
+            [bar] => format!("; also in {bar}"),
+            [first @ .., last] => {
+                // Bars of a second time through say so themselves.
+                let numbers = bars.iter().all(|bar| bar.starts_with("bar ") && !bar.contains(','));
+                let number = |bar: &String| if numbers { bar.replace("bar ", "") } else { bar.clone() };
+                let first: Vec<String> = first.iter().map(number).collect();
+                let bars = if numbers { "bars " } else { "" };
+                format!("; also in {bars}{} and {}", first.join(", "), number(last))
+            }
+        }
+    }
+
     /// Where the last felt beat ends by the player's pulse.
     fn end_of_all(&self) -> i64 {
         self.written.beats.last().map_or(0, |&beat| self.expected(beat) + self.written.beat_nanos(beat))
@@ -169,6 +195,7 @@ impl Evidence<'_> {
             return;
         }
         let (mut early, mut into) = (Vec::new(), Vec::new());
+        let mut share = 0.0;
         for &note in &self.written.notes {
             let Some(stroke) = self.alignment.strokes[note].filter(|_| !self.misread[note]) else { continue };
             let Some(released) = self.attacks[stroke].played.released else { continue };
@@ -194,6 +221,9 @@ impl Evidence<'_> {
             let length = length.min(next);
             let held = released - at;
             if length * 10 >= beat * 9 && (held as f64) < HELD * length as f64 && length - held > LACKING {
+                if early.is_empty() {
+                    share = held as f64 / length as f64;
+                }
                 early.push((note, stroke));
             }
             let Some(end) = end else { continue };
@@ -209,16 +239,11 @@ impl Evidence<'_> {
         for (kind, places) in [(FindingKind::ReleasedEarly, early), (FindingKind::HeldThroughRest, into)] {
             let Some(&(first, stroke)) = places.first() else { continue };
             let (_, bar, on) = self.count_place(first);
-            let more = and_more(places.len() - 1);
+            let also = self.also_in(&places);
             let says = if kind == FindingKind::ReleasedEarly {
-                let attack = &self.attacks[stroke].played;
-                let lasted = attack.released.map_or(0.0, |released| (released - attack.at).as_millis_f64());
-                format!(
-                    "{bar}: the note on {on} was let go after {}, before its length was over{more}",
-                    self.ms(lasted)
-                )
+                format!("{bar}: the note on {on} was let go {}{also}", after(share))
             } else {
-                format!("{bar}: the note on {on} was held on into the rest{more}")
+                format!("{bar}: the note on {on} was held on into the rest{also}")
             };
             let (notes, strokes) =
                 places.iter().map(|&(note, stroke)| (self.written.counts[note].id, stroke)).unzip();
@@ -226,5 +251,15 @@ impl Evidence<'_> {
             let sure = self.answers(first, stroke);
             found.push(of_places(kind, notes, strokes, sure, says));
         }
+    }
+}
+
+/// After which part of a note's length it was let go, as one says it.
+fn after(share: f64) -> &'static str {
+    match share {
+        share if share < 0.18 => "almost at once",
+        share if share < 0.29 => "after a quarter of its length",
+        share if share < 0.42 => "after a third of its length",
+        _ => "after half of its length",
     }
 }

@@ -97,7 +97,7 @@ fn a_steady_distance_from_the_click_is_told_and_is_no_fault() {
     assert_eq!(
         with_bias(-42.0)[1..],
         [
-            "the attacks fall 40 ms ahead of the click throughout; steady, a distance of some tens of milliseconds is no fault"
+            "the attacks fall 40 ms ahead of the click throughout; steady, some tens of milliseconds are no fault, and a delay of the equipment that was not measured is in it"
         ]
     );
     assert_eq!(

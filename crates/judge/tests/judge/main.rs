@@ -20,3 +20,5 @@ mod simulated;
 mod situations;
 mod so_far;
 mod split;
+mod throughout;
+mod waiting;
