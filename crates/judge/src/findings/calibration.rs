@@ -32,12 +32,12 @@ enum Group {
 }
 
 /// What is added to the logarithm of the odds, for each group of kinds.
-const GROUPS: [f64; 6] = [3.3, 2.8, 2.5, 3.2, 3.1, 2.1];
+const GROUPS: [f64; 6] = [3.3, 3.0, 2.6, 3.4, 3.1, 2.1];
 /// So much of the logarithm of the odds of a finding's own evidence counts,
 const EVIDENCE: f64 = 0.24;
 /// so much is taken off for every other kind of mistake there seems to be beside it, up to [`MOST_KINDS`]; what lies elsewhere says nothing,
 /// for beginners make several mistakes,
-const BESIDE: f64 = 2.2;
+const BESIDE: f64 = 2.1;
 /// and so much for what is left unexplained, as a share of strokes and notes up to [`MOST_LEFT`].
 const LEFT: f64 = 3.7;
 const MOST_KINDS: usize = 4;
@@ -83,7 +83,8 @@ impl Evidence<'_> {
         let (sure, doubtful) = found.drain(..).partition(|finding| finding.confidence >= LEAST);
         *found = sure;
         // So much seems to be wrong that nothing of it can be named with some right: that is said first.
-        if strokes(found) < before && !found.iter().any(|finding| finding.kind == FindingKind::Unclear) {
+        let nothing_left = found.is_empty() || strokes(found) < before;
+        if nothing_left && !found.iter().any(|finding| finding.kind == FindingKind::Unclear) {
             found.extend(self.much_unclear());
         }
         doubtful
