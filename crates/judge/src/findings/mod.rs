@@ -6,6 +6,7 @@ mod calibration;
 mod course;
 mod each_time;
 mod entries;
+mod gaps;
 mod leftovers;
 mod lengths;
 mod places;

@@ -6,6 +6,7 @@ mod chance;
 mod findings;
 mod habits;
 mod laws;
+mod lost_place;
 mod outside;
 mod own_tempo;
 mod pattern;
