@@ -260,7 +260,9 @@ impl Follow<'_> {
         if let Some(changed) =
             as_written.and_then(|(found, moved)| altered::find(self, &moved, &found, least))
         {
-            (alignment, gain) = self.read(changed.explained, changed.moved, thorough);
+            (alignment, _) = self.read(changed.explained, changed.moved, false);
+            alignment.skipped = changed.skipped;
+            gain = alignment.read_figures(self, thorough);
             alignment.altered = Some(changed.altered);
             unplayed = changed.unplayed;
             cost = alignment.cost - gain;

@@ -1,7 +1,11 @@
-//! What a player may do all the way from some bar on: play at half or double the speed, or count every bar longer than it is.
+//! What a player may do all the way from some bar on, or for some bars: play at half or double the speed, or count every bar longer or
+//! shorter than it is.
 //!
 //! Neither is a move: the place in the music goes on changing. So the written times themselves are stretched from a bar on, and the take is
-//! explained about them once more. Which bar it is, the explanation as written tells: until there it fits.
+//! explained about them once more. Which bar it is, the explanation as written tells: until there it fits. Up to which bar, the
+//! stretched one tells in the same way.
+
+use std::ops::Range;
 
 use timebase::Span;
 
@@ -13,6 +17,8 @@ use crate::lattice::UNIT;
 pub(crate) struct Altered {
     pub(crate) how: How,
     pub(crate) from: usize,
+    /// The count from which on all is as written again, if there is one.
+    pub(crate) until: Option<usize>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,6 +27,8 @@ pub(crate) enum How {
     DoubleSpeed,
     /// Every bar was so much longer.
     LongerBars(Span),
+    /// Every bar was shorter by its last beat.
+    ShorterBars,
 }
 
 /// A take explained with it.
@@ -29,12 +37,18 @@ pub(crate) struct Changed {
     pub(crate) altered: Altered,
     pub(crate) explained: Explained,
     pub(crate) moved: Vec<i64>,
+    /// For each count, whether it was left out.
+    pub(crate) skipped: Vec<bool>,
     /// The notes behind the last stroke: who takes longer than written is in the middle when the click ends.
     pub(crate) unplayed: Vec<usize>,
 }
 
 /// What it is held against, in misses: as another speed throughout, and a little for the bar that had to be found.
 const PRICE: f64 = 3.5;
+/// A little more for the bar up to which it was so.
+const AND_BACK: f64 = 0.5;
+/// One bar at half the speed comes later at one place only, as with a beat too many.
+const ONE_BAR: f64 = 2.4;
 /// The reach of the steadiest player, in nanoseconds.
 const STEADY: f64 = 57_000_000.0;
 /// What a miss is worth in the logarithm of likelihood.
@@ -43,6 +57,8 @@ const PER_UNIT: f64 = 3.6;
 const LEFT_OVER: f64 = 0.2;
 /// What is left to explain must be less than this share of what it is otherwise.
 const MUST_GO: f64 = 0.4;
+/// The same for one bar, beside which the rest of the take has its share.
+const MUST_GO_OF_ONE: f64 = 0.55;
 /// So many notes must be answered from that bar on, in so many bars that are longer.
 const FEWEST_ANSWERED: usize = 6;
 const FEWEST_BARS: usize = 3;
@@ -64,7 +80,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
         return None;
     }
     // Where every bar fits as written, there is nothing to explain.
-    let first = first_misfit(follow, moved, found)?;
+    let first = first_misfit(follow, moved, &vec![false; moved.len()], found)?;
     // A pulse that is followed holds on for some bars, or was led astray from the beginning.
     let before = follow.written.bars[first.saturating_sub(BEFORE)].start;
     if left_before(follow, moved, found, before) >= MUST_GO * cost {
@@ -72,27 +88,78 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
         return None;
     }
     let near = (0..bars).filter(|&bar| bar < 2 || (first.saturating_sub(BEFORE)..first + 2).contains(&bar));
-    let tried = near.flat_map(|bar| ways(follow, bar).into_iter().map(move |how| (bar, how)));
-    let changed = tried.filter_map(|(bar, how)| {
-        let from = follow.written.bars[bar].start;
-        let moved = stretched(follow, moved, bar, how)?;
-        let explained = follow.about(&moved, &vec![false; moved.len()], &vec![false; follow.strokes.len()]);
-        let unplayed = follow.unplayed_end(&explained);
-        Some(Changed { altered: Altered { how, from }, explained, moved, unplayed })
+    let tried: Vec<(usize, How)> =
+        near.flat_map(|bar| ways(follow, bar).into_iter().map(move |how| (bar, how))).collect();
+    let to_the_end: Vec<Changed> =
+        tried.iter().filter_map(|&(bar, how)| Changed::of(follow, moved, bar..bars, how)).collect();
+    let for_some_bars = stretches(follow, &to_the_end)
+        .chain(tried.iter().filter(|(_, how)| *how == How::HalfSpeed).map(|&(bar, how)| (bar..bar + 1, how)));
+    let for_some_bars: Vec<Changed> = for_some_bars
+        .filter(|(stretch, _)| stretch.end < bars)
+        .filter_map(|(stretch, how)| Changed::of(follow, moved, stretch, how))
+        .collect();
+    let all = to_the_end.into_iter().chain(for_some_bars);
+    all.min_by(|a, b| a.unlikely().total_cmp(&b.unlikely())).filter(|best| best.holds(follow, cost))
+}
+
+/// From where to where bars may have been longer or shorter, by where the explanations that have them so to the end stop to fit: of
+/// each way the one that fits for most bars.
+fn stretches<'a>(
+    follow: &'a Follow<'_>,
+    to_the_end: &[Changed],
+) -> impl Iterator<Item = (Range<usize>, How)> + use<'a> {
+    let mut longest: Vec<(Range<usize>, How)> = Vec::new();
+    for changed in to_the_end {
+        let how = changed.altered.how;
+        if !matches!(how, How::LongerBars(_) | How::ShorterBars) {
+            continue;
+        }
+        let from = follow.written.bar_of(changed.altered.from);
+        let Some(until) = first_misfit(follow, &changed.moved, &changed.skipped, &changed.explained) else {
+            continue;
+        };
+        match longest.iter_mut().find(|(_, other)| *other == how) {
+            Some((stretch, _)) if stretch.len() < until.saturating_sub(from) => *stretch = from..until,
+            Some(_) => {}
+            None => longest.push((from..until.max(from), how)),
+        }
+    }
+    let near = longest.into_iter().flat_map(|(stretch, how)| {
+        let ends = stretch.end.saturating_sub(1)..stretch.end + 2;
+        ends.map(move |end| (stretch.start..end, how))
     });
-    let best = changed.min_by(|a, b| a.unlikely().total_cmp(&b.unlikely()))?;
-    let left = best.left() as f64 / UNIT as f64;
-    let played = follow.written.notes.len() - best.unplayed.len();
-    let (answered, astray) = best.behind_the_bar(follow);
-    let holds = answered >= FEWEST_ANSWERED
-        && astray as f64 <= ASTRAY * answered as f64
-        && left < LEFT_OVER * played as f64
-        && left < MUST_GO * cost
-        && left + PRICE < cost;
-    holds.then_some(best)
+    near.filter(|(stretch, _)| stretch.len() >= FEWEST_BARS)
 }
 
 impl Changed {
+    /// The take explained with these bars changed so.
+    fn of(follow: &Follow<'_>, moved: &[i64], bars: Range<usize>, how: How) -> Option<Self> {
+        let written = follow.written;
+        let until = written.bars.get(bars.end).map(|bar| bar.start);
+        let altered = Altered { how, from: written.bars.get(bars.start)?.start, until };
+        let (moved, skipped) = stretched(follow, moved, bars, how)?;
+        let explained = follow.about(&moved, &skipped, &vec![false; follow.strokes.len()]);
+        let unplayed = follow.unplayed_end(&explained).into_iter().filter(|&note| !skipped[note]).collect();
+        Some(Self { altered, explained, moved, skipped, unplayed })
+    }
+
+    /// Whether it explains the take much better than it can be explained otherwise, at `cost` misses.
+    fn holds(&self, follow: &Follow<'_>, cost: f64) -> bool {
+        let left = self.left() as f64 / UNIT as f64;
+        let (price, must_go) = match (self.altered.until, self.altered.how) {
+            (None, _) => (PRICE, MUST_GO),
+            (Some(_), How::HalfSpeed) => (ONE_BAR, MUST_GO_OF_ONE),
+            (Some(_), _) => (PRICE + AND_BACK, MUST_GO),
+        };
+        let asked = follow.written.notes.iter().filter(|&&note| !self.skipped[note]).count();
+        let (answered, astray) = self.behind_the_bar(follow);
+        answered >= FEWEST_ANSWERED
+            && astray as f64 <= ASTRAY * answered as f64
+            && left < LEFT_OVER * (asked - self.unplayed.len()) as f64
+            && left < must_go * cost
+            && left + price < cost
+    }
+
     /// How many notes are answered from that bar on, and how many notes and strokes answer nothing, but for the end that was not played.
     fn behind_the_bar(&self, follow: &Follow<'_>) -> (usize, usize) {
         let from = self.altered.from;
@@ -105,7 +172,8 @@ impl Changed {
         let heard = follow.strokes.partition_point(|&at| at < begins)..follow.strokes.len();
         let strokes = heard.len();
         let answered = answers[heard].iter().filter(|answers| **answers).count();
-        let missed = notes.len().saturating_sub(answered + self.unplayed.len());
+        let asked = notes.iter().filter(|&&note| !self.skipped[note]).count();
+        let missed = asked.saturating_sub(answered + self.unplayed.len());
         (answered, missed + strokes - answered)
     }
 
@@ -146,7 +214,11 @@ fn ways(follow: &Follow<'_>, bar: usize) -> Vec<How> {
         // From the first bar on it is the whole take, which is asked before.
         ways.extend([How::HalfSpeed, How::DoubleSpeed]);
     }
+    let beats = counts[bars[bar].clone()].iter().filter(|count| count.on_beat).count();
     if first.id.bar > 0 && bars.len() - bar >= FEWEST_BARS {
+        if beats > 1 {
+            ways.push(How::ShorterBars);
+        }
         let parts = if first.beat.numerator() == 3 { 3 } else { 2 };
         let part = Span::new(first.beat.numerator(), first.beat.denominator() * parts);
         ways.extend([How::LongerBars(first.beat), How::LongerBars(part)]);
@@ -154,18 +226,33 @@ fn ways(follow: &Follow<'_>, bar: usize) -> Vec<How> {
     ways
 }
 
-/// Where every count lies with this done from a bar on.
-fn stretched(follow: &Follow<'_>, moved: &[i64], bar: usize, how: How) -> Option<Vec<i64>> {
+/// Where every count lies with this done in some bars, and which counts are left out.
+fn stretched(
+    follow: &Follow<'_>,
+    moved: &[i64],
+    bars: Range<usize>,
+    how: How,
+) -> Option<(Vec<i64>, Vec<bool>)> {
     let written = follow.written;
-    let from = written.bars[bar].start;
+    let from = written.bars[bars.start].start;
+    let end = written.bars.get(bars.end).map_or(moved.len(), |bar| bar.start);
     let origin = moved[from];
+    // How long these bars are; to the end it does not matter.
+    let length = moved.get(end).map_or(0, |at| at - origin);
     let mut stretched = moved.to_vec();
+    let mut skipped = vec![false; moved.len()];
     match how {
-        How::HalfSpeed => stretched[from..].iter_mut().for_each(|at| *at += *at - origin),
-        How::DoubleSpeed => stretched[from..].iter_mut().for_each(|at| *at -= (*at - origin) / 2),
+        How::HalfSpeed => {
+            stretched[from..end].iter_mut().for_each(|at| *at += *at - origin);
+            stretched[end..].iter_mut().for_each(|at| *at += length);
+        }
+        How::DoubleSpeed => {
+            stretched[from..end].iter_mut().for_each(|at| *at -= (*at - origin) / 2);
+            stretched[end..].iter_mut().for_each(|at| *at -= length / 2);
+        }
         How::LongerBars(length) => {
             let mut by = 0;
-            for bar in &written.bars[bar..] {
+            for bar in &written.bars[bars] {
                 stretched[bar.clone()].iter_mut().for_each(|at| *at += by);
                 // As long as the first beat of the bar shows it to be.
                 let beat = written.counts[bar.start].beat;
@@ -176,17 +263,30 @@ fn stretched(follow: &Follow<'_>, moved: &[i64], bar: usize, how: How) -> Option
                     / (length.denominator() as f64 * beat.numerator() as f64);
                 by += crate::written::rounded(lasts as f64 * times);
             }
+            stretched[end..].iter_mut().for_each(|at| *at += by);
+        }
+        How::ShorterBars => {
+            let mut by = 0;
+            for bar in &written.bars[bars] {
+                let last = bar.clone().rev().find(|&count| written.counts[count].on_beat)?;
+                stretched[bar.start..last].iter_mut().for_each(|at| *at -= by);
+                // Where the last beat would be, the next bar begins.
+                stretched[last..bar.end].fill(moved[last] - by);
+                skipped[last..bar.end].fill(true);
+                by += moved.get(bar.end).map_or(0, |next| next - moved[last]);
+            }
+            stretched[end..].iter_mut().for_each(|at| *at -= by);
         }
     }
-    stretched.is_sorted().then_some(stretched)
+    stretched.is_sorted().then_some((stretched, skipped))
 }
 
 /// The bar from which on most answers nothing: notes missed and strokes too many, beyond what there may be in a bar that fits.
-fn first_misfit(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<usize> {
+fn first_misfit(follow: &Follow<'_>, moved: &[i64], skipped: &[bool], found: &Explained) -> Option<usize> {
     let bars = &follow.written.bars;
     let mut answers = vec![false; follow.strokes.len()];
     let mut beyond = vec![0.0; bars.len()];
-    for &note in &follow.written.notes {
+    for &note in follow.written.notes.iter().filter(|&&note| !skipped[note]) {
         let bar = follow.written.bar_of(note);
         beyond[bar] -= MISFIT;
         match found.strokes[note] {

@@ -11,6 +11,11 @@ pub(crate) fn bar(id: AttackId) -> String {
     }
 }
 
+/// The same in running text: `the pickup`.
+pub(crate) fn the_bar(id: AttackId) -> String {
+    if id.bar == 0 { format!("the {}", bar(id)) } else { bar(id) }
+}
+
 /// One of several times through a passage: `second time`.
 pub(crate) fn time(pass: u32) -> String {
     match pass {

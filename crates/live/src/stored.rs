@@ -257,6 +257,7 @@ mod tests {
             note,
             velocity,
             released: None,
+            origin: None,
             role: Role::Attack,
         };
         let player = Player { label: "P".to_owned(), strokes: strokes.iter().map(stroke).collect() };

@@ -12,45 +12,67 @@ impl Evidence<'_> {
     /// Another speed, or longer bars, from some bar on.
     pub(super) fn altered(&self) -> Option<Finding> {
         let altered = self.alignment.altered?;
-        let (id, bar, _) = self.count_place(altered.from);
-        let (kind, says) = match altered.how {
-            How::HalfSpeed => (
-                FindingKind::HalfSpeed,
-                format!(
-                    "from {bar} on all was played at half the speed: every value twice as long as written"
-                ),
-            ),
-            How::DoubleSpeed => (
-                FindingKind::DoubleSpeed,
-                format!(
-                    "from {bar} on all was played at twice the speed: every value half as long as written"
-                ),
-            ),
-            How::LongerBars(length) => {
-                let first = &self.written.counts[altered.from];
-                let beats = self.beats_of_all_bars_from(altered.from);
-                let says = match lengths::notes(1, length).filter(|_| length != first.beat) {
-                    Some(note) => format!("from {bar} on {note} too much was put in every bar"),
-                    None if length != first.beat => {
-                        format!("from {bar} on every bar was longer by a part of a beat")
-                    }
-                    None => match beats {
-                        Some(beats) => format!(
-                            "from {bar} on a beat too many was put in every bar: counted in {}, written is {beats}",
-                            beats + 1
-                        ),
-                        None => format!("from {bar} on a beat too many was put in every bar"),
-                    },
-                };
-                (FindingKind::BeatAdded, says)
+        let id = self.written.counts[altered.from].id;
+        let (kind, says) = match (altered.how, altered.until) {
+            (How::HalfSpeed, Some(_)) => {
+                let says = format!(
+                    "{} took twice its time: every value twice as long as written; what follows came that much later",
+                    wording::the_bar(id)
+                );
+                (FindingKind::HalfSpeed, says)
             }
+            (how, until) => self.bar_by_bar(how, altered.from, until),
         };
         Some(Finding { confidence: confidence(SAVES), ..Finding::at(kind, id, says) })
     }
 
-    /// How many felt beats every bar from a count on has, if all have as many.
-    fn beats_of_all_bars_from(&self, from: usize) -> Option<usize> {
-        let bars = self.written.bars.iter().filter(|bar| bar.start >= from);
+    /// What is said of every bar from a count on, or up to another.
+    fn bar_by_bar(&self, how: How, from: usize, until: Option<usize>) -> (FindingKind, String) {
+        let first = &self.written.counts[from];
+        let bar = wording::the_bar(first.id);
+        let stretch = match until.map(|until| self.written.counts[until - 1].id) {
+            Some(last) => format!("from {bar} to {}", wording::the_bar(last)),
+            None => format!("from {bar} on"),
+        };
+        let speed = |so: &str, long: &str| {
+            format!("{stretch} all was played at {so} the speed: every value {long} as long as written")
+        };
+        let end = until.unwrap_or(self.written.counts.len());
+        let counted = |by: fn(usize) -> usize| {
+            let beats = self.beats_of_all_bars(from, end);
+            beats.map_or_else(String::new, |beats| format!(": counted in {}, written is {beats}", by(beats)))
+        };
+        match how {
+            How::HalfSpeed => (FindingKind::HalfSpeed, speed("half", "twice")),
+            How::DoubleSpeed => (FindingKind::DoubleSpeed, speed("twice", "half")),
+            How::LongerBars(length) => {
+                let says = match lengths::notes(1, length).filter(|_| length != first.beat) {
+                    Some(note) => format!("{stretch} {note} too much was put in every bar"),
+                    None if length != first.beat => {
+                        format!("{stretch} every bar was longer by a part of a beat")
+                    }
+                    None => {
+                        format!(
+                            "{stretch} a beat too many was put in every bar{}",
+                            counted(|beats| beats + 1)
+                        )
+                    }
+                };
+                (FindingKind::BeatAdded, says)
+            }
+            How::ShorterBars => {
+                let says = format!(
+                    "{stretch} the last beat of every bar was left out{}",
+                    counted(|beats| beats - 1)
+                );
+                (FindingKind::BeatDropped, says)
+            }
+        }
+    }
+
+    /// How many felt beats every bar between two counts has, if all have as many.
+    fn beats_of_all_bars(&self, from: usize, until: usize) -> Option<usize> {
+        let bars = self.written.bars.iter().filter(|bar| bar.start >= from && bar.end <= until);
         let mut beats =
             bars.map(|bar| self.written.counts[bar.clone()].iter().filter(|count| count.on_beat).count());
         let first = beats.next()?;

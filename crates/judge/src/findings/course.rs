@@ -17,6 +17,9 @@ const HALF_FITTING: f64 = 0.77;
 const COSTLY: f64 = 0.46;
 const VERY_COSTLY: f64 = 0.65;
 
+/// So many beats beside its time a beginning may come and have come at once.
+const AT_ONCE: f64 = 0.3;
+
 impl Evidence<'_> {
     /// A take that does not fit the rhythm anywhere.
     pub(super) fn other_rhythm(&self) -> Option<Finding> {
@@ -169,10 +172,12 @@ impl Evidence<'_> {
                 let (_, bar, _) = self.count_place(first);
                 if self.is_whole_repeat(made) {
                     (FindingKind::RepeatNotTaken, first, self.not_taken(made.from))
+                } else if let Some((again, what)) = self.straight_into_an_ending(made) {
+                    (FindingKind::RepeatNotTaken, again, what)
                 } else if self.whole_bars(made.from, made.to) {
                     let (_, to_bar, _) = self.count_place(last);
                     let what = if bar == to_bar {
-                        format!("{bar} was skipped")
+                        format!("{} was skipped", wording::the_bar(counts[first].id))
                     } else if counts[last].id.bar < counts[first].id.bar {
                         format!("the {size} from {bar} on were skipped")
                     } else {
@@ -194,6 +199,8 @@ impl Evidence<'_> {
                 let ((_, bar, on), (_, to_bar, _)) = (self.count_place(first), self.count_place(last));
                 if let Some((begins, what)) = self.repeat_too_often(made) {
                     (FindingKind::BarRepeated, begins, what)
+                } else if let Some(what) = self.begun_again(made) {
+                    (FindingKind::BarRepeated, first, what)
                 } else if self.whole_bars(made.to, made.from) {
                     let what = if bar == to_bar {
                         format!("{bar} was played twice")
@@ -250,6 +257,60 @@ impl Evidence<'_> {
                 || self.written.bars.binary_search_by_key(&count, |bar| bar.start).is_ok()
         };
         from < to && starts(from) && starts(to)
+    }
+
+    /// What is said of who went back to the beginning from behind the first bar: whoever does that begins again, at once or after a while.
+    fn begun_again(&self, made: &Move) -> Option<String> {
+        let (counts, bars) = (self.written.counts, &self.written.bars);
+        let pickup = usize::from(counts[bars[0].start].id.bar == 0);
+        let to = bars.iter().take(1 + pickup).any(|bar| bar.start == made.to);
+        let behind_a_bar = bars.get(pickup).is_some_and(|bar| made.from >= bar.end);
+        if !to || !behind_a_bar || made.from >= counts.len() {
+            return None;
+        }
+        let beginning = wording::the_bar(counts[made.to].id);
+        let beat = self.written.beat_nanos(made.to) as f64;
+        let played = (self.written.at[made.from] - self.written.at[made.to]) as f64 / beat;
+        let waited = made.beats - played;
+        let later = if waited.abs() < AT_ONCE {
+            String::new()
+        } else {
+            format!(", {} {}", self.length(made.to, waited), if waited > 0.0 { "later" } else { "too early" })
+        };
+        Some(if self.is_bar_line(made.from) {
+            let before = wording::the_bar(counts[made.from - 1].id);
+            format!("stopped after {before}, and began again from {beginning}{later}")
+        } else {
+            let (_, _, on) = self.count_place(made.from);
+            let bar = wording::the_bar(counts[made.from].id);
+            format!("stopped before {on} in {bar}, and began again from {beginning}{later}")
+        })
+    }
+
+    /// What is said of who did not go back where a repeat with endings does, but from one of its bars straight on to what is written
+    /// behind it: where the time that was passed over begins.
+    fn straight_into_an_ending(&self, made: &Move) -> Option<(usize, String)> {
+        let counts = self.written.counts;
+        let (from, to) = (made.from, made.to);
+        let next = counts.get(to)?.id;
+        let before = counts[from.checked_sub(1)?].id;
+        let goes_back = |n: &usize| {
+            counts[*n].id.pass > 1
+                && counts[*n].id.bar <= counts[*n - 1].id.bar
+                && counts[*n].id.pass != counts[*n - 1].id.pass
+        };
+        let again = (from..to).find(goes_back)?;
+        // What was played goes forward on the page, and no bar was passed over twice.
+        let mut bars: Vec<u32> =
+            counts[from..to].chunk_by(|a, b| a.id.bar == b.id.bar).map(|bar| bar[0].id.bar).collect();
+        let passed = bars.len();
+        bars.sort_unstable();
+        bars.dedup();
+        if !self.whole_bars(from, to) || next.bar <= before.bar || bars.len() < passed {
+            return None;
+        }
+        let (after, into) = (wording::the_bar(before), next.bar);
+        Some((again, format!("{}, from {after} straight into bar {into}", self.not_taken(again))))
     }
 
     /// Whether what was passed over is one whole time through a repeated passage, the second or a later one.

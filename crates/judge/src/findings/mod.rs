@@ -7,6 +7,7 @@ mod course;
 mod each_time;
 mod entries;
 mod few;
+mod gaps;
 mod hands_apart;
 mod leftovers;
 mod lengths;

@@ -12,10 +12,12 @@ use crate::{Finding, FindingKind};
 const FEWEST: usize = 4;
 /// How many standard errors the two must differ: nine in ten thousand takes differ so by chance.
 const SURE: f64 = 3.1;
-/// The least difference that is told: this share of a beat, of what stands closer than halves this one, and in ms.
+/// The least difference that is told, as a share of a beat and in ms: of halves, and of what stands closer, of which there are more
+/// places that chance may pick.
 const LEAST_SHARE: f64 = 0.05;
-const LEAST_SHARE_CLOSER: f64 = 0.03;
 const LEAST_MS: f64 = 20.0;
+const LEAST_SHARE_CLOSER: f64 = 0.03;
+const LEAST_MS_CLOSER: f64 = 30.0;
 
 /// Where in the beat, in percent, &s lie of a beat that is swung: from long and short as 3 to 2 to a little beyond those of a triplet, which
 /// is two thirds. Nearer to half-way they are late and no swing (common practice, no source).
@@ -152,9 +154,10 @@ impl Evidence<'_> {
             .iter()
             .filter(|offset| (**offset - beats.mean) * late.signum() > late.abs() / 3.0)
             .count();
-        let share = if half_way { LEAST_SHARE } else { LEAST_SHARE_CLOSER };
+        let (share, least_ms) =
+            if half_way { (LEAST_SHARE, LEAST_MS) } else { (LEAST_SHARE_CLOSER, LEAST_MS_CLOSER) };
         let told = late.abs() > student(SURE, freedom) * error
-            && late.abs() > (share * between.beat_ms).max(LEAST_MS)
+            && late.abs() > (share * between.beat_ms).max(least_ms)
             && moved * 3 >= between.offsets.len() * 2
             && (plain.len() == between.offsets.len() || self.shows(plain, beats.mean, late));
         if !told {

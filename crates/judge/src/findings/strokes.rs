@@ -6,13 +6,12 @@ use std::ops::Range;
 use rhythm::{AttackId, Deed};
 use timebase::{Moment, Seconds, Span};
 
+use super::gaps::RUN;
 use super::{Evidence, confidence, of_places};
 use crate::{Fate, Finding, FindingKind, wording};
 
 /// How much a habit of striking must explain beyond its price; with less, each stroke is told for itself.
 const LEAST_HABIT: f64 = 0.5;
-/// So many missed in a row are told as one: nobody wants sixteen sentences on four bars that were not played.
-const RUN: usize = 4;
 /// A second stroke within this time of an answer is the same note struck twice. The strokes of a flam are 40 to 50 ms apart
 /// (second-hand), a beginner's bounce somewhat more.
 pub(super) const TWICE: Seconds = Seconds::from_millis(75);
@@ -155,6 +154,10 @@ impl Evidence<'_> {
             Finding::at(kind, id, format!("{bar}: the attack on {place} was struck twice"))
         } else {
             match self.count_before(at) {
+                Some(count) if self.is_behind_the_end(at) => {
+                    let id = self.written.counts[count].id;
+                    Finding::at(kind, id, "an extra attack after the last bar".to_owned())
+                }
                 Some(count) => {
                     let (id, bar, place) = self.count_place(count);
                     let says = match self.written.deed(count) {
@@ -167,6 +170,14 @@ impl Evidence<'_> {
             }
         };
         Finding { strokes: vec![index], confidence: self.stray(index), ..finding }
+    }
+
+    /// Whether something was played when all that is written was over: a quarter of a beat before the next would begin, or later.
+    fn is_behind_the_end(&self, at: Moment) -> bool {
+        self.written.beats.last().is_some_and(|&last| {
+            let beat = self.written.beat_nanos(last);
+            crate::written::nanos(at) > self.expected(last) + beat - beat / 4
+        })
     }
 
     /// The last count that had begun, by the player's own pulse, when something was played.
@@ -214,10 +225,16 @@ impl Evidence<'_> {
         always.iter().flat_map(|(notes, _)| notes).for_each(|&note| told[note] = true);
         let left: Vec<usize> = missed.into_iter().filter(|&note| !told[note]).collect();
         for run in left.chunk_by(|before, after| before + 1 == *after) {
+            let (first, last) = (run[0], run[run.len() - 1]);
+            if run.len() > 1 && self.is_last_time(first, last) {
+                found.push(self.repeat_not_taken(first));
+                continue;
+            }
+            if let Some(finding) = self.not_played(first, last) {
+                found.push(finding);
+                continue;
+            }
             match run {
-                [first, .., last] if self.is_last_time(*first, *last) => {
-                    found.push(self.repeat_not_taken(*first));
-                }
                 [first, .., last] if run.len() >= RUN => found.push(self.missed_run(*first, *last)),
                 _ => found.extend(run.iter().map(|&note| {
                     let (id, bar, place) = self.place_of(note);

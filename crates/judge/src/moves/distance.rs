@@ -1,6 +1,6 @@
 //! Distances from the click at which a player may lie, and what a take costs at each.
 
-use super::units;
+use super::{LookingFor, units};
 use crate::alignment::{Explained, Follow, rows, width};
 use crate::lattice::{Between, Pulse, RowKind, Rule, best_path};
 use crate::written::rounded;
@@ -16,6 +16,14 @@ const LOCAL: usize = 8;
 const FEWEST_LOCAL: usize = 4;
 const MOST_LOCAL: usize = 24;
 const WIDEST: i64 = 16_000_000_000;
+/// Of so many notes of the beginning, this share must be struck once more where it is begun again; so many distances are tried for that.
+const BEGINNING: usize = 16;
+const BEGUN_AGAIN: f64 = 0.7;
+const BEGINNINGS: usize = 3;
+/// So many more of the first strokes must lie elsewhere than where the crowd of all has them.
+const CLEARLY: u32 = 1;
+/// How late a beginning is looked for, in nanoseconds.
+const LATEST: i64 = 120_000_000_000;
 /// How wide the bins are in which distances between strokes and notes are counted, in nanoseconds.
 const BIN: i64 = 10_000_000;
 /// Distances nearer than this are one.
@@ -199,6 +207,38 @@ fn after_left_over(follow: &Follow<'_>, notes: &[i64], found: &Explained, widest
     crowded.into_iter().map(|(_, centre)| centre).collect()
 }
 
+/// Distances at which the beginning is played once more: whoever stops and begins again may do so at any time. Those
+/// that fit best.
+fn beginnings(follow: &Follow<'_>, notes: &[i64], beat: i64) -> Vec<i64> {
+    let first = &notes[..notes.len().min(BEGINNING)];
+    let (Some(&last), false) = (follow.strokes.last(), first.is_empty()) else { return Vec::new() };
+    let widest = (last - first[0]).min(LATEST);
+    if widest < 2 * beat {
+        return Vec::new();
+    }
+    let crowd = Crowd::of(follow.strokes, first, widest);
+    let least = crate::written::rounded(BEGUN_AGAIN * first.len() as f64);
+    let centres = crowd.ranked(u32::try_from(least).unwrap_or(u32::MAX).max(3));
+    let mut beginnings: Vec<i64> = Vec::new();
+    for centre in centres.into_iter().map(|bin| crowd.centre(bin)).filter(|&centre| centre > beat) {
+        if beginnings.len() < BEGINNINGS && beginnings.iter().all(|other| (other - centre).abs() > APART) {
+            beginnings.push(centre);
+        }
+    }
+    beginnings
+}
+
+/// Where the first strokes lie if they lie together and not at this place, which is within a move of the click: who begins again soon has
+/// most of his strokes elsewhere, and some of those crowd near the click by chance.
+fn opening(follow: &Follow<'_>, notes: &[i64], no_move: i64, else_at: i64) -> Option<i64> {
+    let strokes = &follow.strokes[..follow.strokes.len().min(LOCAL)];
+    let crowd = Crowd::of(strokes, notes, no_move.max(BIN));
+    let least = u32::try_from(strokes.len()).unwrap_or(u32::MAX).div_ceil(4) * 3;
+    let best = *crowd.ranked(least).first()?;
+    let other = usize::try_from((else_at + crowd.widest) / BIN).ok()?.min(crowd.bins.len() - 1);
+    (crowd.around(best) >= crowd.around(other) + CLEARLY).then(|| crowd.centre(best))
+}
+
 /// The distances to try, in order; which of them is the player's bias, and that bias.
 pub(super) fn shifts(
     follow: &Follow<'_>,
@@ -206,6 +246,7 @@ pub(super) fn shifts(
     found: &Explained,
     beat: i64,
     bar_starts: &[i64],
+    looking_for: LookingFor,
 ) -> (Vec<i64>, usize, i64) {
     let bar = bar_starts.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap_or(4 * beat);
     let widest = (2 * bar + beat).clamp(2 * beat, WIDEST);
@@ -222,7 +263,15 @@ pub(super) fn shifts(
     let no_move = rounded(beat as f64 * NO_MOVE);
     // A crowd near home is home, wherever exactly it lies.
     let near_home = ranked.iter().find(|&&bin| centre(bin).abs() < no_move.min(150_000_000));
-    let home = near_home.map_or(bias, |&bin| centre(bin));
+    let begun_again = match looking_for {
+        LookingFor::Moves => Vec::new(),
+        LookingFor::Beginnings => beginnings(follow, &notes, beat),
+    };
+    let near_home = near_home.map(|&bin| centre(bin));
+    let home = opening(follow, &notes, no_move, near_home.unwrap_or(bias))
+        .filter(|_| !begun_again.is_empty())
+        .or(near_home)
+        .unwrap_or(bias);
     let mut shifts = vec![home];
     let add = |shift: i64, apart: i64, shifts: &mut Vec<i64>| {
         if (shift - home).abs() >= no_move && shifts.iter().all(|s| (s - shift).abs() > apart) {
@@ -234,8 +283,13 @@ pub(super) fn shifts(
         add(home - passage, APART, &mut shifts);
         add(home + passage, APART, &mut shifts);
     }
+    let before = shifts.len();
+    for shift in begun_again {
+        add(shift, APART, &mut shifts);
+    }
+    let tried = shifts.len() - before + TRIED - 8;
     for &bin in ranked.iter().take(400) {
-        if shifts.len() < TRIED - 8 {
+        if shifts.len() < tried {
             add(centre(bin), APART, &mut shifts);
         }
     }
@@ -267,10 +321,13 @@ pub(super) fn passages(follow: &Follow<'_>, bar_starts: &[i64]) -> Vec<i64> {
         if now.bar <= before.bar && now.pass > 1 {
             let goes_on = (bar..bars.len()).find(|&b| pass(b).bar > furthest || pass(b).pass > now.pass);
             lengths.extend(goes_on.map(|goes_on| bar_starts[goes_on] - bar_starts[bar]));
+            // Whoever goes straight into a later ending passes over the earlier one and the time that leads to his.
+            let began = (0..bar).rev().find(|&b| pass(b).bar == now.bar && pass(b).pass + 1 == now.pass);
+            lengths.extend(began.map(|began| bar_starts[bar] - bar_starts[began]));
         }
     }
     lengths.sort_unstable();
     lengths.dedup();
-    lengths.truncate(4);
+    lengths.truncate(6);
     lengths
 }

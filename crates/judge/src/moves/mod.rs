@@ -70,18 +70,58 @@ const FEWEST: usize = 4;
 pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
     let off = beats_off(follow, moved, found);
     let notes = u64::try_from(follow.written.notes.len()).unwrap_or(0);
-    // Where much is left to explain, the phrase was not off from the beginning, or not that alone.
-    if off.as_ref().is_some_and(|left| left.explained.cost < WORTH_A_LOOK + UNIT * notes / 8) {
+    // Where much is left to explain, the phrase was not off from the beginning, or not that alone; and who struck so much before it
+    // began had begun already.
+    let is_all = |left: &Left| {
+        let answering = answered(follow, &left.explained);
+        left.explained.cost < WORTH_A_LOOK + UNIT * notes / 8 && follow.strokes.len() < answering + FEWEST
+    };
+    if off.as_ref().is_some_and(is_all) {
         return off;
     }
     searched(follow, moved, found).or(off)
 }
 
+/// What a way through the music is looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum LookingFor {
+    Moves,
+    /// Where all was begun again, however late.
+    Beginnings,
+}
+
 fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
+    let left = searched_for(follow, moved, found, LookingFor::Moves);
+    // Where strokes are left over, it may have been begun again so late, or so far beside the beat, that it was not tried.
+    let (explained, again) = match &left {
+        Some(left) => (&left.explained, left.again.iter().filter(|again| **again).count()),
+        None => (found, 0),
+    };
+    if follow.strokes.len() < answered(follow, explained) + again + FEWEST {
+        return left;
+    }
+    let cost = left.as_ref().map_or(f64::MAX, |left| left.with);
+    let begun_again = |other: &Left| other.with + MARGIN < cost && begins_again(follow, other);
+    searched_for(follow, moved, found, LookingFor::Beginnings).filter(begun_again).or(left)
+}
+
+/// Whether one of these moves goes back to the beginning, with a pickup or without.
+fn begins_again(follow: &Follow<'_>, left: &Left) -> bool {
+    let bars = &follow.written.bars;
+    let one = usize::from(follow.written.counts[bars[0].start].id.bar == 0 && bars.len() > 1);
+    left.moves.iter().any(|made| made.kind == MoveKind::Again && made.to <= bars[one].start)
+}
+
+fn searched_for(
+    follow: &Follow<'_>,
+    moved: &[i64],
+    found: &Explained,
+    looking_for: LookingFor,
+) -> Option<Left> {
     if found.cost < WORTH_A_LOOK || follow.strokes.len() < FEWEST || follow.written.beats.len() < 2 {
         return None;
     }
-    let search = Search::new(follow, moved, found)?;
+    let search = Search::new(follow, moved, found, looking_for)?;
     let (cost, way) = search.cheapest()?;
     let left = search.applied(&way)?;
     let price: f64 = left.moves.iter().map(|made| made.gain).sum();
@@ -138,6 +178,11 @@ fn beats_off(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Le
         with: 0.0,
         without: f64::MAX,
     })
+}
+
+/// How many notes are answered.
+fn answered(follow: &Follow<'_>, explained: &Explained) -> usize {
+    follow.written.notes.iter().filter(|&&note| explained.strokes[note].is_some()).count()
 }
 
 fn units(cost: u64) -> f64 {

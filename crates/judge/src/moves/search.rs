@@ -4,7 +4,7 @@ use rhythm::Deed;
 
 use super::distance::{Distance, NO_MOVE, STEPS, grid, passages, shifts};
 use super::table::{Step, Table};
-use super::{Left, MARGIN, Move, MoveKind};
+use super::{Left, LookingFor, MARGIN, Move, MoveKind};
 use crate::alignment::{Explained, Follow};
 
 /// The price of a change, in misses: passing over a repeat, whole bars, whole beats, standing still at a bar line, anything else.
@@ -12,13 +12,22 @@ const REPEAT: f64 = 0.9;
 const BARS: f64 = 1.9;
 const BEATS: f64 = 2.4;
 const AT_BAR_LINE: f64 = 2.4;
+/// The price of beginning again from the beginning, whenever that is.
+const BEGUN_AGAIN: f64 = 2.4;
 const ANYWHERE: f64 = 3.2;
 /// No change costs more than this.
 const DEAREST: f64 = ANYWHERE + 1.1;
 /// What every moment adds that a change comes earlier than it must: whoever may have gone on as written did.
 const EARLIER: f64 = 1e-6;
-/// The price of beginning late or stopping early, whatever is left out: no move is to be made of it.
+/// The price of beginning late, stopping early or playing nothing for a while, whatever is left out: no move is to be made of it.
 const NOT_PLAYED: f64 = 1.8;
+/// How many moments a silence must last for a place to have been lost in it: two beats and a half. Whoever plays slower than written
+/// leaves such of two beats between his strokes.
+const SILENCE: usize = STEPS * 5 / 2;
+
+/// So many strokes tell that a player was where he left from, and so little dearer may what is one deed be than what are two.
+const FEWEST_LEFT: f64 = 6.0;
+const AS_LIKELY: f64 = 0.5;
 
 /// So many strokes say where a stretch lies, and by less than this, in nanoseconds, it is left where it is.
 const FEWEST_TO_REFINE: usize = 3;
@@ -35,6 +44,8 @@ pub(super) struct Search<'a> {
     grid: Vec<i64>,
     /// How many strokes were heard up to each of them.
     heard: Vec<f64>,
+    /// From which moment to which nothing was heard, between strokes.
+    silences: Vec<(usize, usize)>,
     distances: Vec<Distance>,
     /// Which distance is no move.
     home: usize,
@@ -56,8 +67,26 @@ pub(super) struct Stretch {
     price: f64,
 }
 
+/// Stretches of moments in which nothing was heard, with strokes before and behind; `heard` is how many were up to each, `all` in all.
+fn silences(heard: &[f64], all: f64) -> Vec<(usize, usize)> {
+    let mut silences = Vec::new();
+    let mut from = 0;
+    for same in heard.chunk_by(|a, b| a == b) {
+        if same.len() > SILENCE && same[0] > 0.0 && same[0] < all {
+            silences.push((from, from + same.len() - 1));
+        }
+        from += same.len();
+    }
+    silences
+}
+
 impl<'a> Search<'a> {
-    pub(super) fn new(follow: &'a Follow<'a>, moved: &'a [i64], found: &Explained) -> Option<Self> {
+    pub(super) fn new(
+        follow: &'a Follow<'a>,
+        moved: &'a [i64],
+        found: &Explained,
+        looking_for: LookingFor,
+    ) -> Option<Self> {
         let written = follow.written;
         let mut lengths: Vec<i64> =
             written.beats.windows(2).map(|pair| moved[pair[1]] - moved[pair[0]]).collect();
@@ -67,10 +96,11 @@ impl<'a> Search<'a> {
             return None;
         }
         let bar_starts: Vec<i64> = written.bars.iter().map(|bar| moved[bar.start]).collect();
-        let (shifts, home, bias) = shifts(follow, moved, found, beat, &bar_starts);
+        let (shifts, home, bias) = shifts(follow, moved, found, beat, &bar_starts, looking_for);
         let grid = grid(follow, moved, beat, bias, &shifts);
-        let heard =
+        let heard: Vec<f64> =
             grid.iter().map(|&at| follow.strokes.partition_point(|&stroke| stroke < at) as f64).collect();
+        let silences = silences(&heard, follow.strokes.len() as f64);
         let distances =
             shifts.iter().map(|&shift| Distance::at(follow, moved, found.reach, shift, &grid)).collect();
         let mut search = Self {
@@ -78,6 +108,7 @@ impl<'a> Search<'a> {
             moved,
             grid,
             heard,
+            silences,
             distances,
             home,
             beat,
@@ -90,7 +121,22 @@ impl<'a> Search<'a> {
     }
 
     pub(super) fn cheapest(&self) -> Option<(f64, Vec<Stretch>)> {
-        self.way(None).filter(|(cost, _)| cost + MARGIN / 2.0 < self.without)
+        let (cost, way) = self.way(None).filter(|(cost, _)| cost + MARGIN / 2.0 < self.without)?;
+        Some(self.off_throughout(cost, &way).unwrap_or((cost, way)))
+    }
+
+    /// The way that lies throughout where this one goes at once, if that costs hardly more: who strikes something before the first note and
+    /// is a beat off soon behind it was off from the beginning.
+    fn off_throughout(&self, cost: f64, way: &[Stretch]) -> Option<(f64, Vec<Stretch>)> {
+        let [first, then] = way else { return None };
+        let begins = self.moved[*self.follow.written.notes.first()?] + self.distances[first.distance].shift;
+        let before = self.follow.strokes.partition_point(|&stroke| stroke < begins - self.beat / 2);
+        let soon = self.heard[then.left] < FEWEST_LEFT;
+        let earlier = self.distances[then.distance].shift < self.distances[first.distance].shift;
+        if before == 0 || !soon || !earlier || first.distance != self.home {
+            return None;
+        }
+        self.way(Some(then.distance)).filter(|(throughout, _)| *throughout < cost + AS_LIKELY)
     }
 
     /// The cheapest way through the distances, or along `only` one of them.
@@ -98,6 +144,7 @@ impl<'a> Search<'a> {
         let (moments, number) = (self.grid.len(), self.distances.len());
         let mut table = Table::new(moments, number);
         let mut best: (f64, usize, usize) = (f64::MAX, 0, 0);
+        let mut silences = self.silences.iter().peekable();
         for k in 0..moments {
             for s in (0..number).filter(|s| only.is_none_or(|only| only == *s)) {
                 let here = &self.distances[s];
@@ -111,6 +158,11 @@ impl<'a> Search<'a> {
             }
             if only.is_none() && k % STEPS == 0 {
                 self.change(k, &mut table);
+            }
+            if let Some(&(_, until)) = silences.next_if(|(from, _)| *from == k) {
+                // Whoever loses his place for a while and is in again in time went nowhere. Elsewhere it would make moves cheaper.
+                let home = self.home;
+                table.offer(until, home, table.cost(k, home) + NOT_PLAYED, Step::new(until - k, home));
             }
             for s in 0..number {
                 let notes = &self.distances[s].notes;
@@ -205,9 +257,18 @@ impl<'a> Search<'a> {
             && from.abs_diff(to) > self.beat.unsigned_abs() * 3 / 2;
         match (self.is_whole(length), bars) {
             (true, true) => BARS,
+            _ if self.begins_again(from, to) => BEGUN_AGAIN,
             (true, false) => BEATS + if length > 0 { 0.6 } else { 0.0 },
             (false, _) => ANYWHERE + if length > 0 { 1.0 } else { 0.0 },
         }
+    }
+
+    /// Whether who goes from one written moment to another begins again from the beginning, however long he waited before.
+    fn begins_again(&self, from: i64, to: i64) -> bool {
+        let bars = &self.follow.written.bars;
+        let pickup = self.follow.written.counts[bars[0].start].id.bar == 0;
+        let one = self.bar_starts[usize::from(pickup && bars.len() > 1)];
+        to <= one + self.beat / 4 && from > one + self.beat * 3 / 2
     }
 
     fn pause_price(&self, position: i64, length: i64) -> f64 {
@@ -347,8 +408,12 @@ impl<'a> Search<'a> {
                 let (from, to) = self.whole_passage(from, to);
                 self.whole_bars(from, to)
             };
-            let nothing_before = to <= first_note || self.heard[now.left] == 0.0;
-            let kind = if nothing_before && to <= first_note.max(from) {
+            // Whoever struck something and is back before the first note begins again.
+            let nothing_before = to.max(from) <= first_note || self.heard[now.left] == 0.0;
+            // What comes earlier than leaving out some notes before makes it, was off from the beginning too.
+            let passed = self.moved[to.min(counts - 1)] - self.moved[first_note];
+            let off = to <= first_note.max(from) || passed + self.beat / 2 < -length;
+            let kind = if nothing_before && off {
                 MoveKind::Start
             } else if now.from > now.left {
                 MoveKind::Pause

@@ -44,7 +44,7 @@ fn strokes_elsewhere_are_named_by_the_count_before() {
     check(with(eighth(2) + 60.0), "bar 1: the attack on 2 was struck twice");
     check(with(eighth(21) - 55.0), "bar 3: the attack on the & of 3 was struck twice");
     check(with(-900.0), "an extra attack before the first count");
-    check(with(eighth(40)), "bar 4: an extra attack after 4");
+    check(with(eighth(40)), "an extra attack after the last bar");
 }
 
 #[test]

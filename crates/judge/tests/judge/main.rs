@@ -7,6 +7,7 @@ mod chance;
 mod findings;
 mod habits;
 mod laws;
+mod lost_place;
 mod ornaments;
 mod outside;
 mod own_tempo;
