@@ -64,6 +64,8 @@ const FEWEST_ANSWERED: usize = 6;
 const FEWEST_BARS: usize = 3;
 /// So many notes and strokes may answer nothing for each note that is answered there: where more does, it was not all done that way.
 const ASTRAY: f64 = 0.15;
+/// What must be left to explain for each note, in misses, for bars to be looked at one by one.
+const MUCH: f64 = 1.0 / 16.0;
 /// How many bars before the first that does not fit are tried.
 const BEFORE: usize = 4;
 /// Where a bar fits, less than this share of its notes and strokes answers nothing.
@@ -88,12 +90,17 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
         return None;
     }
     let near = (0..bars).filter(|&bar| bar < 2 || (first.saturating_sub(BEFORE)..first + 2).contains(&bar));
-    let tried: Vec<(usize, How)> =
-        near.flat_map(|bar| ways(follow, bar).into_iter().map(move |how| (bar, how))).collect();
+    // Who is elsewhere in every bar leaves much to explain, beyond what a long take has here and there.
+    let much = cost > MUCH * follow.written.notes.len() as f64;
+    let tried: Vec<(usize, How)> = near
+        .flat_map(|bar| ways(follow, bar).into_iter().map(move |how| (bar, how)))
+        .filter(|(_, how)| much || *how != How::ShorterBars)
+        .collect();
     let to_the_end: Vec<Changed> =
         tried.iter().filter_map(|&(bar, how)| Changed::of(follow, moved, bar..bars, how)).collect();
-    let for_some_bars = stretches(follow, &to_the_end)
-        .chain(tried.iter().filter(|(_, how)| *how == How::HalfSpeed).map(|&(bar, how)| (bar..bar + 1, how)));
+    let one_bar = (first.saturating_sub(1)..first + 2).map(|bar| (bar..bar + 1, How::HalfSpeed));
+    let longer = if much { stretches(follow, &to_the_end) } else { Vec::new() };
+    let for_some_bars = one_bar.filter(|_| much).chain(longer);
     let for_some_bars: Vec<Changed> = for_some_bars
         .filter(|(stretch, _)| stretch.end < bars)
         .filter_map(|(stretch, how)| Changed::of(follow, moved, stretch, how))
@@ -104,10 +111,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
 
 /// From where to where bars may have been longer or shorter, by where the explanations that have them so to the end stop to fit: of
 /// each way the one that fits for most bars.
-fn stretches<'a>(
-    follow: &'a Follow<'_>,
-    to_the_end: &[Changed],
-) -> impl Iterator<Item = (Range<usize>, How)> + use<'a> {
+fn stretches(follow: &Follow<'_>, to_the_end: &[Changed]) -> Vec<(Range<usize>, How)> {
     let mut longest: Vec<(Range<usize>, How)> = Vec::new();
     for changed in to_the_end {
         let how = changed.altered.how;
@@ -128,7 +132,7 @@ fn stretches<'a>(
         let ends = stretch.end.saturating_sub(1)..stretch.end + 2;
         ends.map(move |end| (stretch.start..end, how))
     });
-    near.filter(|(stretch, _)| stretch.len() >= FEWEST_BARS)
+    near.filter(|(stretch, _)| stretch.len() >= FEWEST_BARS).collect()
 }
 
 impl Changed {

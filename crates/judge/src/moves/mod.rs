@@ -66,6 +66,8 @@ pub(crate) const BESIDE_FIGURES: f64 = -0.8;
 const LEFT_OVER: f64 = 0.3;
 /// Strokes below which no move is claimed.
 const FEWEST: usize = 4;
+/// Among so many strokes so many must be left over for it to be looked whether all was begun again.
+const NEAR: usize = 8;
 
 pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
     let off = beats_off(follow, moved, found);
@@ -93,16 +95,32 @@ enum LookingFor {
 fn searched(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Option<Left> {
     let left = searched_for(follow, moved, found, LookingFor::Moves);
     // Where strokes are left over, it may have been begun again so late, or so far beside the beat, that it was not tried.
-    let (explained, again) = match &left {
-        Some(left) => (&left.explained, left.again.iter().filter(|again| **again).count()),
-        None => (found, 0),
+    let begun = match &left {
+        Some(left) => leaves_many(follow, &left.explained, &left.again),
+        None => leaves_many(follow, found, &[]),
     };
-    if follow.strokes.len() < answered(follow, explained) + again + FEWEST {
+    if !begun {
         return left;
     }
     let cost = left.as_ref().map_or(f64::MAX, |left| left.with);
     let begun_again = |other: &Left| other.with + MARGIN < cost && begins_again(follow, other);
     searched_for(follow, moved, found, LookingFor::Beginnings).filter(begun_again).or(left)
+}
+
+/// Whether many strokes near one another answer nothing and are not played again, as when all was begun again. Single ones here and there
+/// are not looked at, so that a long take does not pay for them.
+fn leaves_many(follow: &Follow<'_>, explained: &Explained, again: &[bool]) -> bool {
+    // Whoever began again struck more than is written up to where he stopped.
+    let played = follow.written.notes.len() - follow.unplayed_end(explained).len();
+    if follow.strokes.len() < played + FEWEST {
+        return false;
+    }
+    let mut left: Vec<bool> = vec![true; follow.strokes.len()];
+    for stroke in follow.written.notes.iter().filter_map(|&note| explained.strokes[note]) {
+        left[stroke] = false;
+    }
+    left.iter_mut().zip(again).for_each(|(left, again)| *left &= !again);
+    left.windows(NEAR.min(left.len())).any(|near| near.iter().filter(|left| **left).count() >= FEWEST)
 }
 
 /// Whether one of these moves goes back to the beginning, with a pickup or without.
