@@ -21,6 +21,7 @@ fn strokes_come_through_midir() {
     on_server("strokes_come_through_midir", || undisturbed(come_through));
 }
 
+#[expect(clippy::print_stdout, reason = "what was measured is printed")]
 fn come_through() -> Result<(), Dropout> {
     // It is told when the server is late.
     let witness = Listener::start("witness");

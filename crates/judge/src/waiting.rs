@@ -149,7 +149,7 @@ impl Follow<'_> {
         let of_bars = variance * freedom;
         let parameters = bars.len() as f64 - 2.0;
         let count = played.len() as f64;
-        let firsts = late_firsts(&played, |note| written.bars[note].start, &written.at)?;
+        let firsts = late_firsts(&played, |bar| written.bars[bar].start, &written.at)?;
         // Each parameter more must be worth half the logarithm of the number of strokes (Schwarz 1978).
         let explain_more_than_late_firsts =
             count * (firsts.max(1.0) / of_bars.max(1.0)).ln() > parameters * count.ln();

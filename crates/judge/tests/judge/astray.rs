@@ -1,34 +1,11 @@
 //! Takes that leave the written course for good: another speed from a bar on, longer bars, a repeat too many, another rhythm.
 
 use counting::TimedCount;
-use judge::{Finding, FindingKind, Judgement, Settings, judge};
+use judge::{Finding, FindingKind, Judgement};
 use rhythm::Deed;
 
-use crate::pattern::{played, written_ms};
-use crate::player::Chance;
-
-const SPREAD_MS: f64 = 16.0;
-
-fn counts(text: &str) -> Vec<TimedCount> {
-    let piece = rhythm::text::read_piece(text).piece.expect("a rhythm text");
-    let rhythm = &piece.parts()[0].rhythm;
-    let performance = rhythm.performance();
-    counting::count(rhythm).timed(rhythm, &performance, &rhythm.tempo_map(&performance, rhythm.tempo()))
-}
-
-/// Strokes meant for these moments by a player who is not quite even.
-fn judged(counts: &[TimedCount], meant_ms: &[f64], seed: u64) -> Judgement {
-    let mut chance = Chance::new(seed);
-    let mut struck: Vec<f64> = meant_ms.iter().map(|at| at + SPREAD_MS * chance.normal()).collect();
-    struck.sort_by(f64::total_cmp);
-    judge(counts, &played(struck), &Settings::default())
-}
-
-/// When count 1 of every performed bar falls.
-fn bars_ms(counts: &[TimedCount]) -> Vec<f64> {
-    let bars = counts.chunk_by(|a, b| (a.id.bar, a.id.pass) == (b.id.bar, b.id.pass));
-    bars.map(|bar| bar[0].at.as_millis_f64()).collect()
-}
+use crate::pattern::{bars_ms, of_text, written_ms};
+use crate::player::judged;
 
 fn mistakes(judgement: &Judgement) -> Vec<&Finding> {
     judgement.findings().iter().filter(|finding| finding.kind.is_mistake()).collect()
@@ -49,7 +26,7 @@ const EIGHT_BARS: &str = "meter: 4/4\ntempo: quarter = 60\n
 
 #[test]
 fn half_the_speed_from_a_bar_on_is_told_as_that() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let from = bars_ms(&counts)[4];
     let meant: Vec<f64> = written_ms(&counts).into_iter().map(|at| at + (at - from).max(0.0)).collect();
     for (kind, says) in told((0..20).map(|seed| judged(&counts, &meant, seed))) {
@@ -63,7 +40,7 @@ fn half_the_speed_from_a_bar_on_is_told_as_that() {
 
 #[test]
 fn twice_the_speed_from_a_bar_on_is_told_as_that() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let from = bars_ms(&counts)[4];
     let meant: Vec<f64> = written_ms(&counts).into_iter().map(|at| at - (at - from).max(0.0) / 2.0).collect();
     for (kind, says) in told((0..20).map(|seed| judged(&counts, &meant, seed))) {
@@ -82,7 +59,7 @@ fn with_longer_bars(counts: &[TimedCount], by_ms: f64) -> Vec<f64> {
 
 #[test]
 fn three_counted_in_four_is_a_beat_too_many_in_every_bar() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 3/4\ntempo: quarter = 80\n
 | 1 2 3 | 1 & 2 3 | 1 _2 3 & | 1 2 & (3) | 1 & 2 & 3 | 1 _2 3 | (1) 2 3 | 1 _2 _3 |\n",
     );
@@ -95,7 +72,7 @@ fn three_counted_in_four_is_a_beat_too_many_in_every_bar() {
 
 #[test]
 fn seven_eighths_counted_in_eight_are_a_beat_too_many_in_every_bar() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 7/8 2+2+3\ntempo: eighth = 132\n
 | 1 3 5 | 1 2 3 5 6 | 1 3 5 6 7 | 1 2 3 4 5 | 1 (3) 5 | 1 3 4 5 7 | 1 3 5 |\n",
     );
@@ -118,7 +95,7 @@ fn with_bars_again(counts: &[TimedCount], from: usize, to: usize) -> Vec<f64> {
 
 #[test]
 fn a_repeat_played_once_too_often_is_one_finding() {
-    let twice = counts(
+    let twice = of_text(
         "meter: 4/4\ntempo: quarter = 100\n
 |: 1 2 & 3 4 | 1 & 2 3 (4) | (1) 2 3 & 4 & | 1 3 :|\n| 1 & 2 & 3 4 | 1 2 3 (4) | 1 & 2 3 4 & | 1 (2 3 4) |\n",
     );
@@ -128,7 +105,7 @@ fn a_repeat_played_once_too_often_is_one_finding() {
         assert_eq!(says, "bar 1 to bar 4: the repeat was played once too often, 3 times instead of 2");
     }
     let thrice =
-        counts("meter: 4/4\ntempo: quarter = 90\n\n|: 1 & 2 3 4 | 1 2 (3) & 4 :| 3 times\n| 1 2 3 (4) |\n");
+        of_text("meter: 4/4\ntempo: quarter = 90\n\n|: 1 & 2 3 4 | 1 2 (3) & 4 :| 3 times\n| 1 2 3 (4) |\n");
     let meant = with_bars_again(&thrice, 4, 6);
     for (kind, says) in told((0..20).map(|seed| judged(&thrice, &meant, seed))) {
         assert_eq!(kind, FindingKind::BarRepeated);
@@ -138,7 +115,7 @@ fn a_repeat_played_once_too_often_is_one_finding() {
 
 #[test]
 fn a_take_of_another_rhythm_is_not_one_at_half_the_speed() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 4/4\ntempo: quarter = 92\n
 | 1 2 & 3 (4) | 1 _2 3 4 & | 1 & 2 (3) 4 | 1 2 3 _4 | _1 2 3 & 4 | (1) 2 & 3 4 | 1 & (2) 3 4 & | 1 2 3 (4) |\n",
     );
@@ -153,7 +130,7 @@ fn a_take_of_another_rhythm_is_not_one_at_half_the_speed() {
 
 #[test]
 fn strokes_that_fall_on_no_count_of_a_silent_bar_do_not_fit() {
-    let counts = counts("meter: 4/4\ntempo: quarter = 92\n\n| (1 2 3 4) |\n");
+    let counts = of_text("meter: 4/4\ntempo: quarter = 92\n\n| (1 2 3 4) |\n");
     assert!(counts.iter().all(|count| count.deed == Deed::Rest));
     let meant: Vec<f64> = (0..32).map(|n| f64::from(n) * 326.0).collect();
     for (kind, _) in told((0..5).map(|seed| judged(&counts, &meant, seed))) {
@@ -163,7 +140,7 @@ fn strokes_that_fall_on_no_count_of_a_silent_bar_do_not_fit() {
 
 #[test]
 fn who_stops_for_bars_is_told_that_he_went_on_so_much_later() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 4/4\ntempo: quarter = 92\n
 | 1 2 & 3 (4) | 1 _2 3 4 & | 1 & 2 (3) 4 | 1 2 3 _4 | _1 2 3 & 4 | (1) 2 & 3 4 | 1 & (2) 3 4 & | 1 2 3 (4) |\n",
     );
@@ -185,7 +162,7 @@ fn who_stops_for_bars_is_told_that_he_went_on_so_much_later() {
 
 #[test]
 fn a_jump_back_that_is_not_made_is_no_repeat() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 4/4\ntempo: quarter = 104\n
 | 1 2 3 & 4 | 1 & 2 3 (4) [fine] | 1 2 & 3 4 | (1) 2 3 4 & [D.C. al fine] |\n",
     );
@@ -199,7 +176,7 @@ fn a_jump_back_that_is_not_made_is_no_repeat() {
 
 #[test]
 fn a_third_of_a_beat_is_told_as_the_note_it_is() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 6/8\ntempo: dotted quarter = 66\n
 | 1 la li 2 | 1 li 2 li | 1 2 la li | _1 la li 2 | 1 li 2 | 1 la li 2 li | (1) 2 la li | 1 li 2 (li) |\n",
     );
@@ -217,7 +194,7 @@ fn a_third_of_a_beat_is_told_as_the_note_it_is() {
 
 #[test]
 fn whole_bars_late_are_told_in_bars() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let bar = bars_ms(&counts)[1];
     let meant: Vec<f64> = written_ms(&counts).into_iter().map(|at| at + bar).collect();
     for (kind, says) in told((0..20).map(|seed| judged(&counts, &meant, seed))) {
@@ -229,7 +206,7 @@ fn whole_bars_late_are_told_in_bars() {
 /// Two bars at half the speed between others as written: nothing has a name for that, and nothing is made up.
 #[test]
 fn two_bars_at_half_the_speed_are_no_skip_and_no_way_back() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let bars = bars_ms(&counts);
     let two = bars[6] - bars[4];
     let meant: Vec<f64> =
@@ -254,7 +231,7 @@ fn a_repeat_at_the_end_that_is_not_taken_is_no_longer_bar() {
         "meter: 3/4\ntempo: quarter = 96\n\n|: 1 2 3 | 1 & 2 3 | 1 _2 3 & | 1 2 (3) :|\n",
         "meter: 6/8\ntempo: dotted quarter = 66\n\n|: 1 la li 2 | 1 li 2 li | 1 2 la li | 1 li 2 :|\n",
     ] {
-        let counts = counts(text);
+        let counts = of_text(text);
         let end = bars_ms(&counts)[4] - 1.0;
         let meant: Vec<f64> = written_ms(&counts).into_iter().filter(|at| *at < end).collect();
         for (kind, says) in told((0..20).map(|seed| judged(&counts, &meant, seed))) {

@@ -5,15 +5,13 @@ use judge::{FindingKind, Hand, Judgement, Settings, judge};
 use rhythm::{AttackId, Deed, Sticking};
 use timebase::Span;
 
+use crate::pattern::of_text;
 use crate::player::{Chance, EVEN};
 
 /// The counts of a rhythm text of these bars.
 fn counts(bars: &str, bpm: u32) -> Vec<TimedCount> {
     let text = format!("meter: 4/4\ntempo: quarter = {bpm}\n\n{bars}\n");
-    let rhythm = rhythm::text::read(&text).rhythm.expect("a rhythm");
-    let performance = rhythm.performance();
-    let map = rhythm.tempo_map(&performance, rhythm.tempo());
-    counting::count(&rhythm).timed(&rhythm, &performance, &map)
+    of_text(&text)
 }
 
 /// The counts of what is struck, so many ms off.

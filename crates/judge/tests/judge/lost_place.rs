@@ -1,33 +1,10 @@
 //! Takes of a player who loses his place, stops, begins again, or takes another way through repeats and bars than written.
 
 use counting::TimedCount;
-use judge::{FindingKind, Judgement, Settings, judge};
+use judge::FindingKind;
 
-use crate::pattern::{played, written_ms};
-use crate::player::Chance;
-
-const SPREAD_MS: f64 = 16.0;
-
-fn counts(text: &str) -> Vec<TimedCount> {
-    let piece = rhythm::text::read_piece(text).piece.expect("a rhythm text");
-    let rhythm = &piece.parts()[0].rhythm;
-    let performance = rhythm.performance();
-    counting::count(rhythm).timed(rhythm, &performance, &rhythm.tempo_map(&performance, rhythm.tempo()))
-}
-
-/// Strokes meant for these moments by a player who is not quite even.
-fn judged(counts: &[TimedCount], meant_ms: &[f64], seed: u64) -> Judgement {
-    let mut chance = Chance::new(seed);
-    let mut struck: Vec<f64> = meant_ms.iter().map(|at| at + SPREAD_MS * chance.normal()).collect();
-    struck.sort_by(f64::total_cmp);
-    judge(counts, &played(struck), &Settings::default())
-}
-
-/// When count 1 of every performed bar falls.
-fn bars_ms(counts: &[TimedCount]) -> Vec<f64> {
-    let bars = counts.chunk_by(|a, b| (a.id.bar, a.id.pass) == (b.id.bar, b.id.pass));
-    bars.map(|bar| bar[0].at.as_millis_f64()).collect()
-}
+use crate::pattern::{bars_ms, of_text, written_ms};
+use crate::player::judged;
 
 /// The one mistake that is told of each of twenty takes in which this was meant.
 fn told(counts: &[TimedCount], meant_ms: &[f64]) -> Vec<(FindingKind, String)> {
@@ -64,7 +41,7 @@ const EIGHT_BARS: &str = "meter: 4/4\ntempo: quarter = 80\n
 
 #[test]
 fn who_loses_his_place_and_is_in_again_in_time_went_nowhere() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let bars = bars_ms(&counts);
     let missed = FindingKind::AttackMissed;
     check(
@@ -89,7 +66,7 @@ fn who_loses_his_place_and_is_in_again_in_time_went_nowhere() {
 
 #[test]
 fn who_stops_for_good_or_comes_in_late_is_told_where() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let bars = bars_ms(&counts);
     let missed = FindingKind::AttackMissed;
     check(
@@ -110,7 +87,7 @@ fn begun_again(counts: &[TimedCount], until: f64, waited: f64) -> Vec<f64> {
 
 #[test]
 fn beginning_again_is_told_as_that_however_long_the_wait() {
-    let counts = counts(EIGHT_BARS);
+    let counts = of_text(EIGHT_BARS);
     let bars = bars_ms(&counts);
     for (waited, later) in
         [(0.0, ""), (1.0, ", a beat later"), (4.0, ", a bar later"), (5.0, ", 5 beats later")]
@@ -130,7 +107,7 @@ fn beginning_again_is_told_as_that_however_long_the_wait() {
 
 #[test]
 fn straight_into_the_second_ending_is_a_repeat_that_was_not_taken() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 4/4\ntempo: quarter = 88\n
 |: 1 2 & 3 4 | 1 & 2 3 (4) | [1.] 1 (2) 3 & 4 :| [2.] 1 & 2 & 3 (4) || 1 2 3 4 & | 1 & 2 3 4 | 1 2 & 3 & 4 | 1 2 3 (4) | 1 & 2 3 & 4 | 1 (2 3 4) |\n",
     );
@@ -151,7 +128,7 @@ fn straight_into_the_second_ending_is_a_repeat_that_was_not_taken() {
 
 #[test]
 fn three_beats_in_every_bar_of_four_are_a_beat_too_few_in_every_bar() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 4/4\ntempo: quarter = 80\n
 | 1 & a 2 e & 3 4 | 1 e & a 2 3 & 4 | 1 2 & a 3 e & 4 | 1 e & 2 e & 3 & a 4 | 1 & 2 e & a 3 4 | 1 & a 2 3 & a 4 | 1 e & a 2 e & a 3 (4) | 1 & a 2 e & 3 (4) |\n",
     );
@@ -173,7 +150,7 @@ fn three_beats_in_every_bar_of_four_are_a_beat_too_few_in_every_bar() {
 
 #[test]
 fn bars_counted_longer_for_a_while_are_told_with_both_ends() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 5/8 3+2\ntempo: eighth = 132\n
 | 1 2 3 4 5 | 1 4 | 1 3 4 5 | 1 2 4 | 1 (2) 3 4 | 1 2 3 4 | 1 4 5 | 1 (4 5) |\n",
     );
@@ -194,7 +171,7 @@ fn bars_counted_longer_for_a_while_are_told_with_both_ends() {
 
 #[test]
 fn one_bar_at_half_the_speed_is_told_as_that() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 4/4\ntempo: quarter = 80\n
 | 1 2 3 4 | 1 2 & 3 4 | 1 2 (3) 4 | 1 & 2 & 3 (4) | 1 2 3 & 4 & | 1 (2) 3 4 | 1 & 2 3 & 4 | 1 2 3 (4) |\n",
     );
@@ -216,7 +193,7 @@ fn one_bar_at_half_the_speed_is_told_as_that() {
 
 #[test]
 fn a_phrase_with_a_pickup_that_is_a_beat_early_is_early_throughout() {
-    let counts = counts(
+    let counts = of_text(
         "meter: 3/4\ntempo: quarter = 112\n
 3 | 1 2 3 | 1 _2 3 | 1 & 2 3 | 1 _2 & 3 | 1 (2) 3 | 1 2 & 3 & | 1 & 2 & 3 | 1 _2 |\n",
     );

@@ -4,6 +4,7 @@ use counting::TimedCount;
 use judge::{FindingKind, Hand, Judgement, Played, Settings, judge};
 use timebase::{Moment, Seconds};
 
+use crate::pattern::of_text;
 use crate::player::Chance;
 
 const TEXT: &str = "meter: 4/4\ntempo: quarter = 76\n
@@ -11,13 +12,6 @@ const TEXT: &str = "meter: 4/4\ntempo: quarter = 76\n
 sticking: | R L R R L | R L R L | R L R L R | R L R L R | R L R R L | R L R |
 accents:  | > . . . . | > . > . | > . . . > | > . > . . | > . . . . | > . > |
 strokes:  | flam . . . . | . . flam . | . flam . . . | drag . . . . | . . . drag . | flam . . |\n";
-
-fn counts() -> Vec<TimedCount> {
-    let piece = rhythm::text::read_piece(TEXT).piece.expect("a rhythm text");
-    let rhythm = &piece.parts()[0].rhythm;
-    let performance = rhythm.performance();
-    counting::count(rhythm).timed(rhythm, &performance, &rhythm.tempo_map(&performance, rhythm.tempo()))
-}
 
 fn other(hand: Hand) -> Hand {
     if hand == Hand::Right { Hand::Left } else { Hand::Right }
@@ -53,7 +47,7 @@ fn says(judgement: &Judgement) -> Vec<&str> {
 
 #[test]
 fn the_main_stroke_of_a_flam_or_drag_is_the_note() {
-    let counts = counts();
+    let counts = of_text(TEXT);
     for apart_ms in [28.0, 40.0, 55.0] {
         for seed in 0..20 {
             let judgement = judge(&counts, &take(&counts, apart_ms, seed), &Settings::default());
@@ -68,7 +62,7 @@ fn the_main_stroke_of_a_flam_or_drag_is_the_note() {
 
 #[test]
 fn a_soft_stroke_behind_a_flam_is_one_too_many() {
-    let counts = counts();
+    let counts = of_text(TEXT);
     let mut played = take(&counts, 40.0, 3);
     let echo = Played::new(played[1].at + Seconds::from_millis(45)).with_velocity(30);
     played.push(echo.with_hand(Hand::Right));

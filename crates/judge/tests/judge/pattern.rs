@@ -43,6 +43,20 @@ fn timed(rhythm: &Rhythm, bpm: u32) -> Vec<TimedCount> {
     counting::count(rhythm).timed(rhythm, &rhythm.performance(), &map)
 }
 
+/// The counts of the first part of a rhythm text at its own tempo.
+pub(crate) fn of_text(text: &str) -> Vec<TimedCount> {
+    let piece = rhythm::text::read_piece(text).piece.expect("a rhythm text");
+    let rhythm = &piece.parts()[0].rhythm;
+    let performance = rhythm.performance();
+    counting::count(rhythm).timed(rhythm, &performance, &rhythm.tempo_map(&performance, rhythm.tempo()))
+}
+
+/// When count 1 of every performed bar falls, in ms.
+pub(crate) fn bars_ms(counts: &[TimedCount]) -> Vec<f64> {
+    let bars = counts.chunk_by(|a, b| (a.id.bar, a.id.pass) == (b.id.bar, b.id.pass));
+    bars.map(|bar| bar[0].at.as_millis_f64()).collect()
+}
+
 /// When the attacks are written, in ms.
 pub(crate) fn written_ms(counts: &[TimedCount]) -> Vec<f64> {
     let attacks = counts.iter().filter(|count| count.deed == Deed::Attack);

@@ -1,4 +1,5 @@
-use judge::Played;
+use counting::TimedCount;
+use judge::{Judgement, Played, Settings, judge};
 use timebase::{Moment, Seconds};
 
 pub(crate) use crate::chance::Chance;
@@ -51,3 +52,14 @@ impl Player {
 /// A clean player with the constants most tests use.
 pub(crate) const EVEN: Player =
     Player { correction: 0.5, timekeeper_ms: 20.0, motor_ms: 10.0, bias_ms: 0.0, rush_percent: 0.0 };
+
+/// How far the strokes of [`judged`] scatter, as a standard deviation in ms.
+const SPREAD_MS: f64 = 16.0;
+
+/// Strokes meant for these moments, in ms, by a player who is not quite even, judged as usual.
+pub(crate) fn judged(counts: &[TimedCount], meant_ms: &[f64], seed: u64) -> Judgement {
+    let mut chance = Chance::new(seed);
+    let mut struck: Vec<f64> = meant_ms.iter().map(|at| at + SPREAD_MS * chance.normal()).collect();
+    struck.sort_by(f64::total_cmp);
+    judge(counts, &crate::pattern::played(struck), &Settings::default())
+}

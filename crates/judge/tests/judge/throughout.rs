@@ -5,15 +5,13 @@ use judge::{FindingKind, Hand, Judgement, Played, Settings, judge};
 use rhythm::{AttackId, Deed};
 use timebase::Span;
 
+use crate::pattern::of_text;
 use crate::player::{Chance, EVEN};
 
 /// The counts of a rhythm text of these bars.
 fn counts(meter: &str, tempo: &str, bars: &str) -> Vec<TimedCount> {
     let text = format!("meter: {meter}\ntempo: {tempo}\n\n{bars}\n");
-    let rhythm = rhythm::text::read(&text).rhythm.expect("a rhythm");
-    let performance = rhythm.performance();
-    let map = rhythm.tempo_map(&performance, rhythm.tempo());
-    counting::count(&rhythm).timed(&rhythm, &performance, &map)
+    of_text(&text)
 }
 
 const DENSE: &str = "| 1 & 2 & 3 & 4 & | 1 2 & 3 4 & | 1 & 2 & (3) & 4 | 1 & 2 & 3 4 | 1 & 2 & 3 & 4 & | 1 2 3 (4) | 1 & 2 & 3 & 4 | 1 & 2 & 3 4 | 1 2 3 4 & | 1 (2 3 4) |";
