@@ -93,10 +93,15 @@ impl Distance {
     }
 }
 
+/// How much earlier than a beat the moment lies at which a player goes on with it.
+pub(super) const fn lead(beat: i64) -> i64 {
+    beat * 3 / 20
+}
+
 /// Moments a little before each beat, from before the first stroke or note until after the last of both.
 pub(super) fn grid(follow: &Follow<'_>, moved: &[i64], beat: i64, bias: i64, shifts: &[i64]) -> Vec<i64> {
-    let before = beat * 3 / 20;
-    let beats: Vec<i64> = follow.written.beats.iter().map(|&count| moved[count] + bias - before).collect();
+    let beats: Vec<i64> =
+        follow.written.beats.iter().map(|&count| moved[count] + bias - lead(beat)).collect();
     let mut grid = beats;
     let least = shifts.iter().min().copied().unwrap_or(0);
     let first = follow.strokes.first().copied().unwrap_or(0).min(moved[0] + least);

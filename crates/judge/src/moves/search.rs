@@ -2,7 +2,7 @@
 
 use rhythm::Deed;
 
-use super::distance::{Distance, NO_MOVE, STEPS, grid, passages, shifts};
+use super::distance::{Distance, NO_MOVE, STEPS, grid, lead, passages, shifts};
 use super::table::{Step, Table};
 use super::{Left, LookingFor, MARGIN, Move, MoveKind};
 use crate::alignment::{Explained, Follow};
@@ -435,10 +435,10 @@ impl<'a> Search<'a> {
                 skipped[from.min(to)..to].iter_mut().for_each(|skipped| *skipped = true);
             }
             if kind == MoveKind::Again {
-                let until = left + next;
+                let begins = self.goes_on_at(from, shift, to, next).unwrap_or(self.grid[now.from]);
+                let ends = self.goes_on_at(from, next, from, next).unwrap_or(left + next);
                 let strokes = self.follow.strokes;
-                let played = strokes.partition_point(|&s| s < self.grid[now.from])
-                    ..strokes.partition_point(|&s| s < until);
+                let played = strokes.partition_point(|&s| s < begins)..strokes.partition_point(|&s| s < ends);
                 again[played].iter_mut().for_each(|again| *again = true);
             }
             reached = resumes;
@@ -449,6 +449,16 @@ impl<'a> Search<'a> {
             explained = self.follow.about(&moved, &skipped, &again);
         }
         Some(Left { explained, moved, skipped, again, moves, with: 0.0, without: 0.0 })
+    }
+
+    /// From when on a stroke belongs to the count `to`, played at the distance `then`, and no longer to what comes before the count `from`, played
+    /// at the distance `before`: halfway between the last note there and that count, or a little before it. `None` behind the last count.
+    fn goes_on_at(&self, from: usize, before: i64, to: usize, then: i64) -> Option<i64> {
+        let at = self.moved.get(to)? + then;
+        let notes = &self.follow.written.notes;
+        let last = notes.partition_point(|&note| note < from).checked_sub(1);
+        let gap = last.map_or(i64::MAX, |last| at - (self.moved[notes[last]] + before));
+        Some(at - (gap / 2).clamp(0, lead(self.beat)))
     }
 
     /// Moves what follows each move to where its strokes lie: the distances that were tried are as coarse as the bins in
