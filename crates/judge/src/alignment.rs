@@ -4,6 +4,7 @@ use rhythm::Deed;
 
 use crate::altered::{self, Altered};
 use crate::course::{course, scatter};
+use crate::exchanged::{self, Exchanged};
 use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
@@ -39,6 +40,8 @@ pub(crate) struct Alignment {
     pub(crate) speed: Speed,
     /// What was done from some bar on.
     pub(crate) altered: Option<Altered>,
+    /// Bars for which others were played, in order; they are `skipped`, and their strokes are `again`.
+    pub(crate) exchanged: Vec<Exchanged>,
     /// What was waited before every bar line; `moved` has it.
     pub(crate) waiting: Option<Waiting>,
     /// What was struck instead of the rhythm, throughout.
@@ -67,6 +70,7 @@ impl Alignment {
             tempo: None,
             speed: Speed::Written,
             altered: None,
+            exchanged: Vec::new(),
             waiting: None,
             instead: None,
             readings: Vec::new(),
@@ -178,7 +182,7 @@ fn about_the_click(
     width: i64,
 ) -> Alignment {
     let all: Vec<usize> = (0..written.counts.len()).collect();
-    let mut rows = rows(written, &written.at, &all, settings, 0, |_| width);
+    let mut rows = rows(written, &all, &written.at, settings, 0, |_| width);
     let course = vec![0; rows.len()];
     let (due, unheard) = mark_pending(&mut rows, &course, heard);
     let path = best_path(&rows, strokes, Rule::Most, Pulse::Known(&course));
@@ -258,7 +262,7 @@ impl Follow<'_> {
         }
         let least = instead.as_ref().map_or(cost, |(instead, ..)| instead.min(cost));
         if let Some(changed) =
-            as_written.and_then(|(found, moved)| altered::find(self, &moved, &found, least))
+            as_written.as_ref().and_then(|(found, moved)| altered::find(self, moved, found, least))
         {
             (alignment, _) = self.read(changed.explained, changed.moved, false);
             alignment.skipped = changed.skipped;
@@ -266,6 +270,21 @@ impl Follow<'_> {
             alignment.altered = Some(changed.altered);
             unplayed = changed.unplayed;
             cost = alignment.cost - gain;
+        }
+        let least = instead.as_ref().map_or(cost, |(instead, ..)| instead.min(cost));
+        if let Some(changed) = as_written
+            .and_then(|(found, moved)| exchanged::find(self, &moved, &found, least).map(|c| (c, moved)))
+        {
+            let (changed, moved) = changed;
+            let (mut other, _) = self.read(changed.explained, moved, false);
+            (other.skipped, other.again, other.exchanged) =
+                (changed.skipped, changed.again, changed.exchanged);
+            let of_figures = other.read_figures(self, thorough);
+            other.cost += changed.extra;
+            let with = other.cost - of_figures;
+            if with + exchanged::margin(&alignment.moves) < least {
+                (alignment, gain, cost) = (other, of_figures, with);
+            }
         }
         (alignment.tempo, alignment.speed) = (tempo, speed);
         for note in unplayed {
@@ -339,8 +358,9 @@ impl Follow<'_> {
         let counts: Vec<usize> = (0..moved.len()).filter(|&count| !skipped[count]).collect();
         let heard: Vec<usize> = (0..self.strokes.len()).filter(|&stroke| !again[stroke]).collect();
         let strokes: Vec<i64> = heard.iter().map(|&stroke| self.strokes[stroke]).collect();
+        let times: Vec<i64> = counts.iter().map(|&count| moved[count]).collect();
         let rows_at =
-            |reach| rows(self.written, moved, &counts, self.settings, reach, |i| width(i, self.most));
+            |reach| rows(self.written, &counts, &times, self.settings, reach, |i| width(i, self.most));
 
         let reach = reach_of(SPREAD);
         let mut found = rows_at(reach);
@@ -435,16 +455,16 @@ pub(crate) fn width(interval: i64, most: i64) -> i64 {
     (interval / 2).max(interval.min(CLOSE)).min(most)
 }
 
-/// One row for each of `counts`, lying at `moved`. `width` gives how far the gate opens towards a neighbour so far away.
+/// One row for each of `counts`, lying at these `times`. `width` gives how far the gate opens towards a neighbour so far away.
 pub(crate) fn rows(
     written: &Written<'_>,
-    moved: &[i64],
     counts: &[usize],
+    times: &[i64],
     settings: &Settings,
     reach: i64,
     width: impl Fn(i64) -> i64,
 ) -> Vec<Row> {
-    let at = |row: usize| moved[counts[row]];
+    let at = |row: usize| times[row];
     let on_silence = settings.tolerance().as_nanos().max(reach / 20 * 17);
     let mut rows: Vec<Row> = Vec::with_capacity(counts.len());
     let mut attack: Option<usize> = None;

@@ -136,7 +136,7 @@ impl Follow<'_> {
     fn opening_rows(&self, moved: &[i64]) -> Vec<Row> {
         let all: Vec<usize> = (0..moved.len()).collect();
         let reach = reach_of(SPREAD);
-        let mut rows = rows(self.written, moved, &all, self.settings, reach, |i| width(i, self.most));
+        let mut rows = rows(self.written, &all, moved, self.settings, reach, |i| width(i, self.most));
         let last = self.opening().last().copied().unwrap_or(i64::MIN);
         for row in rows.iter_mut().filter(|row| row.kind == RowKind::Due && row.at + row.late > last) {
             row.kind = RowKind::Pending;

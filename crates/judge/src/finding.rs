@@ -112,6 +112,9 @@ kinds! {
     BarSkipped = "bar-skipped",
     /// One or more whole bars were played again, and what follows came so much later.
     BarRepeated = "bar-repeated",
+    /// Another bar was played than is written there, and what follows came in its time: two bars changed places, the bar before was
+    /// played once more, or the wrong ending was taken.
+    BarExchanged = "bar-exchanged",
     /// A beat was left out, and what follows came a beat earlier.
     BeatDropped = "beat-dropped",
     /// The pulse stood still at a bar line, and what follows came later; where it does at every bar line, that is one finding.

@@ -43,6 +43,7 @@ mod course;
 mod drift;
 mod error;
 mod estimate;
+mod exchanged;
 mod figures;
 mod finding;
 mod findings;

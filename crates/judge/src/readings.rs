@@ -120,7 +120,7 @@ impl Way {
             |apart: usize| moved.iter().zip(moved.iter().skip(apart)).map(|(a, b)| a * b).sum::<f64>();
         let together: f64 =
             (1..moved.len()).zip(1..).map(|(apart, power)| NEIGHBOURS.powi(power) * pairs(apart)).sum();
-        let wider = (1.0 + 2.0 * together / (length * length).max(1e-9)).max(0.5).sqrt();
+        let wider = (1.0 + 2.0 * together / (length * length).max(1e-9)).max(1.0).sqrt();
         Self { length, wider }
     }
 

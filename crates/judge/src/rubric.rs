@@ -234,8 +234,8 @@ struct Deeds {
 
 fn is_move(kind: FindingKind) -> bool {
     use FindingKind::{
-        BarRepeated, BarSkipped, BeatAdded, BeatDropped, DoubleSpeed, HalfSpeed, PauseAtBarLine, PhraseEarly,
-        PhraseLate, RepeatNotTaken,
+        BarExchanged, BarRepeated, BarSkipped, BeatAdded, BeatDropped, DoubleSpeed, HalfSpeed,
+        PauseAtBarLine, PhraseEarly, PhraseLate, RepeatNotTaken,
     };
     matches!(
         kind,
@@ -246,6 +246,7 @@ fn is_move(kind: FindingKind) -> bool {
             | RepeatNotTaken
             | BarSkipped
             | BarRepeated
+            | BarExchanged
             | BeatDropped
             | PauseAtBarLine
             | BeatAdded

@@ -6,6 +6,7 @@ mod calibration;
 mod course;
 mod each_time;
 mod entries;
+mod exchanged;
 mod few;
 mod gaps;
 mod hands_apart;
@@ -80,6 +81,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
         return Found { findings: found, doubtful };
     }
     evidence.course(&mut found);
+    evidence.exchanged(&mut found);
     evidence.waiting(&mut found);
     evidence.readings(&mut found);
     evidence.places(&mut found);

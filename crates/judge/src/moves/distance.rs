@@ -31,7 +31,7 @@ const APART: i64 = 60_000_000;
 /// The same for those of a stretch, where a few strokes must say where it lies.
 const CLOSE: i64 = 25_000_000;
 /// A distance from the click below this share of a beat is the player's bias and no move.
-pub(super) const NO_MOVE: f64 = 0.34;
+pub(crate) const NO_MOVE: f64 = 0.34;
 
 /// What a take costs at every beat of the grid if the player lies at one distance throughout.
 #[derive(Clone, Debug)]
@@ -46,7 +46,7 @@ pub(super) struct Distance {
 impl Distance {
     pub(super) fn at(follow: &Follow<'_>, moved: &[i64], reach: i64, shift: i64, grid: &[i64]) -> Self {
         let all: Vec<usize> = (0..moved.len()).collect();
-        let mut rows = rows(follow.written, moved, &all, follow.settings, reach, |i| width(i, follow.most));
+        let mut rows = rows(follow.written, &all, moved, follow.settings, reach, |i| width(i, follow.most));
         // A note that lay where nobody could be heard costs nothing there.
         for row in &mut rows {
             if row.kind == RowKind::Due && follow.heard.misses(row, shift) {

@@ -201,3 +201,45 @@ fn a_phrase_with_a_pickup_that_is_a_beat_early_is_early_throughout() {
     let meant: Vec<f64> = written_ms(&counts).into_iter().map(|at| at - beat).collect();
     check(&counts, &meant, FindingKind::PhraseEarly, "the whole phrase came a beat early");
 }
+
+/// What is written, but in each of these performed bars what another of them has.
+fn with_bars(counts: &[TimedCount], instead: &[(usize, usize)]) -> Vec<f64> {
+    let bars = bars_ms(counts);
+    let written = written_ms(counts);
+    let played = |bar: usize| {
+        let there = instead.iter().find(|(here, _)| *here == bar).map_or(bar, |(_, there)| *there);
+        let (from, to) = (bars[there], bars.get(there + 1).copied().unwrap_or(f64::MAX));
+        let inside = written.iter().filter(|at| **at > from - 1.0 && **at < to - 1.0);
+        inside.map(|at| at + bars[bar] - from).collect::<Vec<f64>>()
+    };
+    (0..bars.len()).flat_map(played).collect()
+}
+
+#[test]
+fn bars_that_change_places_are_told_as_that() {
+    let counts = of_text(EIGHT_BARS);
+    let exchanged = FindingKind::BarExchanged;
+    check(&counts, &with_bars(&counts, &[(5, 6), (6, 5)]), exchanged, "bar 6 and bar 7 changed places");
+    check(&counts, &with_bars(&counts, &[(4, 5)]), exchanged, "bar 6 was played where bar 5 is written");
+    check(
+        &counts,
+        &with_bars(&counts, &[(3, 1), (4, 2)]),
+        exchanged,
+        "bar 2 and bar 3 were played where bar 4 and bar 5 are written",
+    );
+}
+
+#[test]
+fn the_wrong_ending_is_told_as_that() {
+    let counts = of_text(
+        "meter: 4/4\ntempo: quarter = 88\n
+|: 1 2 & 3 4 | 1 & 2 3 (4) | [1.] 1 (2) 3 & 4 e & a :| [2.] 1 & 2 & 3 (4) || 1 2 3 4 & | 1 & 2 3 4 | 1 2 & 3 & 4 | 1 2 3 (4) | 1 & 2 3 & 4 | 1 (2 3 4) |\n",
+    );
+    // Bars 1, 2, 3, 1, 2, 4 and so on are written.
+    for (meant, expected) in [
+        ((5, 2), "the wrong ending was taken: bar 3 was played where bar 4 is written"),
+        ((2, 5), "the wrong ending was taken: bar 4 was played where bar 3 is written"),
+    ] {
+        check(&counts, &with_bars(&counts, &[meant]), FindingKind::BarExchanged, expected);
+    }
+}

@@ -23,6 +23,8 @@
 //!   or four strokes come before it, else it is another way to begin, and four after it. Beats that may as well have been
 //!   others (a run of quarters) are one place if they lie together, else nothing is planted. A skipped or repeated bar
 //!   differs from both its neighbours; a repeat passed over is of two bars or more.
+//! - *Another bar in the place of one* (the one before or behind it, or both changed places): as many as five strokes fit the rhythm
+//!   as written no more, and no other bars put so give the same strokes but for one.
 //! - *Another reading throughout* (the beats, every count, the whole phrase a beat off, another rhythm): at least four
 //!   strokes and a fifth of all have no written attack near, or the reverse.
 //! - *The pulse* that runs away gains at least 120 ms and 6 spreads and not more than a beat and a half; in runs of short
@@ -105,6 +107,7 @@ pub(crate) fn plant(kind: FindingKind, ground: &Ground<'_>, chance: &mut Chance)
         K::RepeatNotTaken => place::repeat_not_taken(ground),
         K::BarSkipped => place::bar_skipped(ground, chance),
         K::BarRepeated => place::bar_repeated(ground, chance),
+        K::BarExchanged => place::bar_exchanged(ground, chance),
         K::BeatDropped => place::beat_dropped(ground, chance),
         K::PauseAtBarLine => place::pause(ground, true, chance),
         K::BeatAdded => place::pause(ground, false, chance),

@@ -1,7 +1,7 @@
 //! Mistakes of where one is in the music: what follows comes sooner or later.
 
 use super::super::rhythms::{PARTS, PlayedBar, Written, written};
-use super::{Chance, Ground, Planted, Stroke, differ, faultless, told};
+use super::{Chance, Ground, Planted, Stroke, differ, faultless, in_order, told};
 
 /// The take of another rhythm of the same meter and tempo.
 pub(super) fn other_rhythm(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
@@ -167,6 +167,58 @@ pub(super) fn bar_repeated(ground: &Ground<'_>, chance: &mut Chance) -> Option<P
     let what = format!("played twice: {}", told(written, bars[bar].start));
     let planted = Planted { or_answers: Some(second), ..Planted::new(strokes, vec![place], what) };
     tells.then_some(planted)
+}
+
+/// The bar before or behind one in its place, or both in the place of the other; what follows comes in its time.
+pub(super) fn bar_exchanged(ground: &Ground<'_>, chance: &mut Chance) -> Option<Planted> {
+    let written = ground.written;
+    let bars = &written.bars;
+    let long = |bar: usize| bars[bar].end - bars[bar].start;
+    let pairs = (1..bars.len().saturating_sub(2)).map(|bar| (bar, bar + 1));
+    let ways: Vec<(usize, usize, bool)> = pairs
+        .filter(|(one, other)| long(*one) == long(*other))
+        .flat_map(|(one, other)| [(one, other, true), (one, other, false), (other, one, false)])
+        .collect();
+    let &(bar, other, both) = chance.pick(&ways)?;
+    let put = |(bar, other, both): (usize, usize, bool)| {
+        let all = faultless(written);
+        let inside = |of: usize| {
+            let (from, to) = (written.ms(bars[of].start) - 1.0, written.ms(bars[of].end) - 1.0);
+            move |stroke: &&Stroke| stroke.at_ms >= from && stroke.at_ms < to
+        };
+        let moved = |from: usize, to: usize| {
+            let by_ms = written.ms(bars[to].start) - written.ms(bars[from].start);
+            let strokes: Vec<Stroke> = all.iter().filter(inside(from)).copied().collect();
+            strokes.into_iter().map(move |stroke| Stroke {
+                at_ms: stroke.at_ms + by_ms,
+                answers: None,
+                ..stroke
+            })
+        };
+        let kept = |stroke: &&Stroke| !inside(bar)(stroke) && (!both || !inside(other)(stroke));
+        let mut strokes: Vec<Stroke> = all.iter().filter(kept).copied().collect();
+        strokes.extend(moved(other, bar));
+        if both {
+            strokes.extend(moved(bar, other));
+        }
+        in_order(strokes)
+    };
+    let strokes = put((bar, other, both));
+    let others = ways.iter().filter(|way| **way != (bar, other, both)).map(|way| put(*way));
+    let begun = written.notes.iter().filter(|note| note.bar < bar.min(other)).count() >= 3;
+    let tells = begun
+        && goes_on(written, bars[bar.max(other)].end)
+        && differ(&strokes, &faultless(written), ground.near_ms()) >= 5
+        && is_alone(ground, &strokes, others);
+    let (first, last) = if both { (bar.min(other), bar.max(other)) } else { (bar, bar) };
+    let place = (written.ms(bars[first].start), written.ms(bars[last].end));
+    let what = format!(
+        "{} in the place of {}{}",
+        told(written, bars[other].start),
+        told(written, bars[bar].start),
+        if both { " and the reverse" } else { "" }
+    );
+    tells.then(|| Planted::new(strokes, vec![place], what))
 }
 
 /// Where beats may be changed: a bar and four strokes after the beginning, and four strokes before the end.
