@@ -5,7 +5,7 @@ use rhythm::Deed;
 use crate::altered::{self, Altered};
 use crate::course::{course, scatter};
 use crate::exchanged::{self, Exchanged};
-use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
+use crate::lattice::{Path, Pulse, Row, RowKind, Rule, UNIT, best_path};
 use crate::moves::{self, Move};
 use crate::ornaments::GRACE;
 use crate::pairs;
@@ -338,10 +338,16 @@ impl Follow<'_> {
                 }
             }
             let rule = Rule::Likely { reach: found.reach };
-            let path = best_path(&rows, self.strokes, rule, Pulse::Known(&course));
-            let cost = path.cost.rest as f64 / UNIT as f64;
+            let most = LEFT_OVER * strokes.max(counts.len()) as f64;
+            let in_misses = |path: &Path| path.cost.rest as f64 / UNIT as f64;
+            let mut path = best_path(&rows, self.strokes, rule, Pulse::Known(&course));
+            if in_misses(&path) >= most {
+                // Strokes that do not fit the rhythm may have led the pulse astray: the beats, or the counts, have one of their own.
+                path = self::course(&rows, self.strokes, Rule::Likely { reach: reach_of(SPREAD) }).1;
+            }
+            let cost = in_misses(&path);
             // Where much is left to explain, something else was struck.
-            (cost < LEFT_OVER * strokes.max(counts.len()) as f64).then(|| {
+            (cost < most).then(|| {
                 let mut taken = vec![None; moved.len()];
                 for (&count, &stroke) in counts.iter().zip(&path.strokes) {
                     taken[count] = stroke;
