@@ -2,9 +2,9 @@ use timebase::HostTime;
 
 use crate::binding::Bindings;
 use crate::crosstalk::Blow;
-use crate::limits::CROSSTALK_WAIT;
+use crate::limits::{BLOWS_OF_AN_ORDER, CROSSTALK_WAIT};
 use crate::place::Touched;
-use crate::{Place, Roster, SourceKind};
+use crate::{Pad, Place, Roster, SourceKind};
 
 /// What can be asked for without touching the computer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -118,32 +118,72 @@ impl BoundControls {
     }
 }
 
-/// Orders by soft blows. Each waits until it is known whether it was the echo of a hard one on another pad of the module that is heard of
-/// only afterwards: an order can wait some milliseconds, and one that nobody gave may stop a drill.
+/// Orders that wait until it is known whether a hand gave them: a soft blow may be the echo of a hard one on another pad of the module that
+/// is heard of only afterwards, and any may be the first of a pad that has gone wild. An order can wait some milliseconds, and one that
+/// nobody gave may stop a drill.
 #[derive(Debug, Default)]
-pub(crate) struct SoftOrders {
-    waiting: Vec<(Order, Blow)>,
+pub(crate) struct WaitingOrders {
+    waiting: Vec<Waiting>,
 }
 
-impl SoftOrders {
-    /// Gives an order back that need not wait.
-    pub(crate) fn take(&mut self, order: Order, blow: Blow) -> Option<Order> {
-        if !blow.may_be_echo() {
-            return Some(order);
-        }
-        self.waiting.push((order, blow));
-        None
+#[derive(Clone, Copy, Debug)]
+struct Waiting {
+    order: Order,
+    blow: Blow,
+    /// How often its pad was struck since, itself and the pad's bouncing included.
+    blows: u32,
+}
+
+impl WaitingOrders {
+    pub(crate) fn take(&mut self, order: Order, blow: Blow) {
+        self.waiting.push(Waiting { order, blow, blows: 1 });
     }
 
-    /// Drops what waits and was the echo of this blow.
-    pub(crate) fn show(&mut self, hard: &Blow) {
-        self.waiting.retain(|(_, soft)| !soft.is_echo_of(hard));
+    /// The pad of an order was struck once more: beyond what a hand strikes and a pad bounces, nobody gave it.
+    pub(crate) fn struck(&mut self, pad: Pad) {
+        self.waiting
+            .iter_mut()
+            .filter(|waiting| waiting.blow.pad == pad)
+            .for_each(|waiting| waiting.blows += 1);
+        self.waiting.retain(|waiting| waiting.blows <= BLOWS_OF_AN_ORDER);
     }
 
-    /// Those whose blow nothing has shown to be an echo by `now`, in the order in which they were given.
+    /// The pad has gone wild.
+    pub(crate) fn drop_of(&mut self, pad: Pad) {
+        self.waiting.retain(|waiting| waiting.blow.pad != pad);
+    }
+
+    /// Whether an order waits by a soft blow on the same pad, to which this harder one is the blow itself.
+    pub(crate) fn has_softer(&self, blow: &Blow) -> bool {
+        self.waiting.iter().any(|waiting| waiting.is_softer(blow))
+    }
+
+    /// The order is this harder blow's.
+    pub(crate) fn harden(&mut self, blow: Blow) {
+        self.waiting
+            .iter_mut()
+            .filter(|waiting| waiting.is_softer(&blow))
+            .for_each(|waiting| waiting.blow = blow);
+    }
+
+    /// Drops what waits and was the echo of this blow, and gives it back.
+    pub(crate) fn show(&mut self, hard: &Blow) -> Vec<Blow> {
+        self.waiting
+            .extract_if(.., |waiting| waiting.blow.is_echo_of(hard))
+            .map(|waiting| waiting.blow)
+            .collect()
+    }
+
+    /// Those that nothing has shown to be nobody's by `now`, in the order in which they were given.
     pub(crate) fn due(&mut self, now: HostTime) -> Vec<Order> {
-        let is_due = |(_, blow): &mut (Order, Blow)| now - blow.stamp >= CROSSTALK_WAIT;
-        self.waiting.extract_if(.., is_due).map(|(order, _)| order).collect()
+        let is_due = |waiting: &mut Waiting| now - waiting.blow.stamp >= CROSSTALK_WAIT;
+        self.waiting.extract_if(.., is_due).map(|waiting| waiting.order).collect()
+    }
+}
+
+impl Waiting {
+    fn is_softer(&self, blow: &Blow) -> bool {
+        self.blow.pad == blow.pad && self.blow.may_be_echo() && self.blow.velocity < blow.velocity
     }
 }
 

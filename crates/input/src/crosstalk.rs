@@ -12,7 +12,7 @@ const KEPT: usize = 8;
 /// the same module, within [`CROSSTALK_SPAN`] after a stroke at least [`CROSSTALK_SHARE`] times as hard.
 ///
 /// A blow whose weak echo is sent *before* it is not found here: to tell, a soft stroke has to wait, which [`Echoes`](crate::Echoes) makes
-/// it do, and an order by a soft blow waits for [`View::settle_orders`](crate::View::settle_orders).
+/// it do, and an order waits for [`View::settle_orders`](crate::View::settle_orders).
 #[derive(Clone, Debug, Default)]
 pub struct Crosstalk {
     /// The last strokes of each module.

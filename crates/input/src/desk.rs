@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use crossbeam_channel::{Receiver, Sender, bounded};
 use timebase::{BlockPlace, HostTime, Seconds};
 
-use crate::controls::{BoundControls, SoftOrders};
+use crate::controls::{BoundControls, WaitingOrders};
 use crate::crosstalk::Blow;
 use crate::flood::{Flood, Floods, Flow, HeldBack, Stretch, WildPad};
 use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
@@ -59,7 +59,9 @@ struct Ledger {
     /// How soon after a stroke on it a pad bounces, where the player has no span of their own.
     span: Seconds,
     crosstalk: Crosstalk,
-    soft_orders: SoftOrders,
+    waiting_orders: WaitingOrders,
+    /// The last of each pad's strokes that were another's blow, with how hard they were felt.
+    echoes: HashMap<Pad, Blow>,
     floods: Floods,
     /// Pedals that are down: source, channel and controller.
     down: HashSet<(u16, u8, u8)>,
@@ -115,7 +117,8 @@ impl Desk {
             mask: RetriggerMask::new(settings.retrigger),
             span: settings.retrigger,
             crosstalk: Crosstalk::new(),
-            soft_orders: SoftOrders::default(),
+            waiting_orders: WaitingOrders::default(),
+            echoes: HashMap::new(),
             floods: Floods::default(),
             down: HashSet::new(),
             up: HashMap::new(),
@@ -220,6 +223,7 @@ impl Desk {
         let Some(deed) = ledger.deed(source, hit.message) else { return };
         let flow = ledger.flow(source, deed, hit.stamp);
         if flow != Flow::Through {
+            ledger.waiting_orders.drop_of(deed.pad(source));
             let name = ledger.flooded(source, Some((deed.channel, deed.touched)));
             drop(ledger);
             self.held.fetch_add(1, Ordering::Relaxed);
@@ -241,14 +245,13 @@ impl Desk {
         drop(ledger);
         match made {
             Made::Stroke(stroke) => self.pass(stroke),
-            Made::Order(order) => self.give(order),
             Made::Nothing => {}
         }
     }
 
-    /// Lets orders by soft blows through that nothing has shown to be another pad's by `now`.
+    /// Lets orders through that nothing has shown to be another pad's blow or a wild pad's by `now`.
     pub(crate) fn settle_orders(&self, now: HostTime) {
-        let due = self.ledger().soft_orders.due(now);
+        let due = self.ledger().waiting_orders.due(now);
         due.into_iter().for_each(|order| self.give(order));
     }
 
@@ -281,7 +284,6 @@ const fn sent_as(touched: Touched) -> u8 {
 #[derive(Clone, Copy, Debug)]
 enum Made {
     Stroke(Stroke),
-    Order(Order),
     Nothing,
 }
 
@@ -366,12 +368,17 @@ impl Ledger {
         told.collect()
     }
 
-    /// Whether a stroke is its pad's own bouncing, where the mask is of this span.
-    fn bounces(&mut self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
+    /// Whether a stroke is its pad's own bouncing, where the mask is of this span. One that is none, nor another pad's blow, is to be
+    /// [counted](RetriggerMask::count).
+    fn bounces(&self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
         let pad = deed.pad(source);
         // A pedal's contact bounces when it opens as when it closes.
         let up = self.up.get(&pad).is_some_and(|&up| (stamp - up).abs() < span.min(RetriggerMask::USUAL));
-        up || self.mask.marks_within(span, pad, stamp)
+        // An echo masks nothing but its own bouncing, which is no harder.
+        let echo = self.echoes.get(&pad).is_some_and(|echo| {
+            deed.velocity <= echo.velocity && (stamp - echo.stamp).abs() < span.min(RetriggerMask::USUAL)
+        });
+        up || echo || self.mask.is_within(span, pad, stamp)
     }
 
     /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show an order to have been its echo.
@@ -381,8 +388,10 @@ impl Ledger {
         }
         let blow = deed.blow(source, stamp);
         let is_shaken = self.crosstalk.feels(blow);
-        if !is_shaken {
-            self.soft_orders.show(&blow);
+        let shown = if is_shaken { vec![blow] } else { self.waiting_orders.show(&blow) };
+        for echo in shown {
+            self.mask.forget(echo.pad, echo.stamp);
+            self.echoes.insert(echo.pad, echo);
         }
         is_shaken
     }
@@ -400,7 +409,8 @@ impl Ledger {
         let Deed { kind, channel, touched, velocity } = deed;
         let (stamp, place) = (hit.stamp, hit.place);
         if let Some(order) = self.controls.order(source, channel, touched) {
-            return self.order(source, deed, stamp, order);
+            self.order(source, deed, stamp, order);
+            return Made::Nothing;
         }
         let Some(player) = self.players.at(source, channel, touched) else {
             return Made::Nothing;
@@ -414,6 +424,9 @@ impl Ledger {
             retrigger = self.bounces(source, deed, stamp, own_span.unwrap_or(self.span));
             // Keys do not shake one another.
             crosstalk = !retrigger && instrument == Instrument::Pad && self.is_shaken(source, deed, stamp);
+            if !retrigger && !crosstalk {
+                self.mask.count(deed.pad(source), stamp);
+            }
         } else {
             self.let_go(source, deed, stamp);
         }
@@ -433,20 +446,25 @@ impl Ledger {
         })
     }
 
-    /// One blow or tread is one order, and another pad's blow is none: a soft one of a pad waits until that is known.
-    fn order(&mut self, source: u16, deed: Deed, stamp: HostTime, order: Order) -> Made {
+    /// One blow or tread is one order, and another pad's blow is none. It waits until it is known what it was; a harder blow on the pad
+    /// meanwhile is what a soft one came before.
+    fn order(&mut self, source: u16, deed: Deed, stamp: HostTime, order: Order) {
         if deed.kind == StrokeKind::Off {
             self.let_go(source, deed, stamp);
-            return Made::Nothing;
+            return;
         }
-        if self.bounces(source, deed, stamp, ORDER_SPAN) || self.is_shaken(source, deed, stamp) {
-            return Made::Nothing;
+        let blow = deed.blow(source, stamp);
+        self.waiting_orders.struck(blow.pad);
+        let hardens = self.waiting_orders.has_softer(&blow);
+        if !hardens && self.bounces(source, deed, stamp, ORDER_SPAN) || self.is_shaken(source, deed, stamp) {
+            return;
         }
-        let at_once = match deed.touched {
-            Touched::Note(_) => self.soft_orders.take(order, deed.blow(source, stamp)),
-            Touched::Pedal(_) => Some(order),
-        };
-        at_once.map_or(Made::Nothing, Made::Order)
+        self.mask.count(blow.pad, stamp);
+        if hardens {
+            self.waiting_orders.harden(blow);
+        } else {
+            self.waiting_orders.take(order, blow);
+        }
     }
 
     /// What was struck or trodden on; nothing for what comes up, a pad's own bouncing and another pad's blow.
@@ -456,6 +474,9 @@ impl Ledger {
             return None;
         }
         let is_meant = !self.bounces(source, deed, stamp, self.span) && !self.is_shaken(source, deed, stamp);
+        if is_meant {
+            self.mask.count(deed.pad(source), stamp);
+        }
         let port = self.players.source(source)?.name.clone();
         is_meant.then(|| deed.at(port))
     }

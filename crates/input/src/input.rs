@@ -204,7 +204,7 @@ impl Input {
         &self.fetched.strokes
     }
 
-    /// What was asked for by a pad, a pedal or a key. A soft blow on a pad asks only once [`View::settle_orders`] has let it through.
+    /// What was asked for by a pad, a pedal or a key, once [`View::settle_orders`] has let it through.
     #[must_use]
     pub const fn orders(&self) -> &Receiver<Order> {
         &self.fetched.orders

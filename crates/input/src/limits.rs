@@ -40,6 +40,10 @@ pub const FLOOD_CALM: Seconds = Seconds::from_millis(1_000);
 /// so close (common practice, no source).
 pub const ORDER_SPAN: Seconds = Seconds::from_millis(200);
 
+/// Strokes on the pad of an order within [`CROSSTALK_WAIT`], the first and the pad's bouncing included, beyond which no hand gave it: more
+/// than 200 a second (common practice, no source).
+pub const BLOWS_OF_AN_ORDER: u32 = 6;
+
 /// Controllers from this value on are down (MIDI 1.0, the switches 64 to 69; from memory).
 pub const PEDAL_DOWN: u8 = 64;
 
@@ -48,7 +52,7 @@ pub const PEDAL_DOWN: u8 = 64;
 pub const CROSSTALK_SPAN: Seconds = Seconds::from_millis(8);
 
 /// How long after a soft stroke, or an order by one, was heard of the hard one that shows it to be cross-talk may still be heard of: its span, and a block of
-/// 1024 frames, in which a driver may hand the two over apart.
+/// 1024 frames, in which a driver may hand the two over apart. Every order waits so long.
 pub const CROSSTALK_WAIT: Seconds = Seconds::from_millis(30);
 
 /// How weak beside the strong one: a quarter of its velocity at most (common practice, no source).

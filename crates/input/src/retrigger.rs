@@ -41,11 +41,28 @@ impl RetriggerMask {
 
     /// The same with a span of this player's own.
     pub fn marks_within(&mut self, span: Seconds, pad: Pad, stamp: HostTime) -> bool {
-        let bounces = self.last.get(&pad).is_some_and(|&last| (stamp - last).abs() < span);
+        let bounces = self.is_within(span, pad, stamp);
         if !bounces {
-            self.last.insert(pad, stamp);
+            self.count(pad, stamp);
         }
         bounces
+    }
+
+    /// Whether a stroke on `pad` at `stamp` comes within `span` of one that counted.
+    pub(crate) fn is_within(&self, span: Seconds, pad: Pad, stamp: HostTime) -> bool {
+        self.last.get(&pad).is_some_and(|&last| (stamp - last).abs() < span)
+    }
+
+    /// A stroke counts.
+    pub(crate) fn count(&mut self, pad: Pad, stamp: HostTime) {
+        self.last.insert(pad, stamp);
+    }
+
+    /// The stroke that counted last turned out to be none, if it is this one.
+    pub(crate) fn forget(&mut self, pad: Pad, stamp: HostTime) {
+        if self.last.get(&pad) == Some(&stamp) {
+            self.last.remove(&pad);
+        }
     }
 }
 

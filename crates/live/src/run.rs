@@ -27,7 +27,8 @@ use crate::{Event, Latency, PlayerState, Recorded};
 pub(crate) use attendance::together;
 use attendance::{Attendance, Change};
 
-/// How far the sound of the take stays behind what is heard: strokes are heard of within some milliseconds.
+/// How far the sound of the take stays behind what is heard: strokes are heard of within some milliseconds, and a pad that sends more than
+/// some 210 strokes a second is known to be wild.
 const BEHIND: Seconds = Seconds::from_millis(300);
 
 /// How long after a frame is heard what the microphone heard with it is sure to have come in, its measured lag left out.
@@ -218,11 +219,11 @@ impl Run {
                 _ => Ok(()),
             });
         }
-        if stroke.is_attack() {
+        let own = self.pads_own(&stroke);
+        if own.is_none() {
             self.sound.strike(Frame::at(in_take, self.sounding.rate()), stroke.velocity);
         }
         // What is struck while nothing is asked, during a call, is kept and is no mistake.
-        let own = self.pads_own(&stroke);
         let (role, grace) = match place {
             Some((asked, row)) => self.judge_stroke((&stroke, own), at, (asked, row), kept),
             None => (own.unwrap_or_default(), None),
@@ -277,8 +278,10 @@ impl Run {
         for at in (from..self.recent.len()).rev() {
             if is_wild(&self.recent[at].0) {
                 found = true;
-                let kept = self.recent.remove(at).and_then(|(_, kept)| kept);
-                changed.extend(kept.map(|kept| (kept, Role::Wild)));
+                let Some((stroke, Some(kept))) = self.recent.remove(at) else { continue };
+                // What has been rendered by now stays: the sound is written while the take is played.
+                self.sound.withdraw(Frame::at(kept.at, self.sounding.rate()), stroke.velocity);
+                changed.push((kept, Role::Wild));
             }
         }
         if !found {

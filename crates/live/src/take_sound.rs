@@ -49,6 +49,13 @@ impl TakeSound {
         self.strokes.insert(place, (at, f32::from(velocity) / 127.0));
     }
 
+    /// What fell here turned out to be no stroke: it does not sound, unless it has begun to.
+    pub(crate) fn withdraw(&mut self, at: Frame, velocity: u8) {
+        let gain = f32::from(velocity) / 127.0;
+        let found = self.strokes.iter().position(|&stroke| at >= self.written && stroke == (at, gain));
+        found.map(|index| self.strokes.remove(index));
+    }
+
     /// Renders up to `frame` and hands both channels over, with the frame at which they begin.
     pub(crate) fn advance<E>(
         &mut self,
@@ -127,6 +134,27 @@ mod tests {
         let clap = take_sound().clap;
         assert!((once[100] - clap.data()[0] * 64.0 / 127.0).abs() < 1e-6);
         assert_eq!(once, whole(&[1, 150, 4_097, 5_001, 20_000]));
+    }
+
+    #[test]
+    fn a_stroke_that_is_withdrawn_in_time_does_not_sound() {
+        let rendered = |withdrawn_at: i64| {
+            let mut sound = take_sound();
+            sound.strike(Frame::new(700), 90);
+            sound.strike(Frame::new(700), 64);
+            let mut player = Vec::new();
+            for step in [withdrawn_at, 2_000] {
+                let advanced = sound.advance::<()>(Frame::new(step), |_, _, right| {
+                    player.extend_from_slice(right);
+                    Ok(())
+                });
+                advanced.expect("no failure");
+                sound.withdraw(Frame::new(700), 90);
+            }
+            let first = sound.clap.data()[0];
+            (player[700] / first * 127.0).round()
+        };
+        assert_eq!([rendered(600), rendered(700), rendered(701)], [64.0, 64.0, 154.0]);
     }
 
     #[test]

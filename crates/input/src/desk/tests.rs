@@ -117,6 +117,7 @@ fn one_blow_asks_once() {
     let mut tap = Tap::new(Arc::clone(&desk), source);
     let mut asked = |events: &[(i64, [u8; 3])]| {
         events.iter().for_each(|(ms, bytes)| tap.feed(bytes, at(*ms), Seconds::ZERO));
+        desk.settle_orders(events.last().map_or(at(0), |(ms, _)| at(*ms + 30)));
         fetched.orders.try_iter().collect::<Vec<_>>()
     };
     assert_eq!(asked(&[(0, [0x99, 51, 100]), (6, [0x99, 51, 60]), (150, [0x99, 51, 60])]), [Order::Next]);
@@ -136,8 +137,7 @@ fn one_blow_asks_once() {
     assert_eq!(strokes, [false, true]);
 }
 
-/// A module that sends the weak echo some milliseconds before the blow that shook the pad: an order by a soft blow waits until that is
-/// known, a hard one and a pedal do not.
+/// A module that sends the weak echo some milliseconds before the blow that shook the pad: an order waits until that is known.
 #[test]
 fn an_echo_that_comes_before_its_blow_asks_for_nothing() {
     let pad = |note| {
@@ -169,10 +169,10 @@ fn an_echo_that_comes_before_its_blow_asks_for_nothing() {
     tap.feed(&[0x99, 40, 120], at(2_009), Seconds::ZERO);
     assert_eq!(asked(2_029), []);
     assert_eq!(asked(2_030), [Order::Stop]);
-    // What no blow can have shaken asks at once.
     tap.feed(&[0x99, 51, 32, 52, 90], at(3_000), Seconds::ZERO);
     tap.feed(&[0xB9, 64, 64], at(3_001), Seconds::ZERO);
-    assert_eq!(asked(3_001), [Order::Stop, Order::Next, Order::Again]);
+    assert_eq!(asked(3_029), []);
+    assert_eq!(asked(3_031), [Order::Stop, Order::Next, Order::Again]);
 }
 
 #[test]
@@ -273,7 +273,7 @@ fn a_pad_and_a_pedal_ask_for_orders_and_strike_nothing() {
     let roster = Roster::new(vec![Entry::new("beat", vec![beat])]).expect("a list");
     let (desk, fetched) = Desk::new(&InputSettings { controls, roster, ..InputSettings::default() });
     let source = desk.enter(SourceKind::Port, "Pad");
-    let mut tap = Tap::new(desk, source);
+    let mut tap = Tap::new(Arc::clone(&desk), source);
     // The bell with its release, the sustain pedal down, further down and up, the foot controller down and up, a stroke.
     for bytes in [
         [0x99, 51, 90],
@@ -288,6 +288,7 @@ fn a_pad_and_a_pedal_ask_for_orders_and_strike_nothing() {
     ] {
         tap.feed(&bytes, at(0), Seconds::ZERO);
     }
+    desk.settle_orders(at(30));
     assert_eq!(fetched.orders.try_iter().collect::<Vec<_>>(), [Order::Start, Order::Next]);
     let strokes: Vec<_> = fetched
         .strokes
@@ -322,5 +323,90 @@ fn what_is_touched_is_told_instead_of_played_while_somebody_asks() {
     assert_eq!((fetched.strokes.len(), fetched.orders.len()), (0, 0));
     desk.ask_touches(false);
     send(900, &[0x99, 38, 100]);
+    desk.settle_orders(at(930));
     assert_eq!((fetched.touches.len(), fetched.orders.len()), (0, 1));
+}
+
+/// Notes 51 and 52 and the pedal 64 of `Pad` ask for stop, next and again. Fed these messages, what has been asked for `wait_ms` after
+/// the last of them.
+fn asked_of(events: &[(i64, [u8; 3])], wait_ms: i64) -> Vec<Order> {
+    let touch = |touch| Place::port("Pad").expect("a name").with_touch(touch).expect("a touch");
+    let note = |note| Touch::Notes(crate::NoteRange::new(note, note).expect("a note"));
+    let controls = Controls::new(vec![
+        (Order::Stop, touch(note(51))),
+        (Order::Next, touch(note(52))),
+        (Order::Again, touch(Touch::Pedal(64))),
+    ]);
+    let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
+    let source = desk.enter(SourceKind::Port, "Pad");
+    let mut tap = Tap::new(Arc::clone(&desk), source);
+    let mut last = 0;
+    for (ms, bytes) in events {
+        desk.settle_orders(at(*ms));
+        tap.feed(bytes, at(*ms), Seconds::ZERO);
+        last = *ms;
+    }
+    desk.settle_orders(at(last + wait_ms));
+    fetched.orders.try_iter().collect()
+}
+
+/// The echo of a neighbour's blow, told after it or before it, masks no order that is meant; its own bouncing asks for nothing.
+#[test]
+fn an_echo_masks_no_order() {
+    let check = |events: &[(i64, [u8; 3])], expected: &[Order]| {
+        assert_eq!(asked_of(events, 100), expected, "{events:?}");
+    };
+    let (echo, blow, meant) = ([0x99, 51, 20], [0x99, 38, 120], [0x99, 51, 100]);
+    check(&[(0, blow), (3, echo), (60, meant)], &[Order::Stop]);
+    check(&[(0, echo), (3, blow), (60, meant)], &[Order::Stop]);
+    check(&[(0, echo), (3, blow), (5, meant)], &[Order::Stop]);
+    check(&[(0, blow), (3, echo), (9, [0x99, 51, 18])], &[]);
+    check(&[(0, echo), (3, blow), (9, [0x99, 51, 18])], &[]);
+    // An echo within the mask of an order prolongs nothing.
+    check(&[(0, meant), (150, blow), (152, echo), (210, meant)], &[Order::Stop, Order::Stop]);
+}
+
+/// A weak blow just before the hard one on the same pad: one order, by the hard one, whatever becomes of the weak one.
+#[test]
+fn the_hard_blow_after_a_weak_one_is_the_order() {
+    let (weak, hard, neighbour) = ([0x99, 51, 15], [0x99, 51, 110], [0x99, 38, 127]);
+    let check = |events: &[(i64, [u8; 3])], expected: &[Order]| {
+        assert_eq!(asked_of(events, 100), expected, "{events:?}");
+    };
+    check(&[(0, weak), (4, hard)], &[Order::Stop]);
+    // What a neighbour's blow shows to have been an echo is the weak one only.
+    check(&[(0, weak), (4, hard), (6, neighbour)], &[Order::Stop]);
+    // The hard one shows what was shaken by it, although a weak one came before it.
+    check(&[(0, weak), (2, [0x99, 52, 12]), (4, hard)], &[Order::Stop]);
+    check(&[(0, weak), (4, hard), (8, [0x99, 52, 12])], &[Order::Stop]);
+}
+
+/// A pad that sends more than a hand can strike within the time that an order waits gives none, not even the first; nor does a pedal.
+#[test]
+fn a_wild_pad_gives_no_order() {
+    let flood = |every_us: i64, bytes: &[[u8; 3]]| {
+        let controls = Controls::new(vec![(Order::Stop, Place::port("Pad").expect("a name"))]);
+        let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
+        let source = desk.enter(SourceKind::Port, "Pad");
+        let mut tap = Tap::new(Arc::clone(&desk), source);
+        let mut now = HostTime::from_nanos(0);
+        for number in 0..2_000 {
+            now = now + Seconds::from_micros(every_us);
+            tap.feed(&bytes[number % bytes.len()], now, Seconds::ZERO);
+            desk.settle_orders(now);
+        }
+        desk.settle_orders(now + Seconds::from_millis(100));
+        fetched.orders.try_iter().count()
+    };
+    let (on, off) = ([0x99, 51, 100], [0x99, 51, 0]);
+    // 10,000, 1,500 and 250 blows a second; with releases between; a pedal's contact.
+    assert_eq!(flood(100, &[on]), 0);
+    assert_eq!(flood(667, &[on]), 0);
+    assert_eq!(flood(4_000, &[on]), 0);
+    assert_eq!(flood(333, &[on, off]), 0);
+    assert_eq!(flood(333, &[[0xB9, 64, 127], [0xB9, 64, 0]]), 0);
+    // A pad that bounces four times has been struck once.
+    let bounces = [(0, on), (6, on), (12, on), (18, on), (24, on)];
+    assert_eq!(asked_of(&bounces, 30), [Order::Stop]);
+    assert_eq!(asked_of(&[(0, on)], 29), [], "it is not known before");
 }

@@ -13,7 +13,8 @@ use crate::RecordSettings;
 /// How often what came in is fetched.
 const FETCH_EVERY: Duration = Duration::from_millis(10);
 
-/// Blocks in which the joining of the devices may cost a dropout without harm.
+/// Blocks in which the joining of the devices may cost a dropout without harm, until the first burst sounds. A sound server also works out
+/// only after some blocks how late what was connected to its ports is, and until then says that it is not late at all.
 const SETTLING: u64 = 64;
 
 /// How long nobody may strike before a measuring of pads is given up.
@@ -53,6 +54,8 @@ struct Ear {
     capture: Capture,
     fit: ClockFit,
     anchors: u64,
+    /// Whether something is measured by now: from then on the devices have to stand still.
+    measures: bool,
     heard: Vec<f32>,
 }
 
@@ -65,16 +68,16 @@ impl Ear {
         let settings = DeviceSettings { device: record.device.clone(), ..sound.clone() };
         let capture = CaptureDevice::find(&settings)?.with_channel(record.channel)?.start(origin)?;
         let fit = ClockFit::new(capture.rate());
-        Ok(Self { capture, fit, anchors: 0, heard: Vec::new() })
+        Ok(Self { capture, fit, anchors: 0, measures: false, heard: Vec::new() })
     }
 
     fn listen(&mut self) -> Result<(), CalibrationError> {
         while let Some(anchor) = self.capture.next_anchor() {
             self.anchors += 1;
-            follow(self.fit.add(anchor), self.anchors, "the input")?;
+            follow(self.fit.add(anchor), self.measures || self.anchors > SETTLING, "the input")?;
         }
         while let Some(event) = self.capture.next_event() {
-            heed(&mut self.fit, &event, self.anchors)?;
+            heed(&mut self.fit, &event, self.measures || self.anchors > SETTLING)?;
         }
         while let Some(chunk) = self.capture.next_chunk() {
             let first = usize::try_from(chunk.first().index()).unwrap_or(0);
@@ -105,19 +108,25 @@ impl Ear {
     }
 }
 
-fn follow(anchored: Anchored, anchors: u64, whose: &str) -> Result<(), CalibrationError> {
-    match anchored {
-        Anchored::Jumped(by) if anchors > SETTLING => {
-            Err(CalibrationError::Lost { why: format!("{whose} lost {:.0} ms", by.as_millis_f64()) })
-        }
-        _ => Ok(()),
+fn follow(anchored: Anchored, has_settled: bool, whose: &str) -> Result<(), CalibrationError> {
+    let Anchored::Jumped(by) = anchored else { return Ok(()) };
+    if !has_settled {
+        return Ok(());
     }
+    let ms = by.abs().as_millis_f64();
+    // A server tells of another latency where something else is connected, and nothing is lost then.
+    let why = if by > Seconds::ZERO {
+        format!("{whose} lost {ms:.1} ms, or was connected otherwise")
+    } else {
+        format!("{whose} came {ms:.1} ms sooner than before, as where it is connected otherwise")
+    };
+    Err(CalibrationError::Lost { why })
 }
 
-fn heed(fit: &mut ClockFit, event: &Event, anchors: u64) -> Result<(), CalibrationError> {
+fn heed(fit: &mut ClockFit, event: &Event, has_settled: bool) -> Result<(), CalibrationError> {
     match event {
         Event::Gone { why } => Err(CalibrationError::Lost { why: why.clone() }),
-        Event::Dropout if anchors > SETTLING => {
+        Event::Dropout if has_settled => {
             Err(CalibrationError::Lost { why: "the driver reports a dropout".to_owned() })
         }
         Event::Dropout => {
@@ -169,13 +178,15 @@ fn play(
         std::thread::sleep(FETCH_EVERY);
         while let Some(anchor) = output.next_anchor() {
             anchors += 1;
-            follow(fit.add(anchor), anchors, "the output")?;
+            follow(fit.add(anchor), ear.measures || anchors > SETTLING, "the output")?;
         }
         while let Some(event) = output.next_event() {
-            heed(&mut fit, &event, anchors)?;
+            heed(&mut fit, &event, ear.measures || anchors > SETTLING)?;
         }
         ear.listen()?;
         let now = origin.time(Instant::now());
+        let first = probe.starts().first().and_then(|&first| fit.host_at(first));
+        ear.measures |= first.is_some_and(|first| first <= now);
         // Each place is reckoned soon after it has sounded: the maps remember some seconds only.
         while let Some(&start) = probe.starts().get(reckoned.len()) {
             let Some(host) = fit.host_at(start).filter(|&host| host < now - Seconds::from_millis(200)) else {
@@ -234,4 +245,22 @@ pub fn measure_pad(
     }
     let late = knocks(&stamps, &ear.heard, ear.capture.rate())?;
     Ok(PadMeasured { port: port.lasting_name().to_owned(), input: ear.capture.name().to_owned(), late })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_jump_is_let_pass_only_until_something_is_measured() {
+        let says = |by_ms, has_settled| {
+            let followed = follow(Anchored::Jumped(Seconds::from_millis(by_ms)), has_settled, "the input");
+            followed.err().map(|error| error.to_string())
+        };
+        assert_eq!(says(-21, false), None);
+        let lost = says(21, true).expect("refused");
+        assert!(lost.contains("the input lost 21.0 ms, or was connected otherwise"), "{lost}");
+        let sooner = says(-21, true).expect("refused");
+        assert!(sooner.contains("came 21.0 ms sooner") && sooner.contains("measure again"), "{sooner}");
+    }
 }

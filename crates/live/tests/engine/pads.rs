@@ -5,6 +5,7 @@ use judge::Judgement;
 use live::Event;
 use live::offline::{Offline, Setup};
 use take::Ended;
+use timebase::{Frame, Seconds};
 
 use crate::{Hands, at, kept, ms, offsets_ms, opened, play, quarters, told};
 
@@ -75,6 +76,18 @@ fn a_flood_does_not_silence_the_others_of_its_module_and_is_marked() {
     assert!(players[1].judgement.findings().iter().any(says), "{:?}", players[1].judgement.findings());
     let [_, stored] = &take.header().players[..] else { panic!("{:?}", take.header().players) };
     assert_eq!(stored.absent.len(), 1, "{:?}", stored.absent);
+    // Nor do they sound: K2's pads begin to flood when K1's second stroke has died away.
+    let sound = take::wav::read_wav(&folder.join("take.wav")).expect("sound");
+    let loudest = |from_ms: i64, to_ms: i64| {
+        let frame = |ms: i64| {
+            let at = bar_one + Seconds::from_millis(ms);
+            usize::try_from(Frame::at(at, sound.rate).index()).expect("positive")
+        };
+        let player = sound.channel(1).take(frame(to_ms)).skip(frame(from_ms));
+        player.fold(0.0f32, |most, sample| most.max(sample.abs()))
+    };
+    assert!(loudest(500, 600) > 0.1 && loudest(1_000, 1_100) > 0.1, "K1 sounds");
+    assert!(loudest(695, 995) < 0.01, "{}", loudest(695, 995));
     let second = take.players().iter().find(|player| player.label == "K2").expect("K2 is seated");
     let wild = second.strokes.iter().filter(|stroke| stroke.role == take::Role::Wild).count();
     assert!((11..=22).contains(&wild) && second.strokes.iter().all(|stroke| stroke.role.is_of_the_pad()));
