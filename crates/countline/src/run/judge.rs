@@ -82,7 +82,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     };
     let strokes = Strokes::of(&flags.teacher, rubric.as_ref(), &take)?;
     let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
-        Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
+        Some(bpm) => Plan::of(&rhythm).beginning_at(bpm, &rhythm).map_err(super::call)?,
         None => Plan::of(&rhythm),
     };
     let line = counting::count(&rhythm);

@@ -47,7 +47,7 @@ fn plan() -> impl Strategy<Value = DrillPlan> {
                 heard: Heard {
                     model: model.then_some(Audible::ALL),
                     call: Audible::ALL,
-                    response: Audible { click, count, clap },
+                    response: Audible { click, count, clap, tone: false },
                 },
                 turns: Turns { players: (0..players).map(|n| format!("K{n}")).collect(), order },
                 silent: SilentClick { by_turns, bars: vec![2] },
