@@ -50,6 +50,14 @@ pub enum Refusal {
     /// There is nothing in it.
     #[error("there is no sound in it: see that the microphone is on, and record it again")]
     Silent,
+    /// There is next to nothing in it.
+    #[error(
+        "it is too quiet: its highest peak is {peak_dbfs:.0} dBFS, as soft as the rounding of 16 bits; turn the input up, or export it louder, and see that the right microphone is chosen"
+    )]
+    Inaudible {
+        /// Its highest sample.
+        peak_dbfs: f64,
+    },
     /// It is cut off at full scale.
     #[error(
         "it is clipped: at {at} and {more} more places it stands still at full scale; turn the input down and record it again"
@@ -129,9 +137,14 @@ impl Prepared {
     }
 
     fn prepare(frames: &[f32], rate: SampleRate, wanted: &Wanted) -> Result<Self, Refusal> {
-        let frames = at_pack_rate(frames, rate, &wanted.syllable)?;
+        let mut frames = at_pack_rate(frames, rate, &wanted.syllable)?;
+        take_out_offset(&mut frames);
         let found = Audible::of(&frames, RATE).map_err(|why| match why {
-            NotFound::Silent => Refusal::Silent,
+            NotFound::Silent => {
+                let peak = frames.iter().fold(0.0_f32, |peak, frame| peak.max(frame.abs()));
+                let peak_dbfs = 20.0 * f64::from(peak).log10();
+                if peak > 0.0 { Refusal::Inaudible { peak_dbfs } } else { Refusal::Silent }
+            }
             NotFound::Noisy { above_db } => Refusal::Noisy { above_db },
             NotFound::Several { at } => Refusal::Several { at },
         })?;
@@ -247,6 +260,18 @@ fn flat_tops(frames: &[f32], side: f32, least: usize) -> (f32, Vec<usize>) {
         begin = end;
     }
     (peak, places)
+}
+
+/// A recording whose mean lies further from the zero line than this lies beside it; a voice's own is far nearer.
+const OFFSET_LEAST: f64 = 0.005;
+
+/// Brings a recording that lies beside the zero line there, or it would begin and end with a jump.
+#[expect(clippy::cast_possible_truncation, reason = "a sample needs no more than seven digits")]
+fn take_out_offset(frames: &mut [f32]) {
+    let mean = frames.iter().map(|frame| f64::from(*frame)).sum::<f64>() / frames.len().max(1) as f64;
+    if mean.abs() > OFFSET_LEAST {
+        frames.iter_mut().for_each(|frame| *frame -= mean as f32);
+    }
 }
 
 /// The mean of all channels; where they cancel each other, the loudest of them.

@@ -252,6 +252,12 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
             path.display()
         )));
     }
+    if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("wav")) {
+        return Err(Failure::Job(format!(
+            "{} is no WAV file, whatever its name says: it does not begin as one (RIFF, WAVE). Export the recording as WAV, 16-bit PCM",
+            path.display()
+        )));
+    }
     if i64::try_from(file.len()).is_ok_and(|bytes| bytes < MIDI_BYTES.least) {
         return Err(Failure::Job(format!(
             "{} has {} bytes, fewer than any MIDI file: choose a Standard MIDI file, a take folder or a WAV file",

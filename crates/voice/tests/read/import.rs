@@ -166,7 +166,7 @@ fn what_cannot_be_used_is_refused_with_the_reason() {
     let long = wav(form(8_000, 1, 8), 31.0, |_, time| ta(time));
     check("a lesson", &long, |w| matches!(w, Refusal::File(Error::Length { .. })), "31.000 s");
     check("an empty file", b"", |w| matches!(w, Refusal::File(Error::EmptyFile { .. })), "0 bytes");
-    check("a text", b"hello", |w| matches!(w, Refusal::File(Error::Wav { .. })), "WAV");
+    check("a text", b"hello", |w| matches!(w, Refusal::File(Error::ShortFile { .. })), "WAV");
     check("half a FLAC file", b"fLaC", |w| matches!(w, Refusal::File(Error::Flac { .. })), "FLAC");
 }
 
