@@ -113,7 +113,7 @@ pub enum Error {
     },
     /// A tempo to begin at that takes a change of tempo, which keeps its proportion, out of the limits.
     #[error(
-        "at {given} to begin with, bar {bar}, written at {written}, would be played at {played} beats a minute, and a tempo goes from {} to {}: this rhythm can begin at {least} to {most}",
+        "at {given} to begin with, bar {bar}, written at {written}, would be played at {played} beats a minute, and a tempo goes from {} to {}: this rhythm can begin at {allowed}",
         TEMPO_BPM.least, TEMPO_BPM.most
     )]
     BeginningTempo {
@@ -124,11 +124,9 @@ pub enum Error {
         /// What is written there.
         written: Tempo,
         /// Beats a minute it would become, to a hundredth.
-        played: String,
-        /// The slowest tempo to begin at.
-        least: String,
-        /// The fastest.
-        most: String,
+        played: Box<str>,
+        /// The slowest and the fastest tempo to begin at: "30 to 150".
+        allowed: Box<str>,
     },
     /// A gradual change of tempo that does not come to its end.
     #[error(

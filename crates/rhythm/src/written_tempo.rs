@@ -119,10 +119,9 @@ pub(crate) fn can_begin_at(rhythm: &Rhythm, tempo: Tempo) -> Result<(), Error> {
         given: tempo,
         bar,
         written,
-        played: told((played * hundred).round()),
+        played: told((played * hundred).round()).into(),
         // Inside the limits, whatever is rounded.
-        least: told((least * hundred).ceil()),
-        most: told((most * hundred).floor()),
+        allowed: format!("{} to {}", told((least * hundred).ceil()), told((most * hundred).floor())).into(),
     })
 }
 
