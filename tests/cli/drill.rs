@@ -453,6 +453,18 @@ fn a_tone_is_heard_in_the_sections_that_name_it() {
     check("[response]\nsounds = [\"clap\"]\n[sound]\ntone = true\n", &[], [false, true, true, true, true]);
     check("[response]\nsounds = [\"clap\"]\n", &["--tone"], [false, true, true, true, true]);
     check("[call]\nsounds = [\"tone\"]\n[sound]\nlevel = { tone = 6 }\n", &[], call);
+
+    // Without a plan too, the flags that name a tone are enough to set its level.
+    let long = dir.path().join("long.rhythm").to_string_lossy().into_owned();
+    for more in [&["--call", "tone", "--level", "tone=3"][..], &["--response", "tone", "--pan", "tone=-50"]] {
+        run([&["drill", &long, "-o", &wav], more].concat()).done();
+    }
+    let refused = |more: &[&str], says: &str| {
+        let run = run([&["drill", &long, "-o", &wav], more].concat());
+        assert!(run.status == Some(2) && run.err.contains(says), "{more:?}: {}", run.err);
+    };
+    refused(&["--call", "click", "--level", "tone=3"], "add --tone");
+    refused(&["--call", "tone", "--level", "tone=3", "--mute", "tone"], "give one of the two");
 }
 
 /// A rhythm's own changes of tempo keep their proportion, and none may come outside 20 to 300.

@@ -150,6 +150,12 @@ impl DrillFlags {
         self.out.is_some() || self.tracks.is_some()
     }
 
+    /// Whether a call or a response is asked to have a tone.
+    pub(crate) fn names_tone(&self) -> bool {
+        let heard = [&self.call, &self.response];
+        heard.into_iter().flatten().any(|heard| heard.0.contains(&Sound::Tone))
+    }
+
     /// Whether any file is to be written.
     pub(crate) fn asks_for_files(&self) -> bool {
         self.asks_for_sound() || self.midi.is_some()

@@ -29,7 +29,7 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     }
     let mut file = planned::file(&flags.files)?;
     if file.is_none() {
-        super::sounds::check(&flags.sounds)?;
+        super::sounds::check_beside(&flags.sounds, flags.names_tone())?;
     }
     if let Some((_, file)) = &mut file {
         file.part = flags.part.clone().or(file.part.take());
