@@ -181,7 +181,7 @@ fn two_readers_find_the_exact_times_within_one_tick() {
                         let musical = (cue.at - sequence.start()).in_units_of(Span::QUARTER);
                         Some(((musical * ticks).to_integer(), say.as_str().to_owned()))
                     }
-                    Cued::Click { .. } | Cued::Division | Cued::Clap { .. } => None,
+                    Cued::Click { .. } | Cued::Division | Cued::Clap { .. } | Cued::Tone { .. } => None,
                 })
                 .collect();
             assert_eq!(lyrics, said, "{text}");
@@ -309,7 +309,7 @@ fn rendered_late_by(text: &str, bpm: &str) -> Vec<(i64, i64)> {
                 Cued::Click { accented: true, .. } => 76,
                 Cued::Click { accented: false, .. } => 77,
                 Cued::Clap { .. } => 39,
-                Cued::Division | Cued::Count { .. } => return None,
+                Cued::Division | Cued::Count { .. } | Cued::Tone { .. } => return None,
             };
             let at = sequence.tempo().moment_at(cue.at) - sequence.tempo().moment_at(sequence.start());
             Some((key, timebase::Frames::of(at, timebase::SampleRate::HZ_48000).count()))

@@ -253,7 +253,6 @@ fn a_plan_has_its_own_counting_parts_and_sounds() {
     refused("counting = \"none-such\"\n", "there is no counting system \"none-such\"");
     refused("[sound]\nlevel = { click = 40 }\n", "it goes from -60 to 12");
     refused("[sound]\nlevel = { tone = 3 }\n", "write `tone = true` too");
-    refused("[call]\nsounds = [\"tone\"]\n", "under [sound]");
     refused("[click]\nsilent-bars = [99]\n", "has a bar 99");
     refused("[tempo]\nstep = 4\n", "nowhere to step");
     refused("[tempo]\nstep = \"4\"\n", "expected a number");
@@ -418,4 +417,101 @@ fn wrong_numbers_are_told_with_what_is_right() {
     refused(&["--count-in", "0", "--entry", "ready-go"], "--entry");
     let mute = ["--mute", "click", "--mute", "count", "--mute", "clap", "--tracks", "never"];
     refused(&mute, "every sound is muted");
+}
+
+/// At 60 a beat is a second: a bar counted in, then bars called and answered by turns.
+#[test]
+fn a_tone_is_heard_in_the_sections_that_name_it() {
+    let dir = tempfile::tempdir().expect("a folder");
+    written(dir.path(), "long.rhythm", "tempo: quarter = 60\n| 1 _2 _3 _4 | 1 _2 _3 _4 |\n");
+    let wav = dir.path().join("lesson.wav").to_string_lossy().into_owned();
+    // The power of the second half of a bar's fourth beat, in dB of full scale: what else sounds has died away by then.
+    let bars = |text: &str, flags: &[&str]| -> Vec<f64> {
+        let plan =
+            written(dir.path(), "tone.drill", &format!("rhythms = [\"long.rhythm\"]\nbars = 1\n{text}"));
+        run([&["drill", &plan, "-o", &wav], flags].concat()).done();
+        let sound = Sound::read(Path::new(&wav));
+        let power = |bar: usize| {
+            let from = 12_000 + 48_000 * (4 * bar + 3) + 30_000;
+            let frames = &sound.frames[from..from + 12_000];
+            10.0 * (frames.iter().map(|frame| frame * frame).sum::<f64>() / 12_000.0 + 1e-12).log10()
+        };
+        (0..5).map(power).collect()
+    };
+    let check = |text: &str, flags: &[&str], heard: [bool; 5]| {
+        let powers = bars(text, flags);
+        let is_as_heard = |(power, heard): (&f64, bool)| if heard { *power > -50.0 } else { *power < -80.0 };
+        assert!(powers.iter().zip(heard).all(is_as_heard), "{text} {flags:?}: {powers:?}");
+    };
+    let call = [false, true, false, true, false];
+    let none = [false; 5];
+    check("", &[], none);
+    check("[call]\nsounds = [\"tone\"]\n", &[], call);
+    check("[call]\nsounds = [\"tone\", \"clap\"]\n[response]\nsounds = [\"clap\"]\n", &[], call);
+    check("[response]\nsounds = [\"tone\"]\n", &[], [false, false, true, false, true]);
+    check("", &["--call", "click,tone", "--response", "clap"], call);
+    check("[response]\nsounds = [\"clap\"]\n[sound]\ntone = true\n", &[], [false, true, true, true, true]);
+    check("[response]\nsounds = [\"clap\"]\n", &["--tone"], [false, true, true, true, true]);
+    check("[call]\nsounds = [\"tone\"]\n[sound]\nlevel = { tone = 6 }\n", &[], call);
+
+    // Without a plan too, the flags that name a tone are enough to set its level.
+    let long = dir.path().join("long.rhythm").to_string_lossy().into_owned();
+    for more in [&["--call", "tone", "--level", "tone=3"][..], &["--response", "tone", "--pan", "tone=-50"]] {
+        run([&["drill", &long, "-o", &wav], more].concat()).done();
+    }
+    let refused = |more: &[&str], says: &str| {
+        let run = run([&["drill", &long, "-o", &wav], more].concat());
+        assert!(run.status == Some(2) && run.err.contains(says), "{more:?}: {}", run.err);
+    };
+    refused(&["--call", "click", "--level", "tone=3"], "add --tone");
+    refused(&["--call", "tone", "--level", "tone=3", "--mute", "tone"], "give one of the two");
+}
+
+/// A rhythm's own changes of tempo keep their proportion, and none may come outside 20 to 300.
+#[test]
+fn a_tempo_that_would_take_a_change_out_of_the_limits_is_refused() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let file = written(
+        dir.path(),
+        "faster.rhythm",
+        "tempo: quarter = 80\n| 1 2 3 4 | [quarter = 120] 1 2 3 4 | [quarter = 40] 1 2 3 4 |\n",
+    );
+    let wav = dir.path().join("out.wav").to_string_lossy().into_owned();
+    let check = |call: &[&str], says: &[&str]| {
+        let run = run(call.iter().copied());
+        let is_right =
+            if says.is_empty() { run.status == Some(0) } else { matches!(run.status, Some(1 | 2)) };
+        assert!(is_right && says.iter().all(|says| run.err.contains(says)), "{call:?}: {}", run.err);
+    };
+    let fast = ["bar 2", "375", "from 20 to 300", "40 to 200"];
+    let slow = ["bar 3", "15", "from 20 to 300", "40 to 200"];
+    check(&["sound", &file, "--tempo", "250", "--wav", &wav], &fast);
+    check(&["sound", &file, "--tempo", "30", "--wav", &wav], &slow);
+    check(&["sound", &file, "--tempo", "200", "--wav", &wav], &[]);
+    check(&["sound", &file, "--tempo", "40", "--wav", &wav], &[]);
+    check(&["drill", &file, "--tempo", "250"], &fast);
+    check(&["drill", &file, "--tempo", "60", "--step", "10", "--fastest", "250"], &fast);
+    check(&["drill", &file, "--tempo", "60", "--step", "10", "--slowest", "30"], &slow);
+    check(&["drill", &file, "--tempo", "60", "--step", "10", "--fastest", "200", "--slowest", "40"], &[]);
+    let plan = written(dir.path(), "p.drill", "rhythms = [\"faster.rhythm\"]\n[tempo]\nat = 250\n");
+    check(&["drill", &plan], &["p.drill", "rhythm 1", "bar 2", "40 to 200"]);
+}
+
+#[test]
+fn a_bar_that_is_not_there_is_refused_with_those_that_are() {
+    let dir = tempfile::tempdir().expect("a folder");
+    written(dir.path(), "three.rhythm", "4 | 1 2 3 4 | 1 2 3 4 | 1 2 3 |\n");
+    written(dir.path(), "two.rhythm", "| 1 2 3 4 | 1 2 3 4 |\n");
+    let check = |text: &str, says: &str| {
+        let head = "rhythms = [\"three.rhythm\", \"two.rhythm\"]\n";
+        let plan = written(dir.path(), "wrong.drill", &format!("{head}{text}"));
+        let run = run(["drill", &plan]);
+        assert!(run.status == Some(1) && run.err.contains(says), "{text}: {}", run.err);
+    };
+    check("[[hard]]\nbar = 9\n", "rhythm 1 of the drill has no bar 9: it has the pickup (0) and bars 1 to 3");
+    check("[[hard]]\nrhythm = 2\nbar = 3\n", "rhythm 2 of the drill has no bar 3: it has bars 1 to 2");
+    check(
+        "[click]\nsilent-bars = [4]\n",
+        "no rhythm of the drill has a bar 4, in which the click is to fall silent: the longest has the pickup (0) and bars 1 to 3",
+    );
 }

@@ -60,9 +60,13 @@ fn a_voice_of_ones_own_is_imported_checked_and_used() {
         "\"four.wav\" is refused: it is too quiet",
         "\"five.wav\" is empty, 0 bytes",
         "3 of 6 files are in the voice: 3 of 6 files were refused, and 0 passed over",
+        "refused: five.wav, four.wav, three.wav",
     ] {
         assert!(imported.err.contains(says), "no \"{says}\" in\n{}", imported.err);
     }
+
+    let help = run(["voice", "import", "--help"]).done().split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(help.contains("the call fails only where none of them can be used"), "{help}");
 
     let svg = path(folder.path(), "mine.svg");
     let checked = run(["voice", "check", &mine, "-o", &svg]).done();
@@ -211,4 +215,72 @@ fn an_import_passes_over_nothing_in_silence() {
     assert!(!imported.out.contains("one.wav: one"), "{}", imported.out);
     let error = run(["voice", "import", &from, "-o", "a*b"]).err;
     assert!(error.contains("letters, digits, hyphens, blanks, full stops and _"), "{error}");
+}
+
+/// A file that is no recording, or one of an odd kind, is refused in our own words: what it is, what is read, what to do.
+#[test]
+fn odd_sound_files_are_refused_in_plain_words() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (from, mine) = (path(folder.path(), "spoken"), path(folder.path(), "mine"));
+    fs::create_dir(&from).expect("made");
+    let coded = |code: u8, bits: u8| {
+        let mut bytes = sung(0.5);
+        (bytes[20], bytes[34]) = (code, bits);
+        bytes
+    };
+    let quiet = float(|value| 1e-4 * value);
+    let files: [(&str, Vec<u8>, &str); 9] = [
+        (
+            "one.wav",
+            coded(3, 64),
+            "\"one.wav\" has 64-bit float samples; a WAV file may have 8 to 32-bit integer or 32-bit float samples: save it again as 16-bit PCM",
+        ),
+        (
+            "two.wav",
+            b"Dear teacher,\nthis is a letter, longer than the head of a sound file.\n".to_vec(),
+            "\"two.wav\" is no WAV file, whatever its name says: it begins with \"Dear\" where \"RIFF\" is expected; export the recording as WAV (16-bit PCM) or FLAC",
+        ),
+        (
+            "three.wav",
+            b"abcd".to_vec(),
+            "\"three.wav\" has 4 bytes, fewer than the head of a WAV file: record or copy it again",
+        ),
+        ("four.wav", b"RIFF".to_vec(), "\"four.wav\" has 4 bytes, fewer than the head of a WAV file"),
+        ("five.wav", quiet, "\"five.wav\" is refused: it is too quiet: its highest peak is -8"),
+        ("six.wav", coded(2, 4), "\"six.wav\" has 4-bit ADPCM samples"),
+        ("seven.wav", coded(85, 16), "\"seven.wav\" has MP3 samples"),
+        ("eight.wav", coded(1, 12), "\"eight.wav\" has"),
+        (
+            "nine.wav",
+            sung(0.5)[..30].to_vec(),
+            "\"nine.wav\" has 30 bytes, fewer than the head of a WAV file",
+        ),
+    ];
+    for (name, bytes, _) in &files {
+        fs::write(Path::new(&from).join(name), bytes).expect("written");
+    }
+    fs::write(Path::new(&from).join("ten.wav"), float(|value| 0.6 * value + 0.35)).expect("written");
+    let imported = run(["voice", "import", &from, "-o", &mine]);
+    for (_, _, says) in &files {
+        assert!(imported.err.contains(says), "no {says} in\n{}", imported.err);
+    }
+    for words in ["Ill-formed", "no RIFF tag", "Failed to read", "wave format of the file"] {
+        assert!(!imported.err.contains(words), "{}", imported.err);
+    }
+    // What lies beside the zero line is brought there.
+    assert!(imported.out.contains("ten.wav: ten, "), "{}\n{}", imported.out, imported.err);
+}
+
+/// The sung vowel as 32-bit float, changed.
+fn float(change: impl Fn(f32) -> f32) -> Vec<u8> {
+    let form =
+        WavSpec { channels: 1, sample_rate: 44_100, bits_per_sample: 32, sample_format: SampleFormat::Float };
+    let mut bytes = Cursor::new(Vec::new());
+    let mut writer = WavWriter::new(&mut bytes, form).expect("a form");
+    for frame in sung(0.5)[44..].chunks_exact(4) {
+        let value = f32::from(i16::from_le_bytes([frame[0], frame[1]])) / 32_768.0;
+        writer.write_sample(change(value)).expect("in memory");
+    }
+    writer.finalize().expect("in memory");
+    bytes.into_inner()
 }

@@ -52,6 +52,8 @@ pub(crate) struct DrillFile {
     /// What sounds of a rhythm; the words for the entry are the plan's.
     pub(crate) choice: Choice,
     pub(crate) levels: Levels,
+    /// Whether a tone sounds with all claps.
+    pub(crate) has_tone: bool,
     pub(crate) plan: DrillPlan,
     pub(crate) steps: StepsAsked,
     /// Where each hard bar is named.
@@ -122,7 +124,7 @@ impl DrillFile {
     /// Tells what is wrong with the plan beside its rhythms: pointed at where it names a hard bar that is not there.
     pub(crate) fn tell(&self, path: &Path, error: &sequencer::Error) -> Failure {
         let named = match error {
-            sequencer::Error::NoBar { rhythm, bar } => {
+            sequencer::Error::NoBar { rhythm, bar, .. } => {
                 self.plan.hard.iter().position(|hard| hard.rhythm + 1 == *rhythm && hard.bar == *bar)
             }
             sequencer::Error::NoRhythm { given, .. } => {
@@ -186,11 +188,12 @@ pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
     }
     let hard = form.hard.iter().map(|hard| hard_bar(hard, count)).collect::<Result<_, _>>()?;
     let usual = DrillPlan::default();
-    let heard = Heard {
+    let listed = Heard {
         model: form.model.as_ref().map(|model| sounds(model.sounds.as_ref(), Audible::ALL)).transpose()?,
         call: sounds(form.call.sounds.as_ref(), usual.heard.call)?,
         response: sounds(form.response.sounds.as_ref(), usual.heard.response)?,
     };
+    let heard = if form.sound.tone && listed.names_tone() { listed.with_tone_at_claps() } else { listed };
     let plan = DrillPlan {
         bars: form.bars.as_ref().map(|bars| whole(bars, &PHRASE_BARS)).transpose()?,
         count_in: CountIn {
@@ -219,7 +222,8 @@ pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
         variants: form.variants.into_iter().flat_map(Spanned::into_inner).map(Spanned::into_inner).collect(),
         part: form.part.map(Spanned::into_inner),
         choice: choice(&form.sound)?,
-        levels: levels(&form.sound)?,
+        levels: levels(&form.sound, heard.names_tone())?,
+        has_tone: form.sound.tone,
         plan,
         steps: steps(&form.tempo)?,
         hard: form.hard.iter().map(Spanned::span).collect(),
@@ -374,23 +378,22 @@ fn pickup(given: Option<&Spanned<String>>, usual: PickupBy) -> Result<PickupBy, 
 }
 
 /// The kinds of sound that a section can have.
-const KINDS: [(&str, Audible); 3] = [
+const KINDS: [(&str, Audible); 4] = [
     ("click", Audible { click: true, ..Audible::NOTHING }),
     ("count", Audible { count: true, ..Audible::NOTHING }),
     ("clap", Audible { clap: true, ..Audible::NOTHING }),
+    ("tone", Audible { tone: true, ..Audible::NOTHING }),
 ];
 
 fn sounds(given: Option<&Spanned<Vec<Spanned<String>>>>, usual: Audible) -> Result<Audible, Diagnostic> {
     let Some(given) = given else { return Ok(usual) };
     let mut heard = Audible::NOTHING;
-    let one = |click, count, clap| Audible { click, count, clap };
     for sound in given.get_ref() {
-        if sound.get_ref() == "tone" {
-            let help = "write `tone = true` under [sound]: it sounds wherever there are claps".to_owned();
-            return Err(wrong(sound.span(), "a tone goes with the claps".to_owned(), help));
-        }
         let more = one_of(Some(sound), heard, "a sound", &KINDS)?;
-        heard = one(heard.click || more.click, heard.count || more.count, heard.clap || more.clap);
+        heard.click |= more.click;
+        heard.count |= more.count;
+        heard.clap |= more.clap;
+        heard.tone |= more.tone;
     }
     Ok(heard)
 }
@@ -408,12 +411,14 @@ fn choice(form: &SoundForm) -> Result<Choice, Diagnostic> {
     })
 }
 
-fn levels(form: &SoundForm) -> Result<Levels, Diagnostic> {
+fn levels(form: &SoundForm, names_tone: bool) -> Result<Levels, Diagnostic> {
     let mut levels = Levels::default();
-    levels.muted.tone = !form.tone;
+    let has_tone = form.tone || names_tone;
+    levels.muted.tone = !has_tone;
     for sound in form.mute.iter().flat_map(Spanned::get_ref) {
         if sound.get_ref() == "tone" {
-            let help = "write `tone = false`, or leave it out".to_owned();
+            let help = "write `tone = false`, or leave it out; a section has one where its `sounds` name it"
+                .to_owned();
             return Err(wrong(sound.span(), "a tone is muted where there is none".to_owned(), help));
         }
         let muted = one_of(Some(sound), Audible::NOTHING, "a sound", &KINDS)?;
@@ -441,7 +446,7 @@ fn levels(form: &SoundForm) -> Result<Levels, Diagnostic> {
         let Some(given) = given else { continue };
         *place = between(given, sounds::PAN_HUNDREDTHS, "a place between left and right")? / 100.0;
     }
-    let silent = |given: &Option<Spanned<f64>>| given.as_ref().filter(|_| !form.tone).map(Spanned::span);
+    let silent = |given: &Option<Spanned<f64>>| given.as_ref().filter(|_| !has_tone).map(Spanned::span);
     if let Some(span) = silent(&form.level.tone).or_else(|| silent(&form.pan.tone)) {
         return Err(wrong(span, "there is no tone".to_owned(), "write `tone = true` too".to_owned()));
     }

@@ -1,5 +1,5 @@
-use timebase::Span;
-use timebase::limits::Limit;
+use timebase::limits::{Limit, TEMPO_BPM};
+use timebase::{Span, Tempo};
 
 use crate::Meter;
 
@@ -110,6 +110,23 @@ pub enum Error {
     TempoMark {
         /// The bar's number.
         bar: u32,
+    },
+    /// A tempo to begin at that takes a change of tempo, which keeps its proportion, out of the limits.
+    #[error(
+        "at {given} to begin with, bar {bar}, written at {written}, would be played at {played} beats a minute, and a tempo goes from {} to {}: this rhythm can begin at {allowed}",
+        TEMPO_BPM.least, TEMPO_BPM.most
+    )]
+    BeginningTempo {
+        /// The tempo to begin at.
+        given: Tempo,
+        /// The bar with the change.
+        bar: u32,
+        /// What is written there.
+        written: Tempo,
+        /// Beats a minute it would become, to a hundredth.
+        played: Box<str>,
+        /// The slowest and the fastest tempo to begin at: "30 to 150".
+        allowed: Box<str>,
     },
     /// A gradual change of tempo that does not come to its end.
     #[error(

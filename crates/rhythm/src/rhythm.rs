@@ -183,10 +183,19 @@ impl Rhythm {
     /// Where every place of `performance` falls when the rhythm begins at `tempo`; changes of tempo keep their
     /// proportion to it.
     ///
-    /// `performance` must be of this rhythm. A tempo that its proportion takes out of the limits stays at the limit.
+    /// `performance` must be of this rhythm. A tempo that its proportion takes out of the limits stays at the limit;
+    /// [`Rhythm::can_begin_at`] tells.
     #[must_use]
     pub fn tempo_map(&self, performance: &Performance, tempo: Tempo) -> TempoMap {
         WrittenTempo::of(self, tempo).played(performance)
+    }
+
+    /// Whether every change of tempo stays within [`timebase::limits::TEMPO_BPM`] when the rhythm begins at `tempo`.
+    ///
+    /// # Errors
+    /// If one does not, with the tempos at which the rhythm can begin.
+    pub fn can_begin_at(&self, tempo: Tempo) -> Result<(), Error> {
+        written_tempo::can_begin_at(self, tempo)
     }
 
     /// The bars as they are played, repeats written out.

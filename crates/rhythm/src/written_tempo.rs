@@ -1,5 +1,6 @@
 //! The tempo of the bars as they are written, each once, and then as they are played.
 
+use timebase::limits::TEMPO_BPM;
 use timebase::{Position, Ratio, Span, Tempo, TempoChange, TempoMap};
 
 use crate::{Bar, Error, Performance, Rhythm, TempoMark};
@@ -86,6 +87,42 @@ pub(crate) fn check(rhythm: &Rhythm) -> Result<(), Error> {
         }
     }
     Ok(())
+}
+
+/// Whether a change of tempo leaves the limits when `rhythm` begins at `tempo`.
+pub(crate) fn can_begin_at(rhythm: &Rhythm, tempo: Tempo) -> Result<(), Error> {
+    let [slowest, fastest] =
+        [TEMPO_BPM.least, TEMPO_BPM.most].map(|bpm| Ratio::from_integer(i128::from(bpm)));
+    let faster = wholes(tempo) / wholes(rhythm.tempo());
+    let own = wide(rhythm.tempo().bpm());
+    let (mut least, mut most) = (slowest, fastest);
+    let mut outside = None;
+    let mut written = rhythm.tempo();
+    for bar in rhythm.bars() {
+        let Some(mark) = bar.tempo_mark() else { continue };
+        written = mark.after(written, bar.meter()).unwrap_or(written);
+        let bpm = wide(written.bpm());
+        least = least.max(own * slowest / bpm);
+        most = most.min(own * fastest / bpm);
+        let played = bpm * faster;
+        if !(slowest..=fastest).contains(&played) {
+            outside.get_or_insert((bar.number(), written, played));
+        }
+    }
+    let told = |bpm: Ratio<i128>| {
+        let hundredths = bpm.to_integer();
+        let text = format!("{}.{:02}", hundredths / 100, hundredths % 100);
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    let (Some((bar, written, played)), hundred) = (outside, Ratio::from_integer(100)) else { return Ok(()) };
+    Err(Error::BeginningTempo {
+        given: tempo,
+        bar,
+        written,
+        played: told((played * hundred).round()).into(),
+        // Inside the limits, whatever is rounded.
+        allowed: format!("{} to {}", told((least * hundred).ceil()), told((most * hundred).floor())).into(),
+    })
 }
 
 /// The index behind the last of so many bars from `index` on; a bar in two halves is one.

@@ -111,7 +111,7 @@ impl Clicks {
             Cued::Click { group: true, .. } => (self.accented, GROUP_DB),
             Cued::Click { .. } => (self.plain, 0.0),
             Cued::Division => (self.low, DIVISION_DB),
-            Cued::Count { .. } | Cued::Clap { .. } => return None,
+            Cued::Count { .. } | Cued::Clap { .. } | Cued::Tone { .. } => return None,
         };
         Some(SoundEvent { gain: factor(db), ..SoundEvent::new(at - attack, sample, CLICK) })
     }

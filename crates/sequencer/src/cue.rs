@@ -44,7 +44,7 @@ pub enum Cued {
         /// How long until the next spoken count, or the end: the room the syllable has.
         slot: Span,
     },
-    /// A written attack: clapped, and sounded as a tone.
+    /// A written attack, clapped.
     Clap {
         /// Which attack.
         id: AttackId,
@@ -53,6 +53,17 @@ pub enum Cued {
         /// What stands on it: accent, hand, grace strokes, roll.
         marks: Marks,
         /// How much louder than where nothing is written the loudness of its bar makes it, in tenths of a decibel.
+        louder: i32,
+        /// Whether it sounds as a tone too.
+        held: bool,
+    },
+    /// A written attack, sounded as a tone alone.
+    Tone {
+        /// How long the note sounds.
+        length: Span,
+        /// See [`Cued::Clap`].
+        marks: Marks,
+        /// See [`Cued::Clap`].
         louder: i32,
     },
 }

@@ -15,6 +15,17 @@ pub enum Error {
     /// A tempo outside its limit.
     #[error(transparent)]
     Tempo(#[from] timebase::Error),
+    /// A tempo that takes a change of tempo of its rhythm out of the limits.
+    #[error(transparent)]
+    Rhythm(#[from] rhythm::Error),
+    /// A tempo that takes a change of tempo of a drill's rhythm out of the limits.
+    #[error("rhythm {rhythm} of the drill: {reason}")]
+    BeginningTempo {
+        /// The number of the rhythm, from 1.
+        rhythm: usize,
+        /// Which change, and what is allowed.
+        reason: rhythm::Error,
+    },
     /// A voice without words for the end of the count-in; another voice does not say them for it, for it speaks another language.
     #[error(
         "the voice {voice} has no recording of {words} for the count-in: count in with numbers, or record what is missing"
@@ -58,18 +69,24 @@ pub enum Error {
         held: usize,
     },
     /// A bar that a rhythm does not have.
-    #[error("rhythm {rhythm} of the drill has no bar {bar}")]
+    #[error("rhythm {rhythm} of the drill has no bar {bar}: it has {held}")]
     NoBar {
         /// The number of the rhythm, from 1.
         rhythm: usize,
         /// The number of the bar.
         bar: u32,
+        /// Which there are: "bars 1 to 8".
+        held: String,
     },
     /// A bar without the click that no rhythm has.
-    #[error("no rhythm of the drill has a bar {bar}, in which the click is to fall silent")]
+    #[error(
+        "no rhythm of the drill has a bar {bar}, in which the click is to fall silent: the longest has {held}"
+    )]
     NoSilentBar {
         /// The number of the bar.
         bar: u32,
+        /// Which the longest rhythm has: "bars 1 to 8".
+        held: String,
     },
     /// A voice that cannot say a word of the counting.
     #[error(transparent)]

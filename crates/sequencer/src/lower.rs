@@ -263,12 +263,20 @@ fn strike(
 ) {
     let mut before = None;
     for cue in cues {
-        let Cued::Clap { length, marks, louder, .. } = cue.cued else { continue };
+        let (length, marks, louder, is_held, is_clapped) = match cue.cued {
+            Cued::Clap { length, marks, louder, held, .. } => (length, marks, louder, held, true),
+            Cued::Tone { length, marks, louder } => (length, marks, louder, true, false),
+            _ => continue,
+        };
         let (at, end) = (frame_of(cue.at), frame_of(cue.at + length));
         let note = Note { at, end, before, place: cue.at, length, marks, louder, frame_of };
-        strokes.claps(&note, events);
-        events.push(strokes.held(&note));
-        before = Some(at);
+        if is_clapped {
+            strokes.claps(&note, events);
+            before = Some(at);
+        }
+        if is_held {
+            events.push(strokes.held(&note));
+        }
     }
 }
 

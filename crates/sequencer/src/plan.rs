@@ -27,6 +27,16 @@ impl Plan {
         Ok(Self { tempo: self.tempo.with_bpm(bpm)?, ..self })
     }
 
+    /// The same plan at `bpm` of the beats a minute of `rhythm`, whose plan it is, as far as that one's changes of tempo allow.
+    ///
+    /// # Errors
+    /// If `bpm`, or what it makes of a change of tempo, lies outside [`timebase::limits::TEMPO_BPM`].
+    pub fn beginning_at(self, bpm: Ratio<u32>, rhythm: &Rhythm) -> Result<Self, Error> {
+        let plan = self.with_bpm(bpm)?;
+        rhythm.can_begin_at(plan.tempo)?;
+        Ok(plan)
+    }
+
     /// The same plan with so many full bars counted before the rhythm begins; before a pickup, the counts up to it
     /// are added.
     ///

@@ -145,6 +145,7 @@ fn claps(rhythm: &Rhythm, performance: &Performance) -> Vec<Cue> {
                         length: event.length,
                         marks: event.marks,
                         louder: loudness.at(bar.position(event.at)),
+                        held: true,
                     },
                 }),
                 Deed::Hold => {

@@ -312,7 +312,8 @@ pub fn read_wav(path: &Path) -> Result<WavSound, Error> {
             cut_off(says)
         }
         hound::Error::IoError(e) => Error::reading(path, e),
-        other => refused(other.to_string()),
+        // The reader's own words are for programmers.
+        _ => refused("its samples are of a kind that is not read, or its head is damaged".to_owned()),
     };
     if held == Some(0) {
         return Err(refused("it is empty".to_owned()));

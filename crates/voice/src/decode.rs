@@ -63,9 +63,58 @@ fn check_form(
     Ok(most.saturating_mul(channels))
 }
 
+/// The shortest WAV file that can hold a sample.
+const HEAD_BYTES: usize = 44;
+
+/// Refuses what is no WAV file, and samples that are not read, by the head of the file: RIFF, then chunks, each with its length,
+/// of which `fmt ` begins with the code of its samples and has their bits at byte 14.
+fn check_head(name: &str, bytes: &[u8]) -> Result<(), Error> {
+    let file = || name.to_owned();
+    if bytes.len() < HEAD_BYTES {
+        // A short text is told by its length too.
+        return Err(Error::ShortFile { file: file(), given: bytes.len() });
+    }
+    if !bytes.starts_with(b"RIFF") || &bytes[8..12] != b"WAVE" {
+        let begins = bytes[..4].iter().map(|byte| char::from(*byte).escape_default().to_string()).collect();
+        return Err(Error::NoWav { file: file(), begins });
+    }
+    let word = |at: usize| Some(u16::from_le_bytes([*bytes.get(at)?, *bytes.get(at + 1)?]));
+    let mut at = 12;
+    while let Some(chunk) = bytes.get(at..at + 8) {
+        let length = u32::from_le_bytes([chunk[4], chunk[5], chunk[6], chunk[7]]);
+        if chunk.starts_with(b"fmt ") {
+            let (Some(code), Some(bits)) = (word(at + 8), word(at + 22)) else { return Ok(()) };
+            // An extended head has the code behind the rest.
+            let code = if code == 0xfffe { word(at + 32).unwrap_or(code) } else { code };
+            let given = match code {
+                1 if (8..=32).contains(&bits) && bits % 8 == 0 => return Ok(()),
+                3 if bits == 32 => return Ok(()),
+                1 => format!("{bits}-bit integer"),
+                2 | 17 => format!("{bits}-bit ADPCM"),
+                3 => format!("{bits}-bit float"),
+                6 | 7 => format!("{bits}-bit telephone (A-law or µ-law)"),
+                85 => "MP3".to_owned(),
+                other => format!("unknown (code {other})"),
+            };
+            return Err(Error::Samples { file: file(), given });
+        }
+        at = at.saturating_add(8).saturating_add(usize::try_from(length).unwrap_or(usize::MAX));
+        at = at.saturating_add(at % 2);
+    }
+    Ok(())
+}
+
 fn wav(name: &str, bytes: &[u8], longest: Seconds) -> Result<Decoded, Error> {
+    check_head(name, bytes)?;
     let unreadable = |reason: String| Error::Wav { file: name.to_owned(), reason };
-    let failed = |error: hound::Error| unreadable(error.to_string());
+    // The reader's own words are for programmers.
+    let failed = |error: hound::Error| {
+        let what = match error {
+            hound::Error::IoError(_) => "it is cut off before its sound ends",
+            _ => "its head is damaged",
+        };
+        unreadable(what.to_owned())
+    };
     let reader = WavReader::new(Cursor::new(bytes)).map_err(failed)?;
     let form = reader.spec();
     let (channels, bits) = (usize::from(form.channels), form.bits_per_sample);

@@ -119,6 +119,34 @@ pub enum Error {
         /// What the reader found.
         reason: String,
     },
+    /// A file that is called a WAV file and is none.
+    #[error(
+        "\"{file}\" is no WAV file, whatever its name says: it begins with \"{begins}\" where \"RIFF\" is expected; export the recording as WAV (16-bit PCM) or FLAC"
+    )]
+    NoWav {
+        /// Its name.
+        file: String,
+        /// Its first four bytes, as far as they can be shown.
+        begins: String,
+    },
+    /// A file too short to be a WAV file.
+    #[error("\"{file}\" has {given} bytes, fewer than the head of a WAV file: record or copy it again")]
+    ShortFile {
+        /// Its name.
+        file: String,
+        /// How many bytes it has.
+        given: usize,
+    },
+    /// A WAV file of samples that are not read.
+    #[error(
+        "\"{file}\" has {given} samples; a WAV file may have 8 to 32-bit integer or 32-bit float samples: save it again as 16-bit PCM"
+    )]
+    Samples {
+        /// Its name.
+        file: String,
+        /// What it has: "64-bit float".
+        given: String,
+    },
     /// A file is no FLAC file that can be read.
     #[error("\"{file}\" cannot be read as a FLAC file: {reason}; save it again, or as 16-bit WAV")]
     Flac {

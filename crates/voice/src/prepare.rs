@@ -50,6 +50,14 @@ pub enum Refusal {
     /// There is nothing in it.
     #[error("there is no sound in it: see that the microphone is on, and record it again")]
     Silent,
+    /// There is next to nothing in it.
+    #[error(
+        "it is too quiet: its highest peak is {peak_dbfs:.0} dBFS, as soft as the rounding of 16 bits; turn the input up, or export it louder, and see that the right microphone is chosen"
+    )]
+    Inaudible {
+        /// Its highest sample.
+        peak_dbfs: f64,
+    },
     /// It is cut off at full scale.
     #[error(
         "it is clipped: at {at} and {more} more places it stands still at full scale; turn the input down and record it again"
@@ -59,6 +67,18 @@ pub enum Refusal {
         at: Seconds,
         /// How many there are besides.
         more: usize,
+    },
+    /// It was cut off, and turned down afterwards.
+    #[error(
+        "it is clipped: at {at} and {more} more places it stands still at its loudest, {peak_dbfs:.1} dBFS, so it was cut off before it was turned down; turn the input down and record it again"
+    )]
+    FlatTops {
+        /// The first place.
+        at: Seconds,
+        /// How many there are besides.
+        more: usize,
+        /// The level of these places.
+        peak_dbfs: f64,
     },
     /// It is too soft to be brought up without its noise.
     #[error(
@@ -117,9 +137,14 @@ impl Prepared {
     }
 
     fn prepare(frames: &[f32], rate: SampleRate, wanted: &Wanted) -> Result<Self, Refusal> {
-        let frames = at_pack_rate(frames, rate, &wanted.syllable)?;
+        let mut frames = at_pack_rate(frames, rate, &wanted.syllable)?;
+        take_out_offset(&mut frames);
         let found = Audible::of(&frames, RATE).map_err(|why| match why {
-            NotFound::Silent => Refusal::Silent,
+            NotFound::Silent => {
+                let peak = frames.iter().fold(0.0_f32, |peak, frame| peak.max(frame.abs()));
+                let peak_dbfs = 20.0 * f64::from(peak).log10();
+                if peak > 0.0 { Refusal::Inaudible { peak_dbfs } } else { Refusal::Silent }
+            }
             NotFound::Noisy { above_db } => Refusal::Noisy { above_db },
             NotFound::Several { at } => Refusal::Several { at },
         })?;
@@ -174,7 +199,8 @@ const FULL_SCALE: f32 = 0.98;
 /// Two samples this near are the same in 16 bits.
 const SAME: f32 = 1.1 / 32_768.0;
 
-/// Refuses what was cut off: stretches of samples that are the same and at full scale.
+/// Refuses what was cut off: stretches of samples that are the same, at full scale or in several places at the loudest
+/// there is.
 fn refuse_clipped(frames: &[f32], rate: SampleRate) -> Result<(), Refusal> {
     let least = count(STANDS_STILL, rate).max(3);
     let flat = frames
@@ -186,12 +212,65 @@ fn refuse_clipped(frames: &[f32], rate: SampleRate) -> Result<(), Refusal> {
         })
         .filter(|(_, run)| run.len() > least && run[0].abs() >= FULL_SCALE);
     let places: Vec<usize> = flat.map(|(at, _)| at).collect();
-    match places.first() {
-        Some(&first) => {
-            let at = Seconds::from_secs_f64(first as f64 / f64::from(rate.hz()));
-            Err(Refusal::Clipped { at, more: places.len() - 1 })
+    let at = |place: usize| Seconds::from_secs_f64(place as f64 / f64::from(rate.hz()));
+    if let Some(&first) = places.first() {
+        return Err(Refusal::Clipped { at: at(first), more: places.len() - 1 });
+    }
+    let ((above, mut places), (below, others)) =
+        (flat_tops(frames, 1.0, least), flat_tops(frames, -1.0, least));
+    let peak = if others.len() > places.len() { below } else { above };
+    places.extend(others);
+    match places.iter().min() {
+        Some(&first) if places.len() >= FLAT_TOPS => {
+            let peak_dbfs = 20.0 * f64::from(peak).log10();
+            Err(Refusal::FlatTops { at: at(first), more: places.len() - 1, peak_dbfs })
         }
-        None => Ok(()),
+        _ => Ok(()),
+    }
+}
+
+/// So many flat tops, above and below, are no chance: one period of a square has two.
+const FLAT_TOPS: usize = 3;
+/// Samples this near to the peak are as loud: what noise was put over 16 bits when it was turned down is in it.
+const AS_LOUD: f32 = 3.0 / 32_768.0;
+/// A flat top has edges: within half its length more it falls by so many times what counts as flat. A curve as its square
+/// falls by 7 times that, one as its fourth power by 30.
+const EDGE: f32 = 32.0;
+
+/// The highest sample on this side of the zero line, 1 or -1, and where more than `least` samples stand still there between
+/// two edges.
+fn flat_tops(frames: &[f32], side: f32, least: usize) -> (f32, Vec<usize>) {
+    let peak = frames.iter().fold(0.0_f32, |peak, frame| peak.max(side * frame));
+    // Files of few bits have steps larger than that.
+    let steps = frames.windows(2).map(|pair| (pair[0] - pair[1]).abs()).filter(|step| *step > 0.0);
+    let flat = AS_LOUD.max(1.1 * steps.fold(f32::INFINITY, f32::min));
+    let is_top = |frame: &f32| side * frame >= peak - flat;
+    let falls = |frames: &[f32]| frames.iter().any(|frame| side * frame < peak - EDGE * flat);
+    let mut places = Vec::new();
+    let mut begin = 0;
+    for run in frames.chunk_by(|a, b| is_top(a) == is_top(b)) {
+        let (end, more) = (begin + run.len(), run.len() / 2);
+        if run.len() > least
+            && is_top(&run[0])
+            && falls(&frames[begin.saturating_sub(more)..begin])
+            && falls(&frames[end..frames.len().min(end + more)])
+        {
+            places.push(begin);
+        }
+        begin = end;
+    }
+    (peak, places)
+}
+
+/// A recording whose mean lies further from the zero line than this lies beside it; a voice's own is far nearer.
+const OFFSET_LEAST: f64 = 0.005;
+
+/// Brings a recording that lies beside the zero line there, or it would begin and end with a jump.
+#[expect(clippy::cast_possible_truncation, reason = "a sample needs no more than seven digits")]
+fn take_out_offset(frames: &mut [f32]) {
+    let mean = frames.iter().map(|frame| f64::from(*frame)).sum::<f64>() / frames.len().max(1) as f64;
+    if mean.abs() > OFFSET_LEAST {
+        frames.iter_mut().for_each(|frame| *frame -= mean as f32);
     }
 }
 

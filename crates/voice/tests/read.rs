@@ -122,7 +122,8 @@ fn what_is_wrong_is_said_with_a_way_out() {
         "lasts 6.000 s; a syllable lasts more than nothing and at most 5.000 s",
     );
     check(same, &good[..good.len() / 2], "cannot be read as a WAV file");
-    check(same, b"MP3?", "cannot be read as a WAV file");
+    check(same, b"MP3?", "\"one.wav\" has 4 bytes, fewer than the head of a WAV file");
+    check(same, &[b'M'; 60], "\"one.wav\" is no WAV file, whatever its name says: it begins with \"MMMM\"");
     let too_large = " ".repeat(5 << 20);
     check(("{\"version\"", &(too_large + "{\"version\"")), good, "at most 4194304 are read");
 }

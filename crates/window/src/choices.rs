@@ -4,7 +4,7 @@ use judge::limits::TOLERANCE_MS;
 use rhythm::Rhythm;
 use sequencer::limits::COUNT_IN_BARS;
 use sequencer::{Choice, Each, Levels, Plan};
-use timebase::{Ratio, Seconds, Tempo};
+use timebase::{Ratio, Seconds};
 
 use crate::WindowSettings;
 
@@ -269,7 +269,7 @@ impl Choices {
     /// How it is to be played.
     pub(crate) fn plan(&self, rhythm: &Rhythm) -> Plan {
         let plan = Plan::of(rhythm).with_choice(self.choice);
-        let plan = self.bpm.and_then(|bpm| plan.with_bpm(bpm).ok()).unwrap_or(plan);
+        let plan = self.bpm.and_then(|bpm| plan.beginning_at(bpm, rhythm).ok()).unwrap_or(plan);
         plan.with_count_in(self.count_in).unwrap_or(plan)
     }
 
@@ -278,7 +278,7 @@ impl Choices {
         let now = self.plan(rhythm).tempo().bpm();
         let whole = if steps < 0 { now.ceil() } else { now.floor() }.to_integer();
         if let Some(bpm) = whole.checked_add_signed(steps)
-            && Tempo::new(self.plan(rhythm).tempo().beat(), bpm.into()).is_ok()
+            && self.plan(rhythm).beginning_at(bpm.into(), rhythm).is_ok()
         {
             self.bpm = Some(bpm.into());
         }

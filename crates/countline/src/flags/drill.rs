@@ -47,10 +47,10 @@ pub(crate) struct DrillFlags {
     /// Before which rounds is counted in
     #[arg(long, value_enum, value_name = "WHICH")]
     pub(crate) count_in_before: Option<CountedFlag>,
-    /// What is heard in a response, parted by commas, or `nothing`; by default the click
+    /// What is heard in a response, parted by commas: click, count, clap, tone, or `nothing`; by default the click
     #[arg(long, value_name = "SOUNDS", value_parser = heard)]
     pub(crate) response: Option<HeardFlag>,
-    /// What is heard in a call; by default everything
+    /// What is heard in a call; by default click, count and clap
     #[arg(long, value_name = "SOUNDS", value_parser = heard)]
     pub(crate) call: Option<HeardFlag>,
     /// Who sounds the pickup of a response
@@ -150,6 +150,12 @@ impl DrillFlags {
         self.out.is_some() || self.tracks.is_some()
     }
 
+    /// Whether a call or a response is asked to have a tone.
+    pub(crate) fn names_tone(&self) -> bool {
+        let heard = [&self.call, &self.response];
+        heard.into_iter().flatten().any(|heard| heard.0.contains(&Sound::Tone))
+    }
+
     /// Whether any file is to be written.
     pub(crate) fn asks_for_files(&self) -> bool {
         self.asks_for_sound() || self.midi.is_some()
@@ -214,9 +220,10 @@ fn heard(text: &str) -> Result<HeardFlag, String> {
         "click" => Ok(Sound::Click),
         "count" => Ok(Sound::Count),
         "clap" => Ok(Sound::Clap),
-        other => {
-            Err(format!("\"{other}\" is no sound: write click, count, clap, parted by commas, or nothing"))
-        }
+        "tone" => Ok(Sound::Tone),
+        other => Err(format!(
+            "\"{other}\" is no sound: write click, count, clap, tone, parted by commas, or nothing"
+        )),
     };
     text.split(',').map(sound).collect::<Result<_, _>>().map(HeardFlag)
 }

@@ -71,7 +71,8 @@ pub(crate) struct VoiceRecordFlags {
     after_help = "The files are WAV or FLAC, 8 to 192 kHz, mono or stereo: two.wav, and.wav, ta.wav; or by the word, 2.wav. \
     Recordings at several speeds stand in folders slow, normal and quick. A name that the language's table does not have is \
     a word of your own counting system. Where a voice of this name stands, the new recordings join it: each takes the place \
-    of the old one of its word and speed, everything else stays, and so does every centre that you set by hand."
+    of the old one of its word and speed, everything else stays, and so does every centre that you set by hand. A file that \
+    is refused is named with the reason, and the others are taken: the call fails only where none of them can be used."
 )]
 pub(crate) struct VoiceImportFlags {
     /// The folder with the sound files

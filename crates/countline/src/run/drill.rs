@@ -29,7 +29,7 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     }
     let mut file = planned::file(&flags.files)?;
     if file.is_none() {
-        super::sounds::check(&flags.sounds)?;
+        super::sounds::check_beside(&flags.sounds, flags.names_tone())?;
     }
     if let Some((_, file)) = &mut file {
         file.part = flags.part.clone().or(file.part.take());
@@ -50,7 +50,8 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
     let pack = take::voices::open(&voice).map_err(super::voice_failure)?;
     let title = file.as_ref().and_then(|(_, file)| file.title.as_deref());
     let of_plan = file.as_ref().map_or_else(Levels::default, |(_, file)| file.levels);
-    let levels = super::sounds::levels_over(of_plan, &flags.sounds);
+    let mut levels = super::sounds::levels_over(of_plan, &flags.sounds);
+    levels.muted.tone &= !drill.plan().heard.names_tone() || flags.sounds.mute.contains(&Sound::Tone);
     if flags.tracks.is_some() {
         super::sounds::check_heard(levels)?;
     }
@@ -111,7 +112,11 @@ fn drill(
 ) -> Result<Drill, Failure> {
     let said = file.map(|(_, file)| file.clone());
     let (mut plan, steps) = said.map_or_else(Default::default, |file| (file.plan, file.steps));
+    let of_all = flags.sounds.tone || file.is_some_and(|(_, file)| file.has_tone);
     overlay(&mut plan, flags);
+    if of_all && plan.heard.names_tone() {
+        plan.heard = plan.heard.with_tone_at_claps();
+    }
     check(&plan, flags)?;
     let steps = StepsAsked {
         at: flags.tempo.or(steps.at),
@@ -216,6 +221,7 @@ fn audible(sounds: &[Sound]) -> Audible {
         click: sounds.contains(&Sound::Click),
         count: sounds.contains(&Sound::Count),
         clap: sounds.contains(&Sound::Clap),
+        tone: sounds.contains(&Sound::Tone),
     }
 }
 

@@ -82,7 +82,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
     };
     let strokes = Strokes::of(&flags.teacher, rubric.as_ref(), &take)?;
     let plan = match flags.tempo.or_else(|| tempo_of(&take, &rhythm)) {
-        Some(bpm) => Plan::of(&rhythm).with_bpm(bpm).map_err(super::call)?,
+        Some(bpm) => Plan::of(&rhythm).beginning_at(bpm, &rhythm).map_err(super::call)?,
         None => Plan::of(&rhythm),
     };
     let line = counting::count(&rhythm);
@@ -249,6 +249,12 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     if file.is_file() && file.len() == 0 {
         return Err(Failure::Job(format!(
             "{} is empty: choose a Standard MIDI file, a take folder or a WAV file",
+            path.display()
+        )));
+    }
+    if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("wav")) {
+        return Err(Failure::Job(format!(
+            "{} is no WAV file, whatever its name says: it does not begin as one (RIFF, WAVE). Export the recording as WAV, 16-bit PCM",
             path.display()
         )));
     }

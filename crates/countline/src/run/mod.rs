@@ -98,7 +98,7 @@ pub(crate) fn run(call: Call) -> Result<(), Failure> {
 fn plan(rhythm: &Rhythm, flags: &PlanFlags) -> Result<Plan, Failure> {
     let plan = Plan::of(rhythm).with_count_in(flags.count_in).map_err(call)?;
     match flags.tempo {
-        Some(bpm) => plan.with_bpm(bpm).map_err(call),
+        Some(bpm) => plan.beginning_at(bpm, rhythm).map_err(call),
         None => Ok(plan),
     }
 }

@@ -194,7 +194,9 @@ fn write_models(
     let mut models = Vec::with_capacity(tempos.len() * exercise.parts.len());
     for (number, part) in (1..).zip(&exercise.parts) {
         for &bpm in &tempos {
-            let plan = Plan::of(&part.rhythm).with_bpm(Ratio::from_integer(bpm)).map_err(Failure::job)?;
+            let plan = Plan::of(&part.rhythm)
+                .beginning_at(Ratio::from_integer(bpm), &part.rhythm)
+                .map_err(Failure::job)?;
             let (sequence, sounding, is_counted) = sounding(part, &plan, pack)?;
             let mut levels = Levels::default();
             levels.muted.count = !is_counted;

@@ -27,6 +27,9 @@ pub(crate) struct Assumed {
 /// Two channels that differ by no more than this are one: 50 dB.
 const SAME: f32 = 0.003;
 
+/// A recording without a stroke whose peak is below −50 dBFS was recorded too softly.
+const QUIET: f32 = 0.003;
+
 /// Whether the file at `path` says that it is a WAV file.
 pub(crate) fn is_wav(path: &Path) -> bool {
     let mut head = [0; 12];
@@ -59,7 +62,18 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
         } else {
             ""
         };
-        return Err(failed(&format!("no stroke was found in {said}{hint}")));
+        let peak = player.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
+        let why = if peak == 0.0 {
+            ": it is silent; see that the microphone is on".to_owned()
+        } else if peak < QUIET {
+            let peak_dbfs = 20.0 * peak.log10();
+            format!(
+                ": its highest peak is {peak_dbfs:.0} dBFS, which is too quiet; turn the input up and record it again"
+            )
+        } else {
+            String::new()
+        };
+        return Err(failed(&format!("no stroke was found in {said}{why}{hint}")));
     }
     let clicks = match &clicked {
         Some(clicked) => clicks::heard(clicked, sound.rate).map_err(|error| failed(&error))?,

@@ -11,12 +11,20 @@ use crate::flags::{Sound, SoundsFlags};
 /// # Errors
 /// A wrong call, which says what goes with what.
 pub(crate) fn check(flags: &SoundsFlags) -> Result<(), Failure> {
+    check_beside(flags, false)
+}
+
+/// The same where some sections of a drill may have a tone of their own.
+///
+/// # Errors
+/// As [`check`].
+pub(crate) fn check_beside(flags: &SoundsFlags, has_own_tone: bool) -> Result<(), Failure> {
     let set = [("--level", &flags.level), ("--pan", &flags.pan)];
     for (flag, sound) in
         set.into_iter().flat_map(|(flag, set)| set.iter().map(move |(sound, _)| (flag, *sound)))
     {
         let name = sound.name();
-        if sound == Sound::Tone && !flags.tone {
+        if sound == Sound::Tone && !flags.tone && !has_own_tone {
             return Err(Failure::Call(format!(
                 "{flag} {name}= is for a tone that sounds: add --tone, or leave it out"
             )));
@@ -27,7 +35,7 @@ pub(crate) fn check(flags: &SoundsFlags) -> Result<(), Failure> {
             )));
         }
     }
-    if !flags.tone && flags.mute.contains(&Sound::Tone) {
+    if !flags.tone && !has_own_tone && flags.mute.contains(&Sound::Tone) {
         return Err(Failure::Call(
             "--mute tone leaves out a tone, and without --tone none sounds: leave --mute tone out".to_owned(),
         ));

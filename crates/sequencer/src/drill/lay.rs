@@ -385,18 +385,22 @@ impl Layer<'_> {
         let geometry = self.geometry;
         let ends = at(shift + geometry.ends);
         let cues = self.order.material.cues(&self.order.exercise.bars).iter();
-        cues.filter_map(move |cue| {
+        let with_claps = !self.plan.heard.names_tone();
+        cues.flat_map(move |cue| {
             let place = at(cue.at - geometry.zero + shift);
             let heard = if cue.at < geometry.zero { pickup } else { heard };
-            let cued = match &cue.cued {
-                Cued::Click { .. } | Cued::Division => heard.click.then(|| cue.cued.clone()),
-                Cued::Count { .. } => heard.count.then(|| cue.cued.clone()),
-                Cued::Clap { id, length, marks, louder } => {
-                    let length = (*length).min(ends - place);
-                    heard.clap.then_some(Cued::Clap { id: *id, length, marks: *marks, louder: *louder })
+            let cued = match cue.cued {
+                Cued::Click { .. } | Cued::Division => [heard.click.then(|| cue.cued.clone()), None],
+                Cued::Count { .. } => [heard.count.then(|| cue.cued.clone()), None],
+                Cued::Clap { id, length, marks, louder, .. } => {
+                    let length = length.min(ends - place);
+                    let clap = Cued::Clap { id, length, marks, louder, held: with_claps };
+                    let tone = Cued::Tone { length, marks, louder };
+                    [heard.clap.then_some(clap), heard.tone.then_some(tone)]
                 }
+                Cued::Tone { .. } => [None, None],
             };
-            cued.map(|cued| Cue { at: place, cued })
+            cued.into_iter().flatten().map(move |cued| Cue { at: place, cued })
         })
     }
 
@@ -579,12 +583,13 @@ fn is_click(cue: &Cue) -> bool {
 
 /// One click, one clap and one word at a place, where a pickup falls inside another section: of two clicks the accented one
 /// stands, of two claps the first, whose note it is, of two words the second, which says what is to be done. At one place the
-/// click comes first, then the clap, then the count; a word has room until the next.
+/// click comes first, then the clap, the tone and the count; a word has room until the next.
 fn merge(mut cues: Vec<Cue>, end: Position) -> Vec<Cue> {
     let kind = |cue: &Cue| match cue.cued {
         Cued::Click { .. } | Cued::Division => 0,
         Cued::Clap { .. } => 1,
-        Cued::Count { .. } => 2,
+        Cued::Tone { .. } => 2,
+        Cued::Count { .. } => 3,
     };
     cues.sort_by_key(|cue| (cue.at, kind(cue)));
     let mut merged: Vec<Cue> = Vec::with_capacity(cues.len());
@@ -592,7 +597,7 @@ fn merge(mut cues: Vec<Cue>, end: Position) -> Vec<Cue> {
         match merged.last_mut().filter(|last| last.at == cue.at && kind(last) == kind(&cue)) {
             None => merged.push(cue),
             Some(last) => match (&last.cued, &cue.cued) {
-                (Cued::Click { accented: true, .. }, _) | (Cued::Clap { .. }, _) => {}
+                (Cued::Click { accented: true, .. }, _) | (Cued::Clap { .. } | Cued::Tone { .. }, _) => {}
                 _ => *last = cue,
             },
         }

@@ -1,7 +1,7 @@
 use std::ops::Range;
 
 use counting::{CountLine, TimedCount};
-use rhythm::{Meter, PerformedBar, Rhythm};
+use rhythm::{Bar, Meter, PerformedBar, Rhythm};
 use timebase::Position;
 
 use crate::{Choice, Cue, Plan, Sequence, sequence};
@@ -115,6 +115,16 @@ impl Material {
         let bars = self.bars();
         let before = bar.checked_sub(1).map(|before| bars[before]);
         bars[bar].start > bars[bar].origin && before.is_some_and(|before| before.number == bars[bar].number)
+    }
+
+    /// Its bars, as a sentence has them: "the pickup (0) and bars 1 to 8".
+    pub(super) fn bars_told(&self) -> String {
+        let last = self.rhythm.bars().iter().map(Bar::number).max().unwrap_or(0);
+        let bars = match last {
+            1 => "bar 1".to_owned(),
+            _ => format!("bars 1 to {last}"),
+        };
+        if self.rhythm.pickup().is_some() { format!("the pickup (0) and {bars}") } else { bars }
     }
 
     /// The written bar of this number, the first time it is played; `None` if there is none.

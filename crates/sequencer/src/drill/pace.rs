@@ -55,6 +55,16 @@ impl Pace {
         }
     }
 
+    /// The slowest and the fastest tempo that a rhythm may be played at, where it is not its own.
+    pub(super) fn extremes(&self) -> impl Iterator<Item = Ratio<u32>> {
+        let (least, most) = match self {
+            Self::Own => (None, None),
+            Self::Steady(bpm) => (Some(*bpm), None),
+            Self::Stepping(steps) => (Some(steps.least), Some(steps.most)),
+        };
+        least.into_iter().chain(most)
+    }
+
     pub(super) fn starting_at(self, bpm: Ratio<u32>) -> Self {
         match self {
             Self::Own | Self::Steady(_) => Self::Steady(bpm),

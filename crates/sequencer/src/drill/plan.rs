@@ -99,17 +99,20 @@ pub struct Audible {
     pub click: bool,
     /// The spoken counts.
     pub count: bool,
-    /// The claps of the attacks, and what sounds with them.
+    /// The claps of the attacks.
     pub clap: bool,
+    /// A tone as long as each note. Where no section asks for one, a tone goes with every clap, and the levels say whether it
+    /// is heard.
+    pub tone: bool,
 }
 
 impl Audible {
     /// Click, count and clap.
-    pub const ALL: Self = Self { click: true, count: true, clap: true };
+    pub const ALL: Self = Self { click: true, count: true, clap: true, tone: false };
     /// The click alone.
-    pub const CLICK: Self = Self { click: true, count: false, clap: false };
+    pub const CLICK: Self = Self { click: true, count: false, clap: false, tone: false };
     /// Nothing.
-    pub const NOTHING: Self = Self { click: false, count: false, clap: false };
+    pub const NOTHING: Self = Self { click: false, count: false, clap: false, tone: false };
 }
 
 /// What is heard, and when.
@@ -127,6 +130,21 @@ impl Default for Heard {
     /// No model; everything in the call, the click alone in the response.
     fn default() -> Self {
         Self { model: None, call: Audible::ALL, response: Audible::CLICK }
+    }
+}
+
+impl Heard {
+    /// Whether a section asks for a tone.
+    #[must_use]
+    pub fn names_tone(&self) -> bool {
+        self.call.tone || self.response.tone || self.model.is_some_and(|model| model.tone)
+    }
+
+    /// The same with a tone wherever there are claps, too.
+    #[must_use]
+    pub fn with_tone_at_claps(self) -> Self {
+        let held = |heard: Audible| Audible { tone: heard.tone || heard.clap, ..heard };
+        Self { model: self.model.map(held), call: held(self.call), response: held(self.response) }
     }
 }
 

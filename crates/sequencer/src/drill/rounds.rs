@@ -44,13 +44,28 @@ impl Drill {
             let bar = rhythms.get(hard.rhythm).map(|material| material.bar(hard.bar));
             match bar {
                 None => return Err(Error::NoRhythm { given: hard.rhythm + 1, held: rhythms.len() }),
-                Some(None) => return Err(Error::NoBar { rhythm: hard.rhythm + 1, bar: hard.bar }),
+                Some(None) => {
+                    let held = rhythms[hard.rhythm].bars_told();
+                    return Err(Error::NoBar { rhythm: hard.rhythm + 1, bar: hard.bar, held });
+                }
                 Some(Some(_)) => {}
             }
         }
         let has = |bar: u32| rhythms.iter().any(|material| material.bar(bar).is_some());
         if let Some(&bar) = plan.silent.bars.iter().find(|&&bar| !has(bar)) {
-            return Err(Error::NoSilentBar { bar });
+            let longest = rhythms.iter().max_by_key(|material| material.rhythm().bars().len());
+            return Err(Error::NoSilentBar {
+                bar,
+                held: longest.map(Material::bars_told).unwrap_or_default(),
+            });
+        }
+        for (number, material) in (1..).zip(&rhythms) {
+            for bpm in plan.pace.extremes() {
+                let rhythm = material.rhythm();
+                rhythm
+                    .can_begin_at(rhythm.tempo().with_bpm(bpm)?)
+                    .map_err(|reason| Error::BeginningTempo { rhythm: number, reason })?;
+            }
         }
         let exercises = exercises(&plan, &rhythms);
         let each = u32::try_from(exercises.len()).unwrap_or(u32::MAX);

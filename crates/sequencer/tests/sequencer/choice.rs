@@ -28,7 +28,7 @@ fn check_clicks(text: &str, on: ClickOn, expected: &str) {
         Cued::Click { group: true, .. } => Some(format!("^{}", cue.at)),
         Cued::Click { .. } => Some(cue.at.to_string()),
         Cued::Division => Some(format!("({})", cue.at)),
-        Cued::Count { .. } | Cued::Clap { .. } => None,
+        Cued::Count { .. } | Cued::Clap { .. } | Cued::Tone { .. } => None,
     });
     assert_eq!(told.collect::<Vec<_>>().join(" "), expected, "{text}, {on:?}");
 }

@@ -27,6 +27,7 @@ fn check(text: &str, count_in: u32, clicks: &str, said: &str, claps: &str) {
             Cued::Division => found[0].push(format!("({})", cue.at)),
             Cued::Count { say, slot, .. } => found[1].push(format!("{say}@{}+{slot}", cue.at)),
             Cued::Clap { length, .. } => found[2].push(format!("{}+{length}", cue.at)),
+            Cued::Tone { length, .. } => found[2].push(format!("~{}+{length}", cue.at)),
         }
     }
     assert_eq!(found.map(|words| words.join(" ")), [clicks, said, claps].map(str::to_owned), "{text}");

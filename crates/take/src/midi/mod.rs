@@ -71,7 +71,7 @@ pub fn click_note(cued: &Cued) -> Option<(u8, u8)> {
         Cued::Click { group: true, .. } => Some((ACCENTED_CLICK_KEY, GROUP_VELOCITY)),
         Cued::Click { .. } => Some((CLICK_KEY, CLICK_VELOCITY)),
         Cued::Division => Some((CLICK_KEY, DIVISION_VELOCITY)),
-        Cued::Count { .. } | Cued::Clap { .. } => None,
+        Cued::Count { .. } | Cued::Clap { .. } | Cued::Tone { .. } => None,
     }
 }
 

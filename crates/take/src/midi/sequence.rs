@@ -178,7 +178,7 @@ pub(super) fn places(cues: &[Cue]) -> impl Iterator<Item = Position> {
     cues.iter().flat_map(|cue| {
         let length = match cue.cued {
             Cued::Clap { length, .. } => length,
-            Cued::Click { .. } | Cued::Division | Cued::Count { .. } => Span::ZERO,
+            Cued::Click { .. } | Cued::Division | Cued::Count { .. } | Cued::Tone { .. } => Span::ZERO,
         };
         [cue.at, cue.at + length]
     })

@@ -23,7 +23,7 @@ pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
     }
     let mut import = Import { target: &target, folder: &flags.folder, taken: BTreeMap::new() };
     let mut speeds: Vec<(String, Vec<Prepared>)> = Vec::new();
-    let mut refused = 0;
+    let mut refused: Vec<String> = Vec::new();
     let progress = output::progress("preparing", u64::try_from(files.len()).unwrap_or(0));
     for file in &files {
         let speed = file.speed.as_deref().map_or_else(|| target.speed(), Ok)?;
@@ -39,24 +39,28 @@ pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
                 }
             }
             Err(why) => {
-                refused += 1;
+                refused.push(shown(file, &flags.folder));
                 progress.suspend(|| output::note(&why));
             }
         }
         progress.inc(1);
     }
     progress.finish_and_clear();
-    if refused == files.len() {
+    if refused.len() == files.len() {
         return Err(Failure::Job("none of the files can be used, and nothing was written".to_owned()));
     }
-    if refused + passed_over.len() > 0 {
+    if refused.len() + passed_over.len() > 0 {
         output::note(&format!(
-            "{} of {} files are in the voice: {refused} of {} files were refused, and {} passed over",
-            files.len() - refused,
+            "{} of {} files are in the voice: {} of {} files were refused, and {} passed over",
+            files.len() - refused.len(),
             files.len() + passed_over.len(),
+            refused.len(),
             files.len(),
             passed_over.len()
         ));
+    }
+    if !refused.is_empty() {
+        output::note(&format!("refused: {}", refused.join(", ")));
     }
     let about = format!("A voice of one's own, imported from sound files ({}).", target.language.name());
     target.keep(&about, speeds)

@@ -47,7 +47,7 @@ fn plan() -> impl Strategy<Value = DrillPlan> {
                 heard: Heard {
                     model: model.then_some(Audible::ALL),
                     call: Audible::ALL,
-                    response: Audible { click, count, clap },
+                    response: Audible { click, count, clap, tone: false },
                 },
                 turns: Turns { players: (0..players).map(|n| format!("K{n}")).collect(), order },
                 silent: SilentClick { by_turns, bars: vec![2] },
@@ -118,7 +118,8 @@ proptest! {
             let kind = |cued: &Cued| match cued {
                 Cued::Click { .. } | Cued::Division => 0,
                 Cued::Clap { .. } => 1,
-                Cued::Count { .. } => 2,
+                Cued::Tone { .. } => 2,
+                Cued::Count { .. } => 3,
             };
             for pair in round.cues().windows(2) {
                 let (a, b) = ((pair[0].at, kind(&pair[0].cued)), (pair[1].at, kind(&pair[1].cued)));

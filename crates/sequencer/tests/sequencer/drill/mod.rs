@@ -40,7 +40,7 @@ fn all_good(drill: &Drill) -> Vec<Round> {
     drill.rounds_if(|_| Outcome::Good).collect()
 }
 
-/// Clicks (`>` accented), words and claps of a round, each with its place, as `sequence`'s tests write them.
+/// Clicks (`>` accented), words and claps (`~` a tone alone) of a round, each with its place, as `sequence`'s tests write them.
 fn told(round: &Round) -> [String; 3] {
     let mut found = [Vec::new(), Vec::new(), Vec::new()];
     for cue in round.cues() {
@@ -51,6 +51,7 @@ fn told(round: &Round) -> [String; 3] {
             Cued::Count { say, slot, .. } => found[1].push(format!("{say}@{}+{slot}", cue.at)),
             Cued::Division => {}
             Cued::Clap { length, .. } => found[2].push(format!("{}+{length}", cue.at)),
+            Cued::Tone { length, .. } => found[2].push(format!("~{}+{length}", cue.at)),
         }
     }
     found.map(|words| words.join(" "))
