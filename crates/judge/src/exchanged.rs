@@ -4,6 +4,7 @@
 //! That is no move, for what follows comes in its time. So every bar that does not fit is held against the bars around it and the other
 //! endings, about the same pulse; where one of those fits much better, the take is explained once more without that bar and its strokes.
 
+use std::collections::HashMap;
 use std::ops::Range;
 
 use rhythm::Deed;
@@ -68,7 +69,14 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
     if cost < PRICE || written.bars.len() < 2 {
         return None;
     }
-    let search = Search { follow, moved, found, misfit: misfits(follow, moved, found) };
+    let mut followers: HashMap<u32, Vec<usize>> = HashMap::new();
+    for bar in 1..written.bars.len() {
+        let follow = followers.entry(bar_number(written, bar - 1)).or_default();
+        if follow.iter().all(|&other| bar_number(written, other) != bar_number(written, bar)) {
+            follow.push(bar);
+        }
+    }
+    let search = Search { follow, moved, found, misfit: misfits(follow, moved, found), followers };
     let exchanged = search.all();
     let many: usize = exchanged.iter().map(|one| one.bars.len()).sum();
     if exchanged.is_empty() || many > (written.bars.len() / MOST).max(2) {
@@ -124,6 +132,8 @@ struct Search<'a> {
     found: &'a Explained,
     /// What each bar costs as it is written.
     misfit: Vec<f64>,
+    /// The bars that come behind each bar by its number, where they are played first.
+    followers: HashMap<u32, Vec<usize>>,
 }
 
 impl Search<'_> {
@@ -158,6 +168,9 @@ impl Search<'_> {
 
     /// The run of bars from this one on that is explained best by others.
     fn best(&self, bar: usize) -> Option<Exchanged> {
+        if self.misfit[bar] < MISFIT {
+            return None;
+        }
         let runs = self.others(bar).into_iter().filter_map(|played| {
             let mut gain = self.gain(bar, played)?;
             let mut long = 1;
@@ -190,7 +203,9 @@ impl Search<'_> {
         let written = self.follow.written;
         let bars = written.bars.len();
         let near = bar.saturating_sub(NEAR)..(bar + NEAR + 1).min(bars);
-        let endings = (0..bars).filter(|&other| is_other_ending(written, bar, other));
+        let before = bar.checked_sub(1).and_then(|before| self.followers.get(&bar_number(written, before)));
+        let endings =
+            before.into_iter().flatten().copied().filter(|&other| is_other_ending(written, bar, other));
         let mut others: Vec<usize> = near.chain(endings).filter(|&other| other != bar).collect();
         others.sort_unstable();
         others.dedup();
@@ -314,9 +329,13 @@ fn are_alike_long(written: &Written<'_>, one: usize, other: usize) -> bool {
     of(one) == of(other)
 }
 
+fn bar_number(written: &Written<'_>, bar: usize) -> u32 {
+    written.counts[written.bars[bar].start].id.bar
+}
+
 /// Whether these are different bars that are written to follow the same one at different times.
 pub(crate) fn is_other_ending(written: &Written<'_>, one: usize, other: usize) -> bool {
-    let bar = |index: usize| written.counts[written.bars[index].start].id.bar;
+    let bar = |index: usize| bar_number(written, index);
     one > 0
         && other > 0
         && bar(one) != bar(other)

@@ -313,7 +313,7 @@ pub fn read_wav(path: &Path) -> Result<WavSound, Error> {
         }
         hound::Error::IoError(e) => Error::reading(path, e),
         // The reader's own words are for programmers.
-        _ => refused("its samples are of a kind that is not read, or its head is damaged".to_owned()),
+        _ => refused(why_not_read(path)),
     };
     if held == Some(0) {
         return Err(refused("it is empty".to_owned()));
@@ -338,6 +338,21 @@ pub fn read_wav(path: &Path) -> Result<WavSound, Error> {
         }
     };
     Ok(WavSound { rate, channels: spec.channels, samples: samples.map_err(|e| not_wav(&says, e))? })
+}
+
+/// Where the head of a WAV file ends at the latest, that its samples are looked for in.
+const HEAD_BYTES: u64 = 1 << 16;
+
+/// Why a file is not read as WAV, by its beginning.
+fn why_not_read(path: &Path) -> String {
+    let mut head = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(HEAD_BYTES).read_to_end(&mut head));
+    let begins = head.starts_with(b"RIFF") && head.get(8..12) == Some(b"WAVE");
+    match voice::samples_not_read(&head).filter(|_| read.is_ok() && begins) {
+        Some(samples) => format!("its samples are {samples}"),
+        None if !begins => "it does not begin as a WAV file does".to_owned(),
+        None => "its head is damaged".to_owned(),
+    }
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a sample has 24 significant bits in either form")]

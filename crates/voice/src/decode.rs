@@ -48,7 +48,11 @@ fn check_form(
     frames: Option<u64>,
     longest: Seconds,
 ) -> Result<usize, Error> {
-    let rate = SampleRate::new(rate_hz)?;
+    let rate = SampleRate::new(rate_hz).map_err(|_| {
+        let (least, most) = (timebase::limits::SAMPLE_RATE.least, timebase::limits::SAMPLE_RATE.most);
+        let needed = format!("{least} to {most} Hz");
+        Error::Form { file: name.to_owned(), given: format!("a rate of {rate_hz} Hz"), needed }
+    })?;
     if channels == 0 || channels > CHANNELS_MOST {
         let needed = format!("1 to {CHANNELS_MOST}");
         return Err(Error::Form { file: name.to_owned(), given: format!("{channels} channels"), needed });
@@ -66,8 +70,7 @@ fn check_form(
 /// The shortest WAV file that can hold a sample.
 const HEAD_BYTES: usize = 44;
 
-/// Refuses what is no WAV file, and samples that are not read, by the head of the file: RIFF, then chunks, each with its length,
-/// of which `fmt ` begins with the code of its samples and has their bits at byte 14.
+/// Refuses what is no WAV file, and samples that are not read, by the head of the file.
 fn check_head(name: &str, bytes: &[u8]) -> Result<(), Error> {
     let file = || name.to_owned();
     if bytes.len() < HEAD_BYTES {
@@ -78,30 +81,41 @@ fn check_head(name: &str, bytes: &[u8]) -> Result<(), Error> {
         let begins = bytes[..4].iter().map(|byte| char::from(*byte).escape_default().to_string()).collect();
         return Err(Error::NoWav { file: file(), begins });
     }
+    match samples_not_read(bytes) {
+        Some(given) => Err(Error::Samples { file: file(), given }),
+        None => Ok(()),
+    }
+}
+
+/// What the samples of a WAV file are, by its beginning, where they are of a kind that is not read: `64-bit float`. `None` where they are read, and where
+/// that is not to be seen.
+///
+/// RIFF, then chunks, each with its length, of which `fmt ` begins with the code of the samples and has their bits at byte 14.
+#[must_use]
+pub fn samples_not_read(bytes: &[u8]) -> Option<String> {
     let word = |at: usize| Some(u16::from_le_bytes([*bytes.get(at)?, *bytes.get(at + 1)?]));
     let mut at = 12;
     while let Some(chunk) = bytes.get(at..at + 8) {
         let length = u32::from_le_bytes([chunk[4], chunk[5], chunk[6], chunk[7]]);
         if chunk.starts_with(b"fmt ") {
-            let (Some(code), Some(bits)) = (word(at + 8), word(at + 22)) else { return Ok(()) };
+            let (code, bits) = (word(at + 8)?, word(at + 22)?);
             // An extended head has the code behind the rest.
             let code = if code == 0xfffe { word(at + 32).unwrap_or(code) } else { code };
-            let given = match code {
-                1 if (8..=32).contains(&bits) && bits % 8 == 0 => return Ok(()),
-                3 if bits == 32 => return Ok(()),
-                1 => format!("{bits}-bit integer"),
-                2 | 17 => format!("{bits}-bit ADPCM"),
-                3 => format!("{bits}-bit float"),
-                6 | 7 => format!("{bits}-bit telephone (A-law or µ-law)"),
-                85 => "MP3".to_owned(),
-                other => format!("unknown (code {other})"),
+            return match code {
+                1 if (8..=32).contains(&bits) && bits % 8 == 0 => None,
+                3 if bits == 32 => None,
+                1 => Some(format!("{bits}-bit integer")),
+                2 | 17 => Some(format!("{bits}-bit ADPCM")),
+                3 => Some(format!("{bits}-bit float")),
+                6 | 7 => Some(format!("{bits}-bit telephone (A-law or µ-law)")),
+                85 => Some("MP3".to_owned()),
+                other => Some(format!("unknown (code {other})")),
             };
-            return Err(Error::Samples { file: file(), given });
         }
         at = at.saturating_add(8).saturating_add(usize::try_from(length).unwrap_or(usize::MAX));
         at = at.saturating_add(at % 2);
     }
-    Ok(())
+    None
 }
 
 fn wav(name: &str, bytes: &[u8], longest: Seconds) -> Result<Decoded, Error> {

@@ -65,6 +65,7 @@ mod whisper;
 
 pub use centre::{Estimates, marcus_constant};
 pub use check::{Evenness, Measured};
+pub use decode::samples_not_read;
 pub use drums::Drum;
 pub use error::Error;
 pub use fit::{Fit, Fitted};

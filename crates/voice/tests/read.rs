@@ -115,6 +115,11 @@ fn what_is_wrong_is_said_with_a_way_out() {
         "\"one\" has no recording",
     );
     check(same, &wav(WavSpec { channels: 2, ..SPEC }, 480), "has 2 channels; the pack needs 1");
+    check(
+        same,
+        &wav(WavSpec { sample_rate: 4_000, ..SPEC }, 480),
+        "has a rate of 4000 Hz; the pack needs 8000 to 192000 Hz: convert it",
+    );
     check(same, &wav(SPEC, 0), "lasts 0.000 s");
     check(
         same,

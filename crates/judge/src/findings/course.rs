@@ -113,7 +113,14 @@ impl Evidence<'_> {
         }
         found.extend(self.altered());
         let mut pauses: Vec<&Move> = Vec::new();
-        for made in &self.alignment.moves {
+        let mut moves = &self.alignment.moves[..];
+        while let Some(made) = moves.first() {
+            if let Some((finding, many)) = self.undone(moves) {
+                found.push(finding);
+                moves = &moves[many..];
+                continue;
+            }
+            moves = &moves[1..];
             let stood_still = || self.stands_still_for_bars(made) || !self.struck_within(made);
             if made.kind == MoveKind::Pause && self.is_bar_line(made.to) && stood_still() {
                 pauses.push(made);

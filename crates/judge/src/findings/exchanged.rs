@@ -2,7 +2,11 @@
 
 use super::{Evidence, confidence, of_places};
 use crate::exchanged::{Exchanged, are_swapped, is_other_ending};
+use crate::moves::{Move, MoveKind};
 use crate::{Finding, FindingKind, wording};
+
+/// So many beats two moves may be apart that undo one another.
+const APART: f64 = 0.3;
 
 impl Evidence<'_> {
     /// Each bar, or two that changed places, for which another was played.
@@ -21,6 +25,42 @@ impl Evidence<'_> {
             let gain: f64 = same.iter().map(|one| one.gain).sum();
             found.push(of_places(FindingKind::BarExchanged, ids, strokes, confidence(gain), says));
         }
+    }
+
+    /// The first of these moves told together, and how many they are, where they undo one another: a bar passed over beside one that was
+    /// played twice is that bar in its place.
+    pub(super) fn undone(&self, moves: &[Move]) -> Option<(Finding, usize)> {
+        let bars = |from: usize, to: usize| {
+            let bars = &self.written.bars;
+            let index = |count: usize| {
+                if count == self.written.counts.len() {
+                    Some(bars.len())
+                } else {
+                    bars.binary_search_by_key(&count, |bar| bar.start).ok()
+                }
+            };
+            Some(index(from)?..index(to)?).filter(|bars| !bars.is_empty())
+        };
+        let [one, two, ..] = moves else { return None };
+        let ((written, played), gain) = match (one.kind, two.kind) {
+            (MoveKind::Skip, MoveKind::Again) => {
+                ((bars(one.from, one.to)?, bars(two.to, two.from)?), one.gain)
+            }
+            (MoveKind::Again, MoveKind::Skip) => {
+                ((bars(two.from, two.to)?, bars(one.to, one.from)?), two.gain)
+            }
+            _ => return None,
+        };
+        let beside = written.end == played.start || played.end == written.start;
+        if !beside || written.len() != played.len() || (one.beats + two.beats).abs() > APART {
+            return None;
+        }
+        let strokes = 0..0;
+        let exchanged = Exchanged { bars: written, played: played.start, strokes, gain };
+        let counts = self.written.bars[exchanged.bars.clone()].iter().cloned().flatten();
+        let ids = counts.map(|count| self.written.counts[count].id).collect();
+        let says = self.played_for(&exchanged);
+        Some((of_places(FindingKind::BarExchanged, ids, Vec::new(), confidence(gain), says), 2))
     }
 
     fn played_for(&self, one: &Exchanged) -> String {
