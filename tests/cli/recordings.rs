@@ -177,4 +177,31 @@ fn what_cannot_be_judged_is_said() {
     check(&["judge", &first, &wav], 1, &["3 channels", "--channel mix"]);
     std::fs::write(&wav, b"RIFF\x24\0\0\0WAVEfmt ").expect("the folder takes files");
     check(&["judge", &first, &wav], 1, &["take.wav"]);
+    std::fs::write(&wav, "bar 1: 1 2 3 4, and so on for as long as a head may be")
+        .expect("the folder takes files");
+    check(&["judge", &first, &wav], 1, &["take.wav", "no WAV file", "Export the recording as WAV"]);
+    std::fs::write(&wav, b"RIFF").expect("the folder takes files");
+    check(&["judge", &first, &wav], 1, &["take.wav"]);
+    std::fs::write(&wav, float_64(&[0.0; 480])).expect("the folder takes files");
+    check(&["judge", &first, &wav], 1, &["take.wav", "64-bit float", "export it"]);
+    // Strokes 80 dB below full scale.
+    let quiet: Vec<f32> = (0..48_000_u32).map(|n| if n % 24_000 < 200 { 1e-4 } else { 0.0 }).collect();
+    write(Path::new(&wav), &[&quiet], 32, SampleFormat::Float);
+    check(&["judge", &first, &wav], 1, &["take.wav", "quiet"]);
+}
+
+/// A WAV file of one channel of 64-bit float at 48 kHz.
+fn float_64(samples: &[f64]) -> Vec<u8> {
+    let bytes = u32::try_from(8 * samples.len()).expect("short");
+    let mut file = Vec::new();
+    file.extend(b"RIFF");
+    file.extend((36 + bytes).to_le_bytes());
+    file.extend(b"WAVEfmt ");
+    for (value, long) in [(16_u32, 4), (3, 2), (1, 2), (48_000, 4), (384_000, 4), (8, 2), (64, 2)] {
+        file.extend(&value.to_le_bytes()[..long]);
+    }
+    file.extend(b"data");
+    file.extend(bytes.to_le_bytes());
+    samples.iter().for_each(|sample| file.extend(sample.to_le_bytes()));
+    file
 }

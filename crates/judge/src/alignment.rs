@@ -212,6 +212,17 @@ pub(crate) struct Explained {
     pub(crate) cost: u64,
 }
 
+impl Explained {
+    /// What a note costs, lying where `moved` says: a miss, or the square of how far its stroke lies from the pulse; at the reach that is as likely a
+    /// stray beside a missed note.
+    pub(crate) fn cost_of(&self, note: usize, strokes: &[i64], moved: &[i64]) -> f64 {
+        self.strokes[note].map_or(1.0, |stroke| {
+            let off = (strokes[stroke] - moved[note] - self.course[note]) as f64;
+            2.0 * (off / self.reach as f64).powi(2)
+        })
+    }
+}
+
 impl Follow<'_> {
     fn explained(&self) -> Alignment {
         let known = match self.settings.tempo_of() {
@@ -272,19 +283,13 @@ impl Follow<'_> {
             cost = alignment.cost - gain;
         }
         let least = instead.as_ref().map_or(cost, |(instead, ..)| instead.min(cost));
-        if let Some(changed) = as_written
-            .and_then(|(found, moved)| exchanged::find(self, &moved, &found, least).map(|c| (c, moved)))
+        if let Some((found, moved)) = as_written
+            && let Some((other, of_figures)) = self.with_exchanged(&found, moved, least)
+            && other.cost - of_figures + exchanged::margin(&alignment.moves) < least
         {
-            let (changed, moved) = changed;
-            let (mut other, _) = self.read(changed.explained, moved, false);
-            (other.skipped, other.again, other.exchanged) =
-                (changed.skipped, changed.again, changed.exchanged);
-            let of_figures = other.read_figures(self, thorough);
-            other.cost += changed.extra;
-            let with = other.cost - of_figures;
-            if with + exchanged::margin(&alignment.moves) < least {
-                (alignment, gain, cost) = (other, of_figures, with);
-            }
+            (alignment, gain) = (other, of_figures);
+            cost = alignment.cost - gain;
+            unplayed.clear();
         }
         (alignment.tempo, alignment.speed) = (tempo, speed);
         for note in unplayed {
@@ -304,6 +309,18 @@ impl Follow<'_> {
             pairs::pair(self.written, self.strokes, &mut alignment);
         }
         (alignment, cost)
+    }
+
+    /// The take with other bars than are written, if there seem to be some and it can otherwise be explained at `least`; and how much cheaper it is by
+    /// what was read for what.
+    fn with_exchanged(&self, found: &Explained, moved: Vec<i64>, least: f64) -> Option<(Alignment, f64)> {
+        let changed = exchanged::find(self, &moved, found, least)?;
+        let (mut alignment, _) = self.read(changed.explained, moved, false);
+        (alignment.skipped, alignment.again) = (changed.skipped, changed.again);
+        alignment.exchanged = changed.exchanged;
+        let gain = alignment.read_figures(self, self.is_thorough());
+        alignment.cost += changed.extra;
+        Some((alignment, gain))
     }
 
     /// An explanation as an alignment without moves, and how much cheaper it is by what was read for what, if that is asked.

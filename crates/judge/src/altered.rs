@@ -198,15 +198,7 @@ impl Changed {
 /// What is left to explain as written of the notes before this count, in misses.
 fn left_before(follow: &Follow<'_>, moved: &[i64], found: &Explained, before: usize) -> f64 {
     let notes = follow.written.notes.iter().take_while(|&&note| note < before);
-    let left = notes.map(|&note| match found.strokes[note] {
-        None => 1.0,
-        // At the reach a stroke is as likely a stray beside a missed note.
-        Some(stroke) => {
-            let off = (follow.strokes[stroke] - moved[note] - found.course[note]) as f64;
-            2.0 * (off / found.reach as f64).powi(2)
-        }
-    });
-    left.sum()
+    notes.map(|&note| found.cost_of(note, follow.strokes, moved)).sum()
 }
 
 /// What may have been done from this bar on.

@@ -6,7 +6,7 @@ use crate::limits::FEWEST_FOR_DRIFT;
 use crate::opening::{
     OPENING, bias_held_against, crowded, growth_held_against, opening, turns_held_against, until,
 };
-use crate::written::rounded;
+use crate::written::{middle, rounded};
 
 /// Whoever plays to a click mostly stays with it, so that a pulse that drifts or wanders must explain more than three misses or strays.
 const DRIFTING: u64 = 3 * UNIT;
@@ -63,12 +63,9 @@ pub(crate) fn course(rows: &[Row], strokes: &[i64], rule: Rule) -> (Vec<i64>, Pa
 /// A steady pulse moved to the median of what answers it, and the path about it.
 fn recentred(rows: &[Row], strokes: &[i64], rule: Rule, course: Vec<i64>, path: Path) -> (Vec<i64>, Path) {
     let mut offsets: Vec<i64> = matched(rows, strokes, &path).map(|(_, offset)| offset).collect();
-    if offsets.len() < FEWEST_FOR_DRIFT {
-        return (course, path);
-    }
-    let middle = offsets.len() / 2;
-    let (_, median, _) = offsets.select_nth_unstable(middle);
-    let course = vec![*median; rows.len()];
+    let enough = offsets.len() >= FEWEST_FOR_DRIFT;
+    let Some(median) = middle(&mut offsets).filter(|_| enough) else { return (course, path) };
+    let course = vec![median; rows.len()];
     let path = best_path(rows, strokes, rule, Pulse::Known(&course));
     (course, path)
 }
@@ -176,9 +173,7 @@ pub(crate) fn scatter(rows: &[Row], strokes: &[i64], path: &Path, course: &[i64]
     if distances.len() < FEWEST_FOR_DRIFT {
         return None;
     }
-    let middle = distances.len() / 2;
-    let (_, median, _) = distances.select_nth_unstable(middle);
-    let spread = *median / 10_000 * 14_826;
+    let spread = middle(&mut distances)? / 10_000 * 14_826;
     Some(believed(spread, distances.len()))
 }
 

@@ -11,8 +11,8 @@ use rhythm::Deed;
 
 use crate::alignment::{Explained, Follow, rows, width};
 use crate::lattice::{Pulse, Row, Rule, UNIT, best_path};
-use crate::moves::{Move, NO_MOVE};
-use crate::written::Written;
+use crate::moves::{Move, NO_MOVE, begins};
+use crate::written::{Written, middle};
 
 /// Bars, one behind the other, for which others were played.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,7 +59,7 @@ const BAR_LEFT: f64 = 1.2;
 const FEWEST: usize = 3;
 /// How many bars before and behind are tried.
 const NEAR: usize = 2;
-/// At most this share of the bars: more are another rhythm.
+/// At most one of so many bars, or two in all: more are another rhythm.
 const MOST: usize = 3;
 
 /// The bars that were exchanged, if that explains the take better than it can be explained otherwise, at `cost` misses. `found` is
@@ -252,7 +252,7 @@ impl Search<'_> {
             Some(ends - self.moved[last])
         };
         let least = before.into_iter().filter_map(gap).min().unwrap_or(i64::MAX);
-        Some(at - (least / 2).clamp(0, written.beat_nanos(start) * 3 / 20))
+        Some(begins(at, least, written.beat_nanos(start)))
     }
 
     /// What it costs in misses that the strokes in one bar are those of another, and how many notes that has.
@@ -287,9 +287,8 @@ impl Search<'_> {
             .zip(&path.strokes)
             .filter_map(|(row, stroke)| Some(strokes[(*stroke)?] - row.at - course))
             .collect();
-        if off.len() >= FEWEST {
-            let middle = off.len() / 2;
-            let median = *off.select_nth_unstable(middle).1;
+        let enough = off.len() >= FEWEST;
+        if let Some(median) = middle(&mut off).filter(|_| enough) {
             let other = about(course + median.clamp(-self.found.reach / 2, self.found.reach / 2));
             path = if other.cost < path.cost { other } else { path };
         }
@@ -304,14 +303,10 @@ fn misfits(follow: &Follow<'_>, moved: &[i64], found: &Explained) -> Vec<f64> {
     let mut misfits = vec![0.0; written.bars.len()];
     let mut answers = vec![false; follow.strokes.len()];
     for &note in &written.notes {
-        misfits[written.bar_of(note)] += match found.strokes[note] {
-            Some(stroke) => {
-                answers[stroke] = true;
-                let off = (follow.strokes[stroke] - moved[note] - found.course[note]) as f64;
-                2.0 * (off / found.reach as f64).powi(2)
-            }
-            None => 1.0,
-        };
+        misfits[written.bar_of(note)] += found.cost_of(note, follow.strokes, moved);
+        if let Some(stroke) = found.strokes[note] {
+            answers[stroke] = true;
+        }
     }
     for (&at, _) in follow.strokes.iter().zip(answers).filter(|(_, answers)| !answers) {
         let begun = |bar: &Range<usize>| moved[bar.start] + found.course[bar.start] <= at;

@@ -65,7 +65,8 @@ impl Finding {
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Understood {
     /// How many other kinds of mistakes there seem to be within three beats, or in the whole take. Where many seem to lie together, one
-    /// was mistaken for the others; in places of their own beginners make several.
+    /// was mistaken for the others; in places of their own beginners make several. For a stroke too many, kinds about where the player was in
+    /// the music count twice: it is mostly one more stroke of that.
     pub beside: usize,
     /// The share of strokes and notes, 0 to 1, that answer one another in no way: missed notes and strokes that answer none.
     pub left: f64,

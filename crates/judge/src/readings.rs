@@ -9,7 +9,7 @@ use crate::FindingKind;
 use crate::alignment::Alignment;
 use crate::figures::{FIGURES, Figure};
 use crate::lattice::{Pulse, Row, RowKind, Rule, UNIT, best_path};
-use crate::written::{PARTS, Written};
+use crate::written::{PARTS, Written, middle};
 
 /// A place where something else was played than is written.
 #[derive(Clone, Debug, PartialEq)]
@@ -109,7 +109,7 @@ struct Way {
     /// The root of the sum of squares over the notes, in reaches.
     length: f64,
     /// How much wider than a single offset those of people scatter along this way: neighbours that are moved to the same side
-    /// are so by chance more often.
+    /// are so by chance more often. Never narrower, for those that are moved apart scatter by themselves.
     wider: f64,
 }
 
@@ -498,10 +498,9 @@ impl OnBeats {
         if offsets.len() < FEWEST_ON_BEATS {
             return None;
         }
-        let middle = offsets.len() / 2;
-        let lean = *offsets.select_nth_unstable(middle).1;
+        let lean = middle(&mut offsets)?;
         offsets.iter_mut().for_each(|offset| *offset = (*offset - lean).abs());
-        let median = *offsets.select_nth_unstable(middle).1;
+        let median = middle(&mut offsets)?;
         let spread = crate::course::believed(median / 1_000 * 1_483, offsets.len());
         Some(Self { lean, reach: spread.clamp(15_000_000, 50_000_000) / 10 * 38 })
     }

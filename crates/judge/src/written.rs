@@ -36,6 +36,12 @@ pub(crate) fn rounded(value: f64) -> i64 {
     value.round() as i64
 }
 
+/// The median, the upper one of two; in no order afterwards. `None` of nothing.
+pub(crate) fn middle(values: &mut [i64]) -> Option<i64> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable(middle).1)
+}
+
 impl<'a> Written<'a> {
     pub(crate) fn new(counts: &'a [TimedCount]) -> Self {
         let at = counts.iter().map(|count| nanos(count.at)).collect();

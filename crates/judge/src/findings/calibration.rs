@@ -123,7 +123,6 @@ impl Evidence<'_> {
             kinds.retain(|kind| kind.is_mistake() && *kind != found[one].kind);
             kinds.sort_unstable();
             kinds.dedup();
-            // A single stroke beside a mistaken place in the music is mostly one more stroke of that.
             let of_course = kinds.iter().filter(|kind| Group::of(**kind) == Group::Course).count();
             let twice = if found[one].kind == FindingKind::ExtraAttack { of_course } else { 0 };
             Understood { beside: kinds.len() + twice, left }

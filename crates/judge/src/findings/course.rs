@@ -115,12 +115,12 @@ impl Evidence<'_> {
         let mut pauses: Vec<&Move> = Vec::new();
         let mut moves = &self.alignment.moves[..];
         while let Some(made) = moves.first() {
-            if let Some((finding, many)) = self.undone(moves) {
+            let together = moves.get(1).and_then(|next| self.undone(made, next));
+            moves = &moves[if together.is_some() { 2 } else { 1 }..];
+            if let Some(finding) = together {
                 found.push(finding);
-                moves = &moves[many..];
                 continue;
             }
-            moves = &moves[1..];
             let stood_still = || self.stands_still_for_bars(made) || !self.struck_within(made);
             if made.kind == MoveKind::Pause && self.is_bar_line(made.to) && stood_still() {
                 pauses.push(made);
@@ -258,7 +258,7 @@ impl Evidence<'_> {
     }
 
     /// Whether counts from `from` to before `to` are whole bars, at most a beat off at each end where nothing is struck.
-    fn whole_bars(&self, from: usize, to: usize) -> bool {
+    pub(super) fn whole_bars(&self, from: usize, to: usize) -> bool {
         let starts = |count: usize| {
             count == self.written.counts.len()
                 || self.written.bars.binary_search_by_key(&count, |bar| bar.start).is_ok()

@@ -2,65 +2,52 @@
 
 use super::{Evidence, confidence, of_places};
 use crate::exchanged::{Exchanged, are_swapped, is_other_ending};
-use crate::moves::{Move, MoveKind};
+use crate::moves::{Move, MoveKind, NO_MOVE};
 use crate::{Finding, FindingKind, wording};
-
-/// So many beats two moves may be apart that undo one another.
-const APART: f64 = 0.3;
 
 impl Evidence<'_> {
     /// Each bar, or two that changed places, for which another was played.
     pub(super) fn exchanged(&self, found: &mut Vec<Finding>) {
         for same in self.alignment.exchanged.chunk_by(are_swapped) {
-            let counts =
-                same.iter().flat_map(|one| self.written.bars[one.bars.clone()].iter().cloned().flatten());
-            let ids = counts.map(|count| self.written.counts[count].id).collect();
-            let strokes = same.iter().flat_map(|one| one.strokes.clone()).collect();
             let says = match same {
-                [one] => self.played_for(one),
-                _ => {
-                    format!("{} changed places", self.bars(same[0].bars.start, same[same.len() - 1].bars.end))
+                [one, other] => {
+                    let bars = |one: &Exchanged| self.bars(one.bars.start, one.bars.end);
+                    format!("{} and {} changed places", bars(one), bars(other))
                 }
+                _ => self.played_for(&same[0]),
             };
-            let gain: f64 = same.iter().map(|one| one.gain).sum();
-            found.push(of_places(FindingKind::BarExchanged, ids, strokes, confidence(gain), says));
+            found.push(self.told(same, says));
         }
     }
 
-    /// The first of these moves told together, and how many they are, where they undo one another: a bar passed over beside one that was
-    /// played twice is that bar in its place.
-    pub(super) fn undone(&self, moves: &[Move]) -> Option<(Finding, usize)> {
+    /// Two moves told together where they undo one another: a bar passed over beside one that was played twice is that bar in its place.
+    pub(super) fn undone(&self, one: &Move, two: &Move) -> Option<Finding> {
         let bars = |from: usize, to: usize| {
-            let bars = &self.written.bars;
-            let index = |count: usize| {
-                if count == self.written.counts.len() {
-                    Some(bars.len())
-                } else {
-                    bars.binary_search_by_key(&count, |bar| bar.start).ok()
-                }
-            };
-            Some(index(from)?..index(to)?).filter(|bars| !bars.is_empty())
+            let whole = self.whole_bars(from, to);
+            whole.then(|| self.written.bar_of(from)..self.written.bar_of(to - 1) + 1)
         };
-        let [one, two, ..] = moves else { return None };
-        let ((written, played), gain) = match (one.kind, two.kind) {
-            (MoveKind::Skip, MoveKind::Again) => {
-                ((bars(one.from, one.to)?, bars(two.to, two.from)?), one.gain)
-            }
-            (MoveKind::Again, MoveKind::Skip) => {
-                ((bars(two.from, two.to)?, bars(one.to, one.from)?), two.gain)
-            }
+        let (skip, again) = match (one.kind, two.kind) {
+            (MoveKind::Skip, MoveKind::Again) => (one, two),
+            (MoveKind::Again, MoveKind::Skip) => (two, one),
             _ => return None,
         };
+        let (written, played) = (bars(skip.from, skip.to)?, bars(again.to, again.from)?);
         let beside = written.end == played.start || played.end == written.start;
-        if !beside || written.len() != played.len() || (one.beats + two.beats).abs() > APART {
+        if !beside || written.len() != played.len() || (one.beats + two.beats).abs() > NO_MOVE {
             return None;
         }
-        let strokes = 0..0;
-        let exchanged = Exchanged { bars: written, played: played.start, strokes, gain };
-        let counts = self.written.bars[exchanged.bars.clone()].iter().cloned().flatten();
+        let exchanged = Exchanged { bars: written, played: played.start, strokes: 0..0, gain: skip.gain };
+        Some(self.told(std::slice::from_ref(&exchanged), self.played_for(&exchanged)))
+    }
+
+    /// What is told of bars that were exchanged.
+    fn told(&self, same: &[Exchanged], says: String) -> Finding {
+        let counts =
+            same.iter().flat_map(|one| self.written.bars[one.bars.clone()].iter().cloned().flatten());
         let ids = counts.map(|count| self.written.counts[count].id).collect();
-        let says = self.played_for(&exchanged);
-        Some((of_places(FindingKind::BarExchanged, ids, Vec::new(), confidence(gain), says), 2))
+        let strokes = same.iter().flat_map(|one| one.strokes.clone()).collect();
+        let gain: f64 = same.iter().map(|one| one.gain).sum();
+        of_places(FindingKind::BarExchanged, ids, strokes, confidence(gain), says)
     }
 
     fn played_for(&self, one: &Exchanged) -> String {

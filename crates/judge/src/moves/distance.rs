@@ -94,8 +94,14 @@ impl Distance {
 }
 
 /// How much earlier than a beat the moment lies at which a player goes on with it.
-pub(super) const fn lead(beat: i64) -> i64 {
+const fn lead(beat: i64) -> i64 {
     beat * 3 / 20
+}
+
+/// From when on strokes belong to what begins at `at`, and no longer to the last note before it, which lies so much earlier: half-way between
+/// them, or a little before.
+pub(crate) fn begins(at: i64, gap: i64, beat: i64) -> i64 {
+    at - (gap / 2).clamp(0, lead(beat))
 }
 
 /// Moments a little before each beat, from before the first stroke or note until after the last of both.

@@ -9,7 +9,7 @@ mod distance;
 mod search;
 mod table;
 
-pub(crate) use distance::NO_MOVE;
+pub(crate) use distance::{NO_MOVE, begins};
 pub(crate) use search::STOPPED_FOR_A_REPEAT;
 use search::Search;
 

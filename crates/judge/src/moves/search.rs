@@ -2,10 +2,11 @@
 
 use rhythm::Deed;
 
-use super::distance::{Distance, NO_MOVE, STEPS, grid, lead, passages, shifts};
+use super::distance::{Distance, NO_MOVE, STEPS, begins, grid, passages, shifts};
 use super::table::{Step, Table};
 use super::{Left, LookingFor, MARGIN, Move, MoveKind};
 use crate::alignment::{Explained, Follow};
+use crate::written::middle;
 
 /// The price of a change, in misses: passing over a repeat, whole bars, whole beats, standing still at a bar line, anything else.
 const REPEAT: f64 = 0.9;
@@ -458,7 +459,7 @@ impl<'a> Search<'a> {
         let notes = &self.follow.written.notes;
         let last = notes.partition_point(|&note| note < from).checked_sub(1);
         let gap = last.map_or(i64::MAX, |last| at - (self.moved[notes[last]] + before));
-        Some(at - (gap / 2).clamp(0, lead(self.beat)))
+        Some(begins(at, gap, self.beat))
     }
 
     /// Moves what follows each move to where its strokes lie: the distances that were tried are as coarse as the bins in
@@ -473,10 +474,8 @@ impl<'a> Search<'a> {
                     Some(self.follow.strokes[explained.strokes[note]?] - moved[note] - explained.course[note])
                 })
                 .collect();
-            (off.len() >= FEWEST_TO_REFINE).then(|| {
-                let middle = off.len() / 2;
-                *off.select_nth_unstable(middle).1
-            })
+            let enough = off.len() >= FEWEST_TO_REFINE;
+            middle(&mut off).filter(|_| enough)
         };
         let begins: Vec<usize> = moves
             .iter()
