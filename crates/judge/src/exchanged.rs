@@ -91,8 +91,7 @@ pub(crate) fn find(follow: &Follow<'_>, moved: &[i64], found: &Explained, cost: 
         again[one.strokes.clone()].fill(true);
     }
     for runs in exchanged.chunk_by(are_swapped) {
-        // Two that change places are one deed.
-        extra += runs.iter().map(|one| one.price(written)).fold(0.0, f64::max);
+        extra += price(runs, written);
         for (bar, played) in runs.iter().flat_map(Exchanged::pairs) {
             extra += search.cost_of(bar, played).0;
         }
@@ -114,12 +113,13 @@ pub(crate) fn are_swapped(one: &Exchanged, other: &Exchanged) -> bool {
     one.played == other.bars.start && other.played == one.bars.start && one.bars.len() == other.bars.len()
 }
 
-impl Exchanged {
-    /// What it is held against.
-    fn price(&self, written: &Written<'_>) -> f64 {
-        if is_other_ending(written, self.bars.start, self.played) { WRONG_ENDING } else { PRICE }
-    }
+/// What bars played for others are held against; two that change places are one deed.
+fn price(same: &[Exchanged], written: &Written<'_>) -> f64 {
+    let is_ending = |one: &Exchanged| is_other_ending(written, one.bars.start, one.played);
+    if same.iter().all(is_ending) { WRONG_ENDING } else { PRICE }
+}
 
+impl Exchanged {
     /// Which bar is written, and which was played.
     fn pairs(&self) -> impl Iterator<Item = (usize, usize)> {
         self.bars.clone().zip(self.played..)
@@ -143,16 +143,10 @@ impl Search<'_> {
         let mut all: Vec<Exchanged> = Vec::new();
         let mut bar = 0;
         while bar < bars {
-            let Some(best) = self.best(bar) else {
-                bar += 1;
-                continue;
-            };
             let free = all.last().map_or(0, |one| one.bars.end);
-            let back = self.back(&best).filter(|back| back.bars.start >= free);
-            bar = back.as_ref().map_or(best.bars.end, |back| back.bars.end.max(best.bars.end));
-            all.push(best);
-            all.extend(back);
-            all.sort_unstable_by_key(|one| one.bars.start);
+            let best = self.best(bar, free);
+            bar = best.iter().map(|one| one.bars.end).max().unwrap_or(bar + 1);
+            all.extend(best);
         }
         let gains: Vec<f64> = all
             .chunk_by(are_swapped)
@@ -166,13 +160,21 @@ impl Search<'_> {
         all
     }
 
-    /// The run of bars from this one on that is explained best by others.
-    fn best(&self, bar: usize) -> Option<Exchanged> {
+    /// What explains a bar best: the run of bars from it on that is others, or that it changed places with one beside it, none before `free`. In
+    /// order; nothing where it is itself.
+    fn best(&self, bar: usize, free: usize) -> Vec<Exchanged> {
         if self.misfit[bar] < MISFIT {
-            return None;
+            return Vec::new();
         }
         let runs = self.others(bar).into_iter().filter_map(|played| {
             let mut gain = self.gain(bar, played)?;
+            let strokes = self.strokes_of(bar, played);
+            let one = Exchanged { bars: bar..bar + 1, played, strokes, gain };
+            if let Some(back) = self.back(&one).filter(|back| back.bars.start >= free) {
+                let mut both = vec![one, back];
+                both.sort_unstable_by_key(|one| one.bars.start);
+                return Some(both);
+            }
             let mut long = 1;
             while let Some(more) = self.gain(bar + long, played + long) {
                 gain += more;
@@ -180,10 +182,13 @@ impl Search<'_> {
             }
             let strokes =
                 self.strokes_of(bar, played).start..self.strokes_of(bar + long - 1, played + long - 1).end;
-            Some(Exchanged { bars: bar..bar + long, played, strokes, gain })
+            Some(vec![Exchanged { bars: bar..bar + long, played, strokes, gain }])
         });
-        let worth = |one: &Exchanged| one.gain - one.price(self.follow.written);
-        runs.max_by(|a, b| worth(a).total_cmp(&worth(b)))
+        let worth = |same: &[Exchanged]| {
+            let gain: f64 = same.iter().map(|one| one.gain).sum();
+            gain - price(same, self.follow.written)
+        };
+        runs.max_by(|a, b| worth(a).total_cmp(&worth(b))).unwrap_or_default()
     }
 
     /// That one bar was played for another beside it where that was played for it: those changed places, which needs less than that it

@@ -229,6 +229,17 @@ fn bars_that_change_places_are_told_as_that() {
     );
 }
 
+/// Bars 2 and 4 differ in one note, so that two bars one later than written are nearly the same strokes.
+#[test]
+fn that_two_bars_changed_places_is_told_before_that_two_were_others() {
+    let counts = of_text(
+        "meter: 4/4\ntempo: quarter = 84\n
+| 1 & 2 & 3 4 | 1 & _2 & 3 4 | 1 2 & _3 & 4 | 1 & _2 & 3 (4) | 1 2 3 & _4 & | _1 & 2 3 4 | 1 & _2 & _3 & 4 | 1 2 3 (4) |\n",
+    );
+    let meant = with_bars(&counts, &[(2, 3), (3, 2)]);
+    check(&counts, &meant, FindingKind::BarExchanged, "bar 3 and bar 4 changed places");
+}
+
 #[test]
 fn the_wrong_ending_is_told_as_that() {
     let counts = of_text(
