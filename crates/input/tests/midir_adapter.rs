@@ -26,7 +26,8 @@ fn come_through() -> Result<(), Dropout> {
     // It is told when the server is late.
     let witness = Listener::start("witness");
     let origin = HostOrigin::at(Instant::now());
-    let stimulus: Vec<u64> = (0..120).map(|n| 48_000 + n * 2_401).collect();
+    // Short, so that a busy server leaves it alone; 1,201 frames apart, which falls everywhere in a cycle.
+    let stimulus: Vec<u64> = (0..80).map(|n| 48_000 + n * 1_201).collect();
     let mut robot = Robot::start(RobotPlan {
         name: "robot".to_owned(),
         threshold: 1.0,
@@ -41,6 +42,8 @@ fn come_through() -> Result<(), Dropout> {
     let ports = input.ports().expect("it lists them");
     let port = input::find_port(&ports, "stimulus").expect("the robot's port");
     input.open(port).expect("it opens");
+    // That a server is late while clients come to it disturbs nothing.
+    let (late_before, skipped_before) = (witness.lost(), robot.skipped());
 
     let (mut strokes, mut struck) = (Vec::new(), Vec::new());
     let begun = Instant::now();
@@ -59,8 +62,9 @@ fn come_through() -> Result<(), Dropout> {
     assert_eq!(players.all().len(), 1);
     assert_eq!(players.all()[0].name, "robot:stimulus");
 
-    if witness.lost() > 0 || robot.skipped() > 0 {
-        return Err(Dropout(format!("the server was late {} times", witness.lost())));
+    let late_since = witness.lost() - late_before;
+    if late_since > 0 || robot.skipped() > skipped_before {
+        return Err(Dropout(format!("the server was late {late_since} times")));
     }
     // Against the frames: a constant distance and up to one cycle, 5.3 ms. A busy machine adds to single ones.
     let mut late: Vec<f64> = strokes
