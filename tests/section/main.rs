@@ -3,11 +3,13 @@
 //! ```sh
 //! cargo run --release -p tests --bin section_on_jack -- section MINUTES PLAYERS STROKES_A_SECOND
 //! cargo run --release -p tests --bin section_on_jack -- thru STROKES
+//! cargo run --release -p tests --bin section_on_jack -- alone MINUTES
 //! ```
 //!
 //! `section`: as many players strike at frames that are known, and hear the click; printed are lost, doubled and misplaced strokes of
 //! the take, how exact its stamps are against the click that was heard, their drift, and the processor time and memory of the
-//! program. `thru`: how long after a stroke its sound leaves the program. The server is real-time, on its driver that needs no
+//! program. `thru`: how long after a stroke its sound leaves the program. `alone`: how often the server is late while nothing but
+//! the players is there, to tell what the machine does from what the program does. The server is real-time, on its driver that needs no
 //! sound card.
 
 #![expect(clippy::print_stdout, reason = "what was measured is printed")]
@@ -31,7 +33,7 @@ mod linux {
     use std::process::{Child, Command, Stdio};
     use std::time::Duration;
 
-    use tests::jackd::{Server, connect, wait_for_port};
+    use tests::jackd::{Listener, Server, connect, wait_for_port};
     use tests::program;
 
     use crate::players::{Plan, Players};
@@ -62,6 +64,7 @@ mod linux {
             |at: usize, usual: u64| arguments.get(at).and_then(|text| text.parse().ok()).unwrap_or(usual);
         match arguments.first().map(String::as_str) {
             Some("thru") => thru(number(1, 200)),
+            Some("alone") => alone(number(1, 1)),
             _ => section(number(1, 10), number(2, 32), number(3, 16)),
         }
     }
@@ -114,6 +117,7 @@ mod linux {
             more.extend(["--player".to_owned(), format!("K{player:02}={port},channel={channel}")]);
         }
         let plan = Plan { count, a_second, strokes: (minutes * 60 - 3) * a_second, first: None };
+        let witness = Listener::start("witness");
         let mut players = Players::start(plan);
         let mut child = listen(folder.path(), &rhythm, &more);
         wire(&players);
@@ -128,6 +132,7 @@ mod linux {
         for line in said.lines().filter(|line| !line.starts_with('K')) {
             println!("  {line}");
         }
+        println!("the server was late {} times", witness.lost());
         compare(&take, &players, minutes);
         // Once the drill is over everybody is judged as a whole, and it is all printed.
         let drill = needed.len().min((minutes * 60).try_into().unwrap_or(usize::MAX));
@@ -153,7 +158,9 @@ mod linux {
         let (first, first_click) = (players.heard[0], clicks[lacking].at);
         let plan = &players.plan;
         let (mut lost, mut doubled, mut disorder) = (0u64, 0u64, 0usize);
-        let (mut errors, mut begins, mut ends) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut errors, mut outside, mut begins, mut ends) =
+            (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        let marked = |at| take.disturbed().iter().any(|stretch| (stretch.from..=stretch.to).contains(&at));
         for number in 0..plan.count {
             let label = format!("K{number:02}");
             let strokes = take
@@ -170,6 +177,9 @@ mod linux {
                 let expected = (frame - first - players.latency) as f64 / 48.0;
                 let off = (stroke.at - first_click).as_millis_f64() - expected;
                 errors.push(off.abs());
+                if !marked(stroke.at) {
+                    outside.push(off.abs());
+                }
                 if index < plan.strokes / 10 {
                     begins.push(off);
                 } else if index >= plan.strokes - plan.strokes / 10 {
@@ -177,18 +187,19 @@ mod linux {
                 }
             }
         }
-        errors.sort_by(f64::total_cmp);
-        let at = |percent: usize| {
-            errors
-                .get((errors.len() * percent / 100).min(errors.len().saturating_sub(1)))
-                .copied()
-                .unwrap_or(f64::NAN)
+        for offs in [&mut errors, &mut outside] {
+            offs.sort_by(f64::total_cmp);
+        }
+        let of = |offs: &[f64], percent: usize| {
+            let last = offs.len().saturating_sub(1);
+            offs.get((offs.len() * percent / 100).min(last)).copied().unwrap_or(f64::NAN)
         };
+        let at = |percent: usize| of(&errors, percent);
         let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len().max(1) as f64;
         println!(
             "{} players, {} strokes a second, {minutes} min: {} strokes, {lost} lost, {doubled} doubled, {disorder} out of order; \
              {} frames left out by the server, {} stretches marked; against the click that was heard: median {:.3} ms, 99 % within \
-             {:.3} ms, worst {:.3} ms; drift {:.4} ms",
+             {:.3} ms, worst {:.3} ms; the {} outside the marked stretches: 99 % within {:.3} ms, worst {:.3} ms; drift {:.4} ms",
             plan.count,
             plan.a_second,
             plan.count * plan.strokes,
@@ -197,8 +208,22 @@ mod linux {
             at(50),
             at(99),
             at(100),
+            outside.len(),
+            of(&outside, 99),
+            of(&outside, 100),
             mean(&ends) - mean(&begins),
         );
+    }
+
+    fn alone(minutes: u64) {
+        let witness = Listener::start("witness");
+        let players = Players::start(Plan { count: 1, a_second: 4, strokes: 0, first: None });
+        for minute in 1..=minutes {
+            let before = witness.lost();
+            std::thread::sleep(Duration::from_secs(60));
+            println!("minute {minute}: the server alone was late {} times", witness.lost() - before);
+        }
+        println!("{} frames left out by the server", players.skipped());
     }
 
     fn thru(strokes: u64) {
