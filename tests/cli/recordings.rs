@@ -190,6 +190,21 @@ fn what_cannot_be_judged_is_said() {
     check(&["judge", &first, &wav], 1, &["take.wav", "quiet"]);
 }
 
+#[test]
+fn samples_that_are_no_numbers_are_told_and_cost_no_stroke_beside_them() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (mut claps, bar_one_ms) = sounded(folder.path(), &["click", "count"]);
+    // In the middle of the count-in, where nothing is clapped.
+    let from = (bar_one_ms * 24.0).round();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a sample in the file")]
+    claps[from as usize..][..500].fill(f32::NAN);
+    let wav = folder.path().join("K07.wav");
+    write(&wav, &[&claps], 32, SampleFormat::Float);
+    let (player, said) = judged(&wav, &["--start-ms", &format!("{bar_one_ms:.6}")]);
+    check(&player, 0.0);
+    assert!(said.contains("500 samples are no numbers (NaN or infinite)"), "{said}");
+}
+
 /// A WAV file of one channel of 64-bit float at 48 kHz.
 fn float_64(samples: &[f64]) -> Vec<u8> {
     let bytes = u32::try_from(8 * samples.len()).expect("short");

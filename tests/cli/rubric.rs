@@ -80,6 +80,27 @@ fn kinds(judged: &Value) -> Vec<&str> {
     findings.iter().map(|finding| finding["kind"].as_str().expect("a kind")).collect()
 }
 
+/// A journal whose lines were exchanged, or whose clock was set back, is judged in order of time, and it is said.
+#[test]
+fn a_take_whose_times_run_backwards_is_told() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (rhythm, take) = take_folder(dir.path(), &with_mistakes(0), None);
+    let told = run(["judge", &rhythm, &take]);
+    assert!(!told.err.contains("backwards"), "{}", told.err);
+    let as_it_came = told.done();
+    let journal = Path::new(&take).join("journal.jsonl");
+    let text = fs::read_to_string(&journal).expect("a journal");
+    let (strokes, others): (Vec<&str>, Vec<&str>) =
+        text.lines().partition(|line| line.contains("\"record\":\"stroke\""));
+    assert!(strokes.len() > 20, "{text}");
+    let (last, first) = others.split_last().expect("an end");
+    let lines: Vec<&str> = [first, &strokes[10..], &strokes[..10], &[last]].concat();
+    fs::write(&journal, lines.join("\n") + "\n").expect("it is written");
+    let told = run(["judge", &rhythm, &take]);
+    assert!(told.err.contains("the times of the take run backwards: 10 strokes"), "{}", told.err);
+    assert_eq!(told.done(), as_it_came);
+}
+
 #[test]
 fn the_same_take_by_another_rubric() {
     let dir = tempfile::tempdir().expect("a folder");

@@ -50,6 +50,46 @@ pub(crate) fn count(counts: &[TimedCount], index: usize) -> String {
     }
 }
 
+/// The bars of all places but the first, as they are gone through: `; also in bars 4, 9 and 12`, `; also in 5 more places, in bars 1 and
+/// 2` where there are several in a bar. So many bars that nobody would read them are not named.
+pub(crate) fn also_in(places: &[AttackId]) -> String {
+    also("in", places)
+}
+
+/// The same in or before bars.
+pub(crate) fn also(preposition: &str, places: &[AttackId]) -> String {
+    let [first, others @ ..] = places else { return String::new() };
+    let (more, first) = (others.len(), (first.bar, first.pass));
+    let bars = others.chunk_by(|one, next| (one.bar, one.pass) == (next.bar, next.pass));
+    let bars: Vec<AttackId> = bars.map(|alike| alike[0]).collect();
+    let once_each = bars.len() == more && bars.iter().all(|id| (id.bar, id.pass) != first);
+    match (once_each, bars.len()) {
+        (_, 0) => String::new(),
+        (true, ..=MOST_BARS) => format!("; also {preposition} {}", these_bars(&bars)),
+        (_, 1) if more == 1 => "; also in 1 more place of the bar".to_owned(),
+        (_, ..=MOST_BARS) => format!("; also in {more} more places, {preposition} {}", these_bars(&bars)),
+        _ => format!("; also in {more} more places"),
+    }
+}
+
+/// So many bars are named at most.
+const MOST_BARS: usize = 6;
+
+/// `bar 4`, `bars 4, 9 and 12`; those of a second time through say so each.
+fn these_bars(bars: &[AttackId]) -> String {
+    let numbers = bars.len() > 1 && bars.iter().all(|id| id.bar > 0 && id.pass <= 1);
+    let name = |id: &AttackId| if numbers { id.bar.to_string() } else { the_bar(*id) };
+    match bars {
+        [] => String::new(),
+        [bar] => name(bar),
+        [before @ .., last] => {
+            let before: Vec<String> = before.iter().map(name).collect();
+            let bars = if numbers { "bars " } else { "" };
+            format!("{bars}{} and {}", before.join(", "), name(last))
+        }
+    }
+}
+
 /// So many of something: `1 attack`, `3 attacks`.
 pub(crate) fn attacks(number: usize) -> String {
     if number == 1 { "1 attack".to_owned() } else { format!("{number} attacks") }
@@ -99,7 +139,28 @@ pub(crate) fn beats(beats: f64) -> String {
 
 #[cfg(test)]
 mod tests {
+    use timebase::Span;
+
     use super::*;
+
+    #[test]
+    fn the_bars_of_more_places_are_named() {
+        let places = |bars: &[(u32, u32)]| -> Vec<AttackId> {
+            bars.iter().map(|&(bar, pass)| AttackId { bar, pass, at: Span::ZERO }).collect()
+        };
+        for (bars, expected) in [
+            (&[(2, 1)][..], ""),
+            (&[(2, 1), (4, 1)], "; also in bar 4"),
+            (&[(2, 1), (4, 1), (9, 1), (12, 1)], "; also in bars 4, 9 and 12"),
+            (&[(2, 1), (0, 2), (4, 2)], "; also in the pickup, second time and bar 4, second time"),
+            (&[(2, 1), (2, 1)], "; also in 1 more place of the bar"),
+            (&[(1, 1), (1, 1), (2, 1), (2, 1)], "; also in 3 more places, in bars 1 and 2"),
+            (&[(1, 1), (2, 1), (2, 1)], "; also in 2 more places, in bar 2"),
+            (&[(1, 1), (2, 1), (3, 1), (4, 1), (5, 1), (6, 1), (7, 1), (8, 1)], "; also in 7 more places"),
+        ] {
+            assert_eq!(also_in(&places(bars)), expected, "{bars:?}");
+        }
+    }
 
     #[test]
     fn no_length_is_finer_than_the_clock() {

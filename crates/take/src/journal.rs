@@ -199,7 +199,12 @@ pub(crate) struct Told {
     pub(crate) ended: Option<Ended>,
     /// Up to when it was heard, where that was told.
     pub(crate) heard: Option<Moment>,
+    /// The strokes told long after a later one of the same player.
+    pub(crate) running_backwards: usize,
 }
+
+/// Strokes are told as they come: of two pads, one may come a moment after a later one of the other, never so much.
+const AS_THEY_COME: Seconds = Seconds::from_millis(1_000);
 
 /// Reads a journal. Half a line at the end, left by a kill in the middle of writing, is passed over.
 pub(crate) fn read(path: &Path) -> Result<Told, Error> {
@@ -276,6 +281,7 @@ fn begin(path: &Path, record: Record, wrong: impl Fn(String) -> Error) -> Result
         sound_ended: None,
         ended: None,
         heard: None,
+        running_backwards: 0,
     })
 }
 
@@ -303,7 +309,10 @@ impl Told {
                 let role = role.map_or(usual, RoleForm::role);
                 let origin = origin.origin();
                 let stroke = Stroke { at, note, velocity, released: None, origin, role };
-                add_stroke(&mut self.player(player)?.strokes, stroke);
+                let strokes = &mut self.player(player)?.strokes;
+                let is_backwards = strokes.last().is_some_and(|last| last.at - at > AS_THEY_COME);
+                add_stroke(strokes, stroke);
+                self.running_backwards += usize::from(is_backwards);
             }
             Record::Grace { player, at_ms, note } => {
                 grace(&mut self.player(player)?.strokes, moment(at_ms), note);

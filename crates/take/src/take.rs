@@ -28,6 +28,7 @@ pub struct Take {
     frames: u64,
     sound_ended: Option<String>,
     judgement: Option<JudgeFile>,
+    running_backwards: usize,
     /// Whether `take.json`, which is written last, tells of the end.
     complete: bool,
 }
@@ -58,6 +59,7 @@ impl Take {
                 sound_ended: told.sound_ended,
                 complete: description.as_ref().is_some_and(|description| description.ended.is_some()),
                 judgement: description.and_then(|description| description.judgement),
+                running_backwards: told.running_backwards,
             });
         }
         let Some(description) = description else {
@@ -99,6 +101,7 @@ impl Take {
             frames: description.frames,
             sound_ended: description.sound_ended,
             judgement: description.judgement,
+            running_backwards: 0,
             folder,
         })
     }
@@ -155,6 +158,13 @@ impl Take {
     #[must_use]
     pub fn disturbed(&self) -> &[Disturbance] {
         &self.disturbed
+    }
+
+    /// How many strokes the journal tells more than a second after a later one of the same player: a clock was set back, or the file was
+    /// changed. They stand in order of time as all do.
+    #[must_use]
+    pub fn running_backwards(&self) -> usize {
+        self.running_backwards
     }
 
     /// How the sound device's frames stood to the computer's clock; none where the journal is missing.

@@ -220,6 +220,20 @@ fn tolerances(players: &[Judged<'_>], settings: &Settings) -> String {
     }
 }
 
+/// Says so where the times of a take run backwards.
+pub(crate) fn tell_what_runs_backwards(take: &Take) {
+    let (strokes, was) = match take.running_backwards() {
+        0 => return,
+        1 => ("1 stroke stands".to_owned(), "it was"),
+        many => (format!("{many} strokes stand"), "they were"),
+    };
+    output::note(&format!(
+        "{}: the times of the take run backwards: {strokes} in it a second or more after a later one of the same player, as where a clock \
+         is set back or the file was changed; {was} judged in order of time",
+        take.folder().journal().display()
+    ));
+}
+
 /// The take at `path`: a MIDI file, a take folder or a recording.
 pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
     if path.is_dir() {
@@ -231,6 +245,7 @@ pub(crate) fn read(path: &Path) -> Result<TakeFile, Failure> {
                 path.display()
             )));
         }
+        tell_what_runs_backwards(&take);
         let known = take.header().players.iter().filter(|player| player.latency.is_some());
         let calibrated = known.map(|player| player.label.clone()).collect();
         return Ok(TakeFile {

@@ -27,6 +27,7 @@ pub(super) fn run(flags: &JudgeFlags, settings: &Settings) -> Result<(), Failure
             flags.file.display()
         )));
     };
+    super::judge::tell_what_runs_backwards(&take);
     let written = planned::rhythms(&flags.file, &file)?.iter().map(rhythm::text::write).collect::<Vec<_>>();
     if written != drilled.rhythms {
         output::note(

@@ -53,7 +53,8 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
         None => strokes(&player, sound.rate, &settings),
     };
     let found = found.map_err(|error| failed(&error))?;
-    if found.is_empty() && !sound.samples.iter().all(|sample| sample.is_finite()) {
+    let no_numbers = sound.samples.iter().filter(|sample| !sample.is_finite()).count();
+    if found.is_empty() && no_numbers > 0 {
         return Err(failed(&"it holds samples that are no numbers (NaN or infinite): write it anew"));
     }
     if found.is_empty() {
@@ -83,6 +84,17 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
     // A tempo is read from clicks by counting them, so none may be missing.
     let clicks = if clicks::are_even(&clicks) { clicks } else { Vec::new() };
     let count = found.len();
+    let mut channels = format!("{count} strokes were found in {said}");
+    if no_numbers > 0 {
+        let samples = if no_numbers == 1 {
+            "sample is no number".to_owned()
+        } else {
+            "samples are no numbers".to_owned()
+        };
+        channels += &format!(
+            "; {no_numbers} {samples} (NaN or infinite) and were taken as silence: a stroke that lies there is missing, so write the file anew"
+        );
+    }
     Ok(TakeFile {
         calibrated: Vec::new(),
         resolution: None,
@@ -96,10 +108,7 @@ pub(crate) fn read(path: &Path, channel: Option<ChannelFlag>) -> Result<TakeFile
             ..MidiTake::default()
         },
         tempo: start.tempo,
-        assumed: Some(Assumed {
-            channels: format!("{count} strokes were found in {said}"),
-            bar_one: start.said,
-        }),
+        assumed: Some(Assumed { channels, bar_one: start.said }),
     })
 }
 

@@ -244,9 +244,9 @@ impl Evidence<'_> {
     fn pauses(&self, pauses: &[&Move]) -> Option<Finding> {
         let first = pauses.first()?;
         let (_, bar, _) = self.count_place(first.to);
-        let ids = pauses.iter().map(|made| self.written.counts[made.to].id).collect();
+        let ids: Vec<_> = pauses.iter().map(|made| self.written.counts[made.to].id).collect();
         let size = self.length(first.to, first.beats);
-        let more = super::and_more(pauses.len() - 1);
+        let more = wording::also("before", &ids);
         let says = if self.stands_still_for_bars(first) {
             format!("stopped at the bar line before {bar}, and went on {size} later{more}")
         } else {

@@ -1,6 +1,7 @@
 //! What is to be said about a take.
 
 mod absence;
+mod alike;
 mod altered;
 mod calibration;
 mod course;
@@ -95,6 +96,7 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     evidence.untangle(&mut found);
     evidence.join_each_time(&mut found);
     let doubtful = evidence.calibrate(&mut found);
+    evidence.join_alike(&mut found);
     evidence.good_take(&mut found);
     evidence.without_rolls(&mut found);
     evidence.bias(&mut found);
@@ -207,6 +209,12 @@ impl Evidence<'_> {
         (id, wording::bar(id), wording::count(self.written.counts, count))
     }
 
+    /// What follows the place of a finding of several, as counts in the order they are gone through.
+    fn also_in(&self, counts: &[usize]) -> String {
+        let ids: Vec<AttackId> = counts.iter().map(|&count| self.written.counts[count].id).collect();
+        wording::also_in(&ids)
+    }
+
     /// The answer to a note.
     fn answer(&self, note: usize) -> Option<&Answer> {
         match self.notes[note].fate {
@@ -230,15 +238,6 @@ impl Evidence<'_> {
     /// Where a count lies by the player's own pulse, in nanoseconds.
     fn expected(&self, count: usize) -> i64 {
         self.alignment.moved[count] + self.alignment.course[count]
-    }
-}
-
-/// Several places of one kind in a sentence: `bar 2: …` and how often more.
-fn and_more(more: usize) -> String {
-    match more {
-        0 => String::new(),
-        1 => " (and in 1 more place)".to_owned(),
-        more => format!(" (and in {more} more places)"),
     }
 }
 

@@ -47,19 +47,17 @@ impl Evidence<'_> {
             .flat_map(|reading| reading.notes.iter().filter_map(|&note| self.alignment.strokes[note]))
             .collect();
         let (_, bar, on) = self.count_place(first.notes[0]);
+        let also = || self.also_in(&places.iter().map(|reading| reading.notes[0]).collect::<Vec<_>>());
         let says = match first.kind {
             FindingKind::EarlyEntry => {
                 let size = size(first.early);
-                format!(
-                    "{bar}: the entry on {on} came {size} early, before the rest was over{}",
-                    super::and_more(places.len() - 1)
-                )
+                format!("{bar}: the entry on {on} came {size} early, before the rest was over{}", also())
             }
             FindingKind::CutShort => {
                 let size = size(first.early);
                 format!(
                     "{bar}: the long note before {on} was cut short: the next attack came {size} early{}",
-                    super::and_more(places.len() - 1)
+                    also()
                 )
             }
             _ if first.written > 1 => format!(

@@ -26,12 +26,7 @@ impl Evidence<'_> {
     /// Extra attacks: on a rest, on a hold, a note struck twice, or elsewhere.
     pub(super) fn strokes_too_many(&self, found: &mut Vec<Finding>) {
         let whole = self.habits_of_striking(found);
-        let mut answered: Vec<Option<usize>> = vec![None; self.attacks.len()];
-        for (index, note) in self.notes.iter().enumerate() {
-            if let Fate::Struck(attack) = note.fate {
-                answered[attack] = Some(index);
-            }
-        }
+        let answered = self.answered();
         let mut silences = self.written.counts.iter().enumerate();
         for (index, attack) in self.attacks.iter().enumerate() {
             if attack.answer.is_some() || attack.ornament.is_some() || attack.again {
@@ -47,6 +42,17 @@ impl Evidence<'_> {
                 found.push(self.extra(index, &answered));
             }
         }
+    }
+
+    /// For each attack the note it answers.
+    pub(super) fn answered(&self) -> Vec<Option<usize>> {
+        let mut answered: Vec<Option<usize>> = vec![None; self.attacks.len()];
+        for (index, note) in self.notes.iter().enumerate() {
+            if let Fate::Struck(attack) = note.fate {
+                answered[attack] = Some(index);
+            }
+        }
+        answered
     }
 
     fn silence_struck(&self, stroke: usize, count: usize, deed: Deed) -> Finding {
@@ -143,13 +149,7 @@ impl Evidence<'_> {
     fn extra(&self, index: usize, answered: &[Option<usize>]) -> Finding {
         let at = self.attacks[index].played.at;
         let kind = FindingKind::ExtraAttack;
-        let beside = [index.checked_sub(1), Some(index + 1)];
-        let twice = beside.into_iter().flatten().find_map(|other| {
-            let note = (*answered.get(other)?)?;
-            let apart = (self.attacks[other].played.at - at).abs();
-            (apart <= TWICE && apart + apart < self.room(note)).then_some(note)
-        });
-        let finding = if let Some(note) = twice {
+        let finding = if let Some(note) = self.struck_twice(index, answered) {
             let (id, bar, place) = self.place_of(note);
             Finding::at(kind, id, format!("{bar}: the attack on {place} was struck twice"))
         } else {
@@ -170,6 +170,16 @@ impl Evidence<'_> {
             }
         };
         Finding { strokes: vec![index], confidence: self.stray(index), ..finding }
+    }
+
+    /// The note that an attack too many struck once more.
+    pub(super) fn struck_twice(&self, index: usize, answered: &[Option<usize>]) -> Option<usize> {
+        let beside = [index.checked_sub(1), Some(index + 1)];
+        beside.into_iter().flatten().find_map(|other| {
+            let note = (*answered.get(other)?)?;
+            let apart = (self.attacks[other].played.at - self.attacks[index].played.at).abs();
+            (apart <= TWICE && apart + apart < self.room(note)).then_some(note)
+        })
     }
 
     /// Whether something was played when all that is written was over: a quarter of a beat before the next would begin, or later.

@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use rhythm::AttackId;
 
+use super::Evidence;
 use super::leftovers::{is_single, is_slip};
-use super::{Evidence, and_more};
 use crate::{Finding, FindingKind};
 
 /// Something that was struck or not, and when.
@@ -145,7 +145,8 @@ impl Evidence<'_> {
         let first = tangles.first()?;
         let missed = first.iter().find_map(|event| event.missed)?;
         let (id, bar, on) = self.count_place(missed);
-        let more = and_more(tangles.len() - 1);
+        let each = tangles.iter().filter_map(|tangle| tangle.iter().find_map(|event| event.missed));
+        let more = self.also_in(&each.collect::<Vec<_>>());
         let says = match self.in_so_many_words(first) {
             Some(deeds) => format!("{bar}: {deeds}{more}"),
             None => {

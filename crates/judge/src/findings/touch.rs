@@ -4,10 +4,10 @@ use rhythm::{Deed, Sticking};
 
 use super::strokes::TWICE;
 use super::sure::{likelier, no_chance};
-use super::{Evidence, and_more, of_places};
+use super::{Evidence, of_places};
 use crate::alignment::Speed;
 use crate::written::nanos;
-use crate::{Finding, FindingKind, Hand, Releases, wording};
+use crate::{Finding, FindingKind, Hand, Releases};
 
 /// Velocities nearer than this are alike: about the least difference of loudness that players mean.
 const AS_LOUD: f64 = 8.0;
@@ -29,9 +29,6 @@ const HELD: f64 = 0.6;
 const LACKING: i64 = 180_000_000;
 /// How far a note may ring into a rest: so much of a beat, and of the rest.
 const INTO_REST: f64 = 0.3;
-/// So many bars are named at most.
-const MOST_BARS: usize = 6;
-
 impl Evidence<'_> {
     pub(super) fn touch(&self, found: &mut Vec<Finding>) {
         if self.alignment.instead.is_some() {
@@ -67,7 +64,7 @@ impl Evidence<'_> {
         let meant = if hand == "right" { "left" } else { "right" };
         let mut says = format!(
             "{bar}: the attack on {on} was struck with the {hand} hand, written is the {meant}{}",
-            and_more(wrong.len() - 1)
+            self.also_in(&wrong.iter().map(|&(note, _)| note).collect::<Vec<_>>())
         );
         if wrong.len() >= FEWEST_EXCHANGED && wrong.len() as f64 >= EXCHANGED * f64::from(marked) {
             says += "; nearly every stroke is the other hand: left and right may be exchanged";
@@ -141,34 +138,11 @@ impl Evidence<'_> {
             let (_, bar, on) = self.count_place(first);
             let among = if kind == FindingKind::AccentMissed { accented.len() } else { plain.len() };
             let sure = likelier(accent(velocity).abs() - (among as f64).ln());
-            let says = format!("{bar}: the attack on {on} {what}{}", and_more(places.len() - 1));
+            let also = self.also_in(&places.iter().map(|&&(note, ..)| note).collect::<Vec<_>>());
+            let says = format!("{bar}: the attack on {on} {what}{also}");
             let (notes, strokes) =
                 places.iter().map(|(note, stroke, _)| (self.written.counts[*note].id, *stroke)).unzip();
             found.push(of_places(kind, notes, strokes, sure, says));
-        }
-    }
-
-    /// The bars of all places but the first, as they are gone through: `; also in bars 4, 9 and 12`. So many that nobody would read them are
-    /// counted.
-    fn also_in(&self, places: &[(usize, usize)]) -> String {
-        let mut bars: Vec<String> =
-            places.iter().map(|&(note, _)| wording::bar(self.written.counts[note].id)).collect();
-        bars.dedup();
-        bars.remove(0);
-        if bars.len() + 1 < places.len() || bars.len() > MOST_BARS {
-            return and_more(places.len() - 1);
-        }
-        match &bars[..] {
-            [] => String::new(),
-            [bar] => format!("; also in {bar}"),
-            [first @ .., last] => {
-                // Bars of a second time through say so themselves.
-                let numbers = bars.iter().all(|bar| bar.starts_with("bar ") && !bar.contains(','));
-                let number = |bar: &String| if numbers { bar.replace("bar ", "") } else { bar.clone() };
-                let first: Vec<String> = first.iter().map(number).collect();
-                let bars = if numbers { "bars " } else { "" };
-                format!("; also in {bars}{} and {}", first.join(", "), number(last))
-            }
         }
     }
 
@@ -239,7 +213,7 @@ impl Evidence<'_> {
         for (kind, places) in [(FindingKind::ReleasedEarly, early), (FindingKind::HeldThroughRest, into)] {
             let Some(&(first, stroke)) = places.first() else { continue };
             let (_, bar, on) = self.count_place(first);
-            let also = self.also_in(&places);
+            let also = self.also_in(&places.iter().map(|&(note, _)| note).collect::<Vec<_>>());
             let says = if kind == FindingKind::ReleasedEarly {
                 format!("{bar}: the note on {on} was let go {}{also}", after(share))
             } else {

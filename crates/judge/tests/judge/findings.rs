@@ -47,6 +47,39 @@ fn strokes_elsewhere_are_named_by_the_count_before() {
     check(with(eighth(40)), "an extra attack after the last bar");
 }
 
+/// The same slip at three places or more is one thing to tell; at two it is told for each.
+#[test]
+fn the_same_slip_in_many_places_is_told_once() {
+    let with = |eighths: &'static [u32], off_ms: f64| {
+        move |take: &mut Vec<Played>| take.extend(played(eighths.iter().map(|&n| eighth(n) + off_ms)))
+    };
+    // Struck again on the tied 1, on the held 3 of bar 1's last note and on the held 4 at the end.
+    let counts = counts(&["x---xx--", "x---x-x-", "x-x-x---", "x---x-x-"], 100);
+    let told = |change: &dyn Fn(&mut Vec<Played>)| {
+        let mut take = struck(&counts, &OFFSETS);
+        change(&mut take);
+        take.sort_by_key(|played| played.at);
+        says(&counts, &take)
+    };
+    assert_eq!(
+        told(&with(&[2, 10, 22, 26], 20.0)),
+        ["bar 1: the held note was struck again on 2; also in bars 2, 3 and 4"]
+    );
+    assert_eq!(
+        told(&with(&[2, 22], 20.0)),
+        ["bar 1: the held note was struck again on 2", "bar 3: the held note was struck again on 4"]
+    );
+    // A bouncing stick: each of these notes once more.
+    assert_eq!(
+        told(&with(&[0, 8, 12, 16, 20], 60.0)),
+        ["bar 1: the attack on 1 was struck twice; also in 4 more places, in bars 2 and 3"]
+    );
+    assert_eq!(
+        told(&|take| [11, 8, 1].into_iter().for_each(|note| drop(take.remove(note)))),
+        ["bar 1: the attack on 3 was missed; also in bars 3 and 4"]
+    );
+}
+
 #[test]
 fn missed_attacks_are_named_one_by_one_and_runs_as_one() {
     let without =
