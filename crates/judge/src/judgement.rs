@@ -10,7 +10,7 @@ use crate::ornaments::{ornaments, settle_mains};
 use crate::place::{Standing, standings};
 use crate::trend::{Trend, trend};
 use crate::written::{Written, nanos};
-use crate::{Finding, Played, Presence, Settings, Split, Sums, Task, TempoOf};
+use crate::{Delay, Finding, Played, Presence, Settings, Split, Sums, Task, TempoOf};
 
 /// What is said of one attack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -132,6 +132,7 @@ pub struct Judgement {
     task: Task,
     /// Whether it is known where the click lies among the strokes.
     placed: bool,
+    delay: Delay,
 }
 
 impl Judgement {
@@ -184,6 +185,12 @@ impl Judgement {
     #[must_use]
     pub fn is_placed(&self) -> bool {
         self.placed
+    }
+
+    /// What was known of the equipment's delay: unless it was taken off, a distance from the click is not the player's alone.
+    #[must_use]
+    pub fn delay(&self) -> Delay {
+        self.delay
     }
 
     /// The same judgement with these findings: where the teacher has overruled one, or one may not be told.
@@ -379,8 +386,8 @@ pub(crate) fn judgement(
     });
     let bent = bent.filter(|_| found.findings.iter().any(Finding::tells_a_bend));
     let sums = as_told(sums, &found, bent.as_ref(), &matches, alignment.tempo.is_some());
-    let (tempo_ratio, task) = (alignment.tempo, settings.task());
-    Judgement { attacks, notes, sums, tempo_ratio, found, standings, bent, task, placed }
+    let (tempo_ratio, task, delay) = (alignment.tempo, settings.task(), settings.delay());
+    Judgement { attacks, notes, sums, tempo_ratio, found, standings, bent, task, placed, delay }
 }
 
 /// The sums that go with what is told: none of a take of another rhythm, and where the pulse is told to bend or to break off the drift is

@@ -86,6 +86,6 @@ pub use played::{Hand, Played};
 pub use presence::Presence;
 pub use rubric::{Click, Known, Level, Line, PulseWeights, RhythmWeights, Rubric, Scale, Scored, score};
 pub use section::{Member, Section, Together, WithClick, section};
-pub use settings::{Gate, Releases, Settings, Task, TempoOf};
+pub use settings::{Delay, Gate, Releases, Settings, Task, TempoOf};
 pub use split::Split;
 pub use sums::{Drift, Sums};

@@ -13,7 +13,7 @@ use crate::judgement::{Heard, aligned, judgement};
 use crate::place::{Standing, standings};
 use crate::readings::Reading;
 use crate::written::{Written, nanos};
-use crate::{Gate, Judgement, Played, Presence, Settings, Task, TempoOf, judge_within};
+use crate::{Delay, Gate, Judgement, Played, Presence, Settings, Task, TempoOf, judge_within};
 
 /// How far back a stroke may change what was said, in nanoseconds: two bars of 4/4 at 80.
 const REVISED: i64 = 6_000_000_000;
@@ -71,10 +71,14 @@ impl Live {
         }
     }
 
-    /// A stroke's stamp is worth so much: the coarsest of them holds for all figures.
-    pub fn stamped(&mut self, resolution: Seconds) {
+    /// The next stroke's stamp is worth so much, and so much is known of its delay: the coarsest of them holds for all figures, and a
+    /// delay is taken off where it is of every stroke.
+    pub fn stamped(&mut self, resolution: Seconds, delay: Delay) {
         if resolution > self.settings.resolution() {
             self.settings = self.settings.with_resolution(resolution);
+        }
+        if self.heard.strokes.is_empty() || delay == Delay::Unknown {
+            self.settings = self.settings.with_delay(delay);
         }
     }
 

@@ -13,6 +13,7 @@ pub struct Settings {
     resolution: Seconds,
     releases: Releases,
     task: Task,
+    delay: Delay,
 }
 
 /// What is known of the releases of strokes.
@@ -23,6 +24,16 @@ pub enum Releases {
     Unknown,
     /// They are those of keys: however short they were held, that is how long.
     OfKeys,
+}
+
+/// What is known of the delay of pads, microphone and loudspeaker.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Delay {
+    /// Nothing: it is in every distance from the click, and nothing is said of the player being ahead of it or behind.
+    #[default]
+    Unknown,
+    /// It was measured and taken off: a distance from the click is the player's own.
+    TakenOff,
 }
 
 /// What a player is to strike.
@@ -116,6 +127,18 @@ impl Settings {
         Self { task, ..self }
     }
 
+    /// These settings for strokes of whose delay so much is known.
+    #[must_use]
+    pub fn with_delay(self, delay: Delay) -> Self {
+        Self { delay, ..self }
+    }
+
+    /// What is known of the equipment's delay.
+    #[must_use]
+    pub fn delay(&self) -> Delay {
+        self.delay
+    }
+
     /// What is known of releases.
     #[must_use]
     pub fn releases(&self) -> Releases {
@@ -163,6 +186,7 @@ impl Default for Settings {
             resolution: Self::DEFAULT_RESOLUTION,
             releases: Releases::Unknown,
             task: Task::Rhythm,
+            delay: Delay::Unknown,
         }
     }
 }

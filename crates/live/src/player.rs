@@ -3,7 +3,7 @@ use std::sync::Arc;
 
 use counting::TimedCount;
 use input::{Gathered, Gathering, Instrument, Pad, Stroke};
-use judge::{Attack, Judgement, Live, Played, Releases, Settings, Task};
+use judge::{Attack, Delay, Judgement, Live, Played, Releases, Settings, Task};
 use take::{Origin, Role};
 use timebase::{Moment, Seconds};
 
@@ -188,11 +188,15 @@ impl Player {
         self.due = self.due.max(Due::Now);
     }
 
+    /// What the stamp of the stroke that comes next is worth, and what is known of its delay.
+    pub(crate) fn stamped(&mut self, resolution: Seconds, delay: Delay) {
+        self.resolution = self.resolution.max(Some(resolution));
+        self.live.stamped(resolution, delay);
+    }
+
     /// Takes an attack in: one of its own, a note of the chord before, or the main stroke of which the one before was the
     /// grace. Says what it is, and where the grace stands in the take that is none of its own any more.
     pub(crate) fn strike(&mut self, stroke: &Stroke, at: Moment, kept: Option<Kept>) -> (Role, Option<Kept>) {
-        self.resolution = self.resolution.max(Some(stroke.resolution));
-        self.live.stamped(stroke.resolution);
         let (role, grace) =
             self.gather(Hand { stroke: *stroke, at, kept, role: Role::Attack, released: None });
         if role == Role::Attack {

@@ -9,7 +9,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use input::{HeldBack, Instrument, PlayerId, Players, Replay, SourceKind, Stroke, StrokeKind, View, WildPad};
-use judge::{Settings, Split};
+use judge::{Delay, Settings, Split};
 use mixer::Programme;
 use sequencer::{Levels, Pads, Sounding};
 use take::json::JudgeFile;
@@ -243,6 +243,7 @@ impl Run {
         (asked, row): (usize, usize),
         kept: Option<Kept>,
     ) -> (Role, Option<Kept>) {
+        let delay = self.known_latency(stroke).map_or(Delay::Unknown, |_| Delay::TakenOff);
         let asked = &mut self.asked[asked];
         let at = asked.in_rhythm(at);
         let player = &mut asked.players[row];
@@ -250,6 +251,7 @@ impl Run {
             player.mark(role);
             return (role, None);
         }
+        player.stamped(stroke.resolution, delay);
         player.strike(stroke, at, kept)
     }
 
@@ -305,8 +307,7 @@ impl Run {
         role: Role,
         grace: Option<Kept>,
     ) -> Result<(), take::Error> {
-        let latency =
-            self.latency_of.get(&stroke.source).copied().filter(|latency| *latency != Seconds::ZERO);
+        let latency = self.known_latency(stroke);
         let (Some(recorder), Some(Kept { player, at, note, origin })) = (&mut self.recorder, kept) else {
             return Ok(());
         };
@@ -371,6 +372,11 @@ impl Run {
             }
         }
         seated
+    }
+
+    /// The latency that was taken off a stroke, where it was measured.
+    fn known_latency(&self, stroke: &Stroke) -> Option<Seconds> {
+        self.latency_of.get(&stroke.source).copied().filter(|latency| *latency != Seconds::ZERO)
     }
 
     /// What is taken off a stroke of this device: what was measured for it, or what serves all.

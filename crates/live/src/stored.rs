@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use counting::TimedCount;
 use input::{Gathered, Gathering, PlayerId};
-use judge::{Judgement, Played, Presence, Releases, Settings, Task, judge_within};
+use judge::{Delay, Judgement, Played, Presence, Releases, Settings, Task, judge_within};
 use take::{Drilled, DrilledResponse, Instrument, Player, PlayerNote, Role, Stroke, Take};
 use timebase::{HostTime, Moment, Seconds};
 
@@ -74,6 +74,8 @@ impl<'a> StoredPlayer<'a> {
             Some(Instrument::Pedal) => settings.with_task(Task::Pulse),
             Some(Instrument::Pads) | None => settings,
         };
+        let known = self.note.and_then(|note| note.latency).is_some();
+        let settings = if known { settings.with_delay(Delay::TakenOff) } else { settings };
         let resolution = self.note.and_then(|note| note.resolution);
         resolution.map_or(settings, |resolution| settings.with_resolution(resolution))
     }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use judge::{Finding, Judgement, Task};
+use judge::{Delay, Finding, Judgement, Task};
 use live::{Event, Phase, PlayerState};
 use take::json::{FindingRef, RemarkForm};
 use take::{Ended, Notes};
@@ -222,7 +222,8 @@ fn sums(player: &PlayerState) -> String {
     let extra = judgement.attacks().len().saturating_sub(sums.matched);
     let mut parts = vec![format!("{} struck, {missed} missed, {extra} extra", sums.matched)];
     if let Some(bias) = sums.bias {
-        parts.push(format!("bias {} ms", signed(bias.as_millis_f64(), 0)));
+        let with = if judgement.delay() == Delay::Unknown { " (delay not measured)" } else { "" };
+        parts.push(format!("bias {} ms{with}", signed(bias.as_millis_f64(), 0)));
     }
     if let Some(spread) = sums.spread {
         parts.push(format!("spread {:.0} ms", spread.as_millis_f64()));

@@ -5,7 +5,7 @@ use std::path::Path;
 use counting::TimedCount;
 use engrave::svg::{self, SvgOptions};
 use engrave::{Engraving, Layout, Scene, engrave};
-use judge::{Finding, FindingKind, Judgement, Settings, Split, TempoOf};
+use judge::{Delay, Finding, FindingKind, Judgement, Settings, Split, TempoOf};
 use live::stored::{StoredPlayer, gathered};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
@@ -96,6 +96,8 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         let label = player.label();
         let own = rubric.as_ref().and_then(|rubric| rubric.tolerance(label));
         let settings = own.map_or(Ok(settings), |own| settings.with_tolerance(own)).map_err(super::call)?;
+        let settings =
+            if strokes.is_calibrated(label) { settings.with_delay(Delay::TakenOff) } else { settings };
         let played = strokes.played(&player, bar_one);
         players.push(Judged {
             label,

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use counting::TimedCount;
 use judge::{
-    Attack, CommonPulse, Estimate, Fate, FindingKind, Judgement, Place, Section, Sums, Task, Verdict,
+    Attack, CommonPulse, Delay, Estimate, Fate, FindingKind, Judgement, Place, Section, Sums, Task, Verdict,
 };
 use rhythm::AttackId;
 use timebase::Seconds;
@@ -110,9 +110,10 @@ pub(crate) fn sums(judgement: &Judgement) -> String {
         let why = if few { "too few to say more" } else { "which says nothing of bias, spread and drift" };
         return format!("{} matched, {why}", attacks(sums.matched));
     };
-    let side = match bias.as_millis_f64().round() {
-        ms if ms < 0.0 => " (ahead of the click)",
-        ms if ms > 0.0 => " (behind the click)",
+    let side = match (bias.as_millis_f64().round(), judgement.delay()) {
+        (_, Delay::Unknown) => " (the equipment's delay in it, which was not measured)",
+        (ms, Delay::TakenOff) if ms < 0.0 => " (ahead of the click)",
+        (ms, Delay::TakenOff) if ms > 0.0 => " (behind the click)",
         _ => "",
     };
     let mut text = format!("bias {} ms{side}", signed(bias));

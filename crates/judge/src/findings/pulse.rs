@@ -11,7 +11,7 @@ use crate::alignment::Speed;
 use crate::estimate::student;
 use crate::limits::FEWEST_FOR_DRIFT;
 use crate::trend::{Trend, ValueTrend, in_values};
-use crate::{Drift, Fate, Finding, FindingKind, Note, Task, wording};
+use crate::{Delay, Drift, Fate, Finding, FindingKind, Note, Task, wording};
 
 /// A single attack is a finding of its own only beyond so many standard deviations of the player's own scatter:
 /// one in two thousand does that by chance.
@@ -452,7 +452,8 @@ impl Evidence<'_> {
             (-MOST_AHEAD_MS..=MOST_BEHIND_MS).contains(&beside)
         })?;
         let place = self.written.counts[0].id;
-        (bias_ms.abs() > USUAL_BIAS_MS).then_some(HalfBeat { place, bias_ms, size, on })
+        let delay = self.settings.delay();
+        (bias_ms.abs() > USUAL_BIAS_MS).then_some(HalfBeat { place, bias_ms, size, on, delay })
     }
 
     /// The distance from the click, in ms, where the pulse keeps one: not where it moves from bar to bar.
@@ -484,18 +485,26 @@ impl Evidence<'_> {
         if bias.abs() < least || bias.abs() <= 3.0 * error {
             return;
         }
-        let (kind, side) = if bias < 0.0 {
-            (FindingKind::SteadyLead, "ahead of")
-        } else {
-            (FindingKind::SteadyLag, "behind")
+        let known = self.settings.delay() == Delay::TakenOff;
+        let (kind, side) = match (bias < 0.0, known) {
+            (true, true) => (FindingKind::SteadyLead, "ahead of"),
+            (true, false) => (FindingKind::SteadyLead, "before"),
+            (false, true) => (FindingKind::SteadyLag, "behind"),
+            (false, false) => (FindingKind::SteadyLag, "after"),
         };
         let remark = match half_beat {
+            _ if known && bias.abs() <= USUAL_BIAS_MS => {
+                "steady, some tens of milliseconds are no fault".to_owned()
+            }
+            _ if known => "steady, but so much is heard".to_owned(),
             _ if bias.abs() <= USUAL_BIAS_MS => {
-                "steady, some tens of milliseconds are no fault, and a delay of the equipment that was not measured is in it"
+                "how much of that is the equipment's delay was not measured, so nothing is said of the player"
                     .to_owned()
             }
             Some(HalfBeat { size, on, .. }) => {
-                format!("so much may be the equipment's delay, so measure that first; if it is not, all came {size} late{on}")
+                format!(
+                    "so much may be the equipment's delay, so measure that first; if it is not, all came {size} late{on}"
+                )
             }
             None => "so much may be the equipment's delay, so measure that first".to_owned(),
         };
@@ -519,12 +528,13 @@ struct HalfBeat {
     bias_ms: f64,
     size: &'static str,
     on: &'static str,
+    delay: Delay,
 }
 
 impl HalfBeat {
     /// Whether a loudspeaker or a pad may be so late; nothing sounds before it is struck.
     fn may_be_a_delay(&self) -> bool {
-        (0.0..MOST_DELAY_MS).contains(&self.bias_ms)
+        self.delay == Delay::Unknown && (0.0..MOST_DELAY_MS).contains(&self.bias_ms)
     }
 
     /// It as a mistake, where it can be nothing else.
@@ -533,10 +543,11 @@ impl HalfBeat {
         let (kind, says) = if self.bias_ms < 0.0 {
             (FindingKind::PhraseEarly, format!("the whole phrase came {size} early{on}"))
         } else {
-            let says = format!(
-                "the whole phrase came {size} late{on}; should the equipment delay so much, measure that first"
-            );
-            (FindingKind::PhraseLate, says)
+            let unless = match self.delay {
+                Delay::Unknown => "; should the equipment delay so much, measure that first",
+                Delay::TakenOff => "",
+            };
+            (FindingKind::PhraseLate, format!("the whole phrase came {size} late{on}{unless}"))
         };
         (!self.may_be_a_delay()).then(|| Finding::at(kind, self.place, says))
     }

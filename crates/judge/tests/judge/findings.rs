@@ -1,5 +1,5 @@
 use counting::TimedCount;
-use judge::{FindingKind, Played, Settings, judge};
+use judge::{Delay, FindingKind, Played, Settings, judge};
 
 use crate::pattern::{counts, played, repeated, struck, written_ms};
 use crate::player::Chance;
@@ -126,20 +126,36 @@ fn a_good_take_is_told_with_why() {
 #[test]
 fn a_steady_distance_from_the_click_is_told_and_is_no_fault() {
     let counts = counts(&WRITTEN, 100);
-    let with_bias = |bias: f64| says(&counts, &struck(&counts, &OFFSETS.map(|offset| offset + bias)));
-    assert_eq!(
-        with_bias(-42.0)[1..],
-        [
-            "the attacks fall 40 ms ahead of the click throughout; steady, some tens of milliseconds are no fault, and a delay of the equipment that was not measured is in it"
-        ]
-    );
-    assert_eq!(
-        with_bias(158.0)[1..],
-        [
-            "the attacks fall 160 ms behind the click throughout; so much may be the equipment's delay, so measure that first"
-        ]
-    );
-    assert_eq!(with_bias(-15.0).len(), 1);
+    let with_bias = |bias: f64, delay| {
+        let take = struck(&counts, &OFFSETS.map(|offset| offset + bias));
+        let judgement = judge(&counts, &take, &Settings::default().with_delay(delay));
+        judgement.findings().iter().map(|finding| finding.says.clone()).collect::<Vec<_>>()
+    };
+    for (bias, delay, expected) in [
+        (
+            -42.0,
+            Delay::Unknown,
+            "the attacks fall 40 ms before the click throughout; how much of that is the equipment's delay was not measured, so nothing is said of the player",
+        ),
+        (
+            -42.0,
+            Delay::TakenOff,
+            "the attacks fall 40 ms ahead of the click throughout; steady, some tens of milliseconds are no fault",
+        ),
+        (
+            158.0,
+            Delay::Unknown,
+            "the attacks fall 160 ms after the click throughout; so much may be the equipment's delay, so measure that first",
+        ),
+        (
+            158.0,
+            Delay::TakenOff,
+            "the attacks fall 160 ms behind the click throughout; steady, but so much is heard",
+        ),
+    ] {
+        assert_eq!(with_bias(bias, delay)[1..], [expected]);
+    }
+    assert_eq!(with_bias(-15.0, Delay::TakenOff).len(), 1);
 }
 
 #[test]
