@@ -1,4 +1,4 @@
-use std::collections::{HashMap, HashSet};
+use std::collections::{HashMap, HashSet, VecDeque};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -12,7 +12,7 @@ use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
 use crate::{
-    Crosstalk, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId, Players,
+    Crosstalk, Echoes, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId, Players,
     RetriggerMask, SourceKind, Stroke, StrokeKind, TouchedAt,
 };
 
@@ -60,6 +60,8 @@ struct Ledger {
     span: Seconds,
     crosstalk: Crosstalk,
     waiting_orders: WaitingOrders,
+    /// The last blows that gave orders, until somebody asks whose echoes were strokes.
+    order_blows: VecDeque<Blow>,
     /// The last of each pad's strokes that were another's blow, with how hard they were felt.
     echoes: HashMap<Pad, Blow>,
     floods: Floods,
@@ -118,6 +120,7 @@ impl Desk {
             span: settings.retrigger,
             crosstalk: Crosstalk::new(),
             waiting_orders: WaitingOrders::default(),
+            order_blows: VecDeque::new(),
             echoes: HashMap::new(),
             floods: Floods::default(),
             down: HashSet::new(),
@@ -247,6 +250,12 @@ impl Desk {
             Made::Stroke(stroke) => self.pass(stroke),
             Made::Nothing => {}
         }
+    }
+
+    /// Tells of the blows that gave orders since it was last asked.
+    pub(crate) fn tell_of_orders(&self, echoes: &mut Echoes) {
+        let blows = std::mem::take(&mut self.ledger().order_blows);
+        blows.into_iter().for_each(|blow| echoes.order(blow));
     }
 
     /// Lets orders through that nothing has shown to be another pad's blow or a wild pad's by `now`.
@@ -381,14 +390,21 @@ impl Ledger {
         up || echo || self.mask.is_within(span, pad, stamp)
     }
 
-    /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show an order to have been its echo.
+    /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show strokes and orders before it to have been
+    /// its echoes, which mask nothing any more.
     fn is_shaken(&mut self, source: u16, deed: Deed, stamp: HostTime) -> bool {
         if !matches!(deed.touched, Touched::Note(_)) {
             return false;
         }
         let blow = deed.blow(source, stamp);
         let is_shaken = self.crosstalk.feels(blow);
-        let shown = if is_shaken { vec![blow] } else { self.waiting_orders.show(&blow) };
+        let shown = if is_shaken {
+            vec![blow]
+        } else {
+            let mut shown = self.crosstalk.show(&blow);
+            shown.extend(self.waiting_orders.show(&blow));
+            shown
+        };
         for echo in shown {
             self.mask.forget(echo.pad, echo.stamp);
             self.echoes.insert(echo.pad, echo);
@@ -460,6 +476,10 @@ impl Ledger {
             return;
         }
         self.mask.count(blow.pad, stamp);
+        if matches!(deed.touched, Touched::Note(_)) {
+            self.order_blows.push_back(blow);
+            self.order_blows.drain(..self.order_blows.len().saturating_sub(ORDERS));
+        }
         if hardens {
             self.waiting_orders.harden(blow);
         } else {
