@@ -8,6 +8,7 @@ use timebase::{BlockPlace, HostTime, Seconds};
 use crate::controls::{BoundControls, WaitingOrders};
 use crate::crosstalk::Blow;
 use crate::flood::{Flood, Floods, Flow, HeldBack, Stretch, WildPad};
+use crate::insistence::Insistence;
 use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
@@ -60,6 +61,8 @@ struct Ledger {
     span: Seconds,
     crosstalk: Crosstalk,
     waiting_orders: WaitingOrders,
+    /// Which blows follow others too fast to be orders.
+    insistence: Insistence,
     /// The last blows that gave orders, until somebody asks whose echoes were strokes.
     order_blows: VecDeque<Blow>,
     /// The last of each pad's strokes that were another's blow, with how hard they were felt.
@@ -120,6 +123,7 @@ impl Desk {
             span: settings.retrigger,
             crosstalk: Crosstalk::new(),
             waiting_orders: WaitingOrders::default(),
+            insistence: Insistence::default(),
             order_blows: VecDeque::new(),
             echoes: HashMap::new(),
             floods: Floods::default(),
@@ -380,6 +384,11 @@ impl Ledger {
     /// Whether a stroke is its pad's own bouncing, where the mask is of this span. One that is none, nor another pad's blow, is to be
     /// [counted](RetriggerMask::count).
     fn bounces(&self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
+        self.rebounds(source, deed, stamp, span) || self.mask.is_within(span, deed.pad(source), stamp)
+    }
+
+    /// Whether a stroke is the bouncing of what was none: of a pedal that came up, or of an echo.
+    fn rebounds(&self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
         let pad = deed.pad(source);
         // A pedal's contact bounces when it opens as when it closes.
         let up = self.up.get(&pad).is_some_and(|&up| (stamp - up).abs() < span.min(RetriggerMask::USUAL));
@@ -387,7 +396,7 @@ impl Ledger {
         let echo = self.echoes.get(&pad).is_some_and(|echo| {
             deed.velocity <= echo.velocity && (stamp - echo.stamp).abs() < span.min(RetriggerMask::USUAL)
         });
-        up || echo || self.mask.is_within(span, pad, stamp)
+        up || echo
     }
 
     /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show strokes and orders before it to have been
@@ -407,9 +416,15 @@ impl Ledger {
         };
         for echo in shown {
             self.mask.forget(echo.pad, echo.stamp);
+            self.insistence.forget(echo.pad, echo.stamp);
             self.echoes.insert(echo.pad, echo);
         }
         is_shaken
+    }
+
+    /// Whether a stroke is another pad's blow, as [`Self::is_shaken`] says it, with nothing kept.
+    fn feels(&self, deed: &Deed, blow: &Blow) -> bool {
+        matches!(deed.touched, Touched::Note(_)) && self.crosstalk.is_felt(blow)
     }
 
     /// Notes that a pedal came up.
@@ -472,7 +487,11 @@ impl Ledger {
         let blow = deed.blow(source, stamp);
         self.waiting_orders.struck(blow.pad);
         let hardens = self.waiting_orders.has_softer(&blow);
-        if !hardens && self.bounces(source, deed, stamp, ORDER_SPAN) || self.is_shaken(source, deed, stamp) {
+        // Another pad's blow, and what bounces of it, prolongs nothing.
+        let is_own = !self.rebounds(source, deed, stamp, ORDER_SPAN) && !self.feels(&deed, &blow);
+        let follows = is_own && self.insistence.follows(blow.pad, stamp);
+        let bounces = follows || self.bounces(source, deed, stamp, ORDER_SPAN);
+        if !hardens && bounces || self.is_shaken(source, deed, stamp) {
             return;
         }
         self.mask.count(blow.pad, stamp);

@@ -469,3 +469,34 @@ fn an_order_shows_the_echo_before_it() {
     check(true);
     check(false);
 }
+
+/// A pad that goes wild slower than a flood: it has asked once, and asks for nothing more until it was quiet for a second. A person who
+/// strikes four times a second means each.
+#[test]
+fn a_pad_struck_on_and_on_asks_once() {
+    let check = |every_ms: &[i64], seconds: i64, expected: usize| {
+        let mut events = Vec::new();
+        let mut ms = 0;
+        for gap in every_ms.iter().cycle() {
+            events.push((ms, [0x99, 51, 100]));
+            ms += gap;
+            if ms >= seconds * 1_000 {
+                break;
+            }
+        }
+        assert_eq!(asked_of(&events, 100).len(), expected, "every {every_ms:?} ms");
+        // It is heard again after a second of quiet.
+        let last = events.last().map_or(0, |(ms, _)| *ms);
+        events.push((last + 1_000, [0x99, 51, 100]));
+        assert_eq!(asked_of(&events, 100).len(), expected + 1, "every {every_ms:?} ms");
+    };
+    for every_ms in [8, 20, 50, 100, 150, 190] {
+        check(&[every_ms], 10, 1);
+    }
+    // In bursts: two are through until it is known.
+    check(&[30, 30, 30, 30, 210], 10, 1);
+    check(&[80, 210], 10, 3);
+    check(&[250], 3, 12);
+    // A pad that bounces by itself is struck once each time.
+    check(&[6, 6, 6, 232], 3, 12);
+}
