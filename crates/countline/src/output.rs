@@ -1,8 +1,10 @@
 //! The only place that prints.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, BufWriter, IsTerminal, Write};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use serde::Serialize;
 
 use crate::failure::Failure;
 
@@ -10,6 +12,13 @@ use crate::failure::Failure;
 pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     out.write_all(text.as_bytes())?;
+    Ok(out.flush()?)
+}
+
+/// Prints a form as JSON, piece by piece.
+pub(crate) fn print_json<T: Serialize>(form: &T) -> Result<(), Failure> {
+    let mut out = BufWriter::new(io::stdout().lock());
+    take::json::write(form, &mut out)?;
     Ok(out.flush()?)
 }
 

@@ -60,15 +60,30 @@ impl Crosstalk {
 
     /// The same.
     pub(crate) fn feels(&mut self, blow: Blow) -> bool {
-        let last = self.last.entry(blow.pad.source).or_default();
-        if last.iter().any(|hard| blow.is_echo_of(hard)) {
+        if self.is_felt(&blow) {
             return true;
         }
+        let last = self.last.entry(blow.pad.source).or_default();
         last.push_back(blow);
         if last.len() > KEPT {
             last.pop_front();
         }
         false
+    }
+}
+
+impl Crosstalk {
+    /// Whether a stroke is another pad's blow; nothing is kept of it.
+    pub(crate) fn is_felt(&self, blow: &Blow) -> bool {
+        self.last.get(&blow.pad.source).is_some_and(|last| last.iter().any(|hard| blow.is_echo_of(hard)))
+    }
+
+    /// Forgets the strokes before this one that it shows to have been its echo, and gives them back.
+    pub(crate) fn show(&mut self, hard: &Blow) -> Vec<Blow> {
+        let Some(last) = self.last.get_mut(&hard.pad.source) else { return Vec::new() };
+        let echoes = last.iter().copied().filter(|blow| blow.is_echo_of(hard)).collect();
+        last.retain(|blow| !blow.is_echo_of(hard));
+        echoes
     }
 }
 

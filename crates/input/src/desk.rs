@@ -1,4 +1,4 @@
-use std::collections::{HashMap, HashSet};
+use std::collections::{HashMap, HashSet, VecDeque};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -8,11 +8,12 @@ use timebase::{BlockPlace, HostTime, Seconds};
 use crate::controls::{BoundControls, WaitingOrders};
 use crate::crosstalk::Blow;
 use crate::flood::{Flood, Floods, Flow, HeldBack, Stretch, WildPad};
+use crate::insistence::Insistence;
 use crate::limits::{ORDER_SPAN, PEDAL_DOWN};
 use crate::parser::{ControlMessage, NoteMessage};
 use crate::place::Touched;
 use crate::{
-    Crosstalk, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId, Players,
+    Crosstalk, Echoes, InputSettings, Instrument, Message, Notice, Order, Pad, Parser, PlayerId, Players,
     RetriggerMask, SourceKind, Stroke, StrokeKind, TouchedAt,
 };
 
@@ -60,6 +61,10 @@ struct Ledger {
     span: Seconds,
     crosstalk: Crosstalk,
     waiting_orders: WaitingOrders,
+    /// Which blows follow others too fast to be orders.
+    insistence: Insistence,
+    /// The last blows that gave orders, until somebody asks whose echoes were strokes.
+    order_blows: VecDeque<Blow>,
     /// The last of each pad's strokes that were another's blow, with how hard they were felt.
     echoes: HashMap<Pad, Blow>,
     floods: Floods,
@@ -118,6 +123,8 @@ impl Desk {
             span: settings.retrigger,
             crosstalk: Crosstalk::new(),
             waiting_orders: WaitingOrders::default(),
+            insistence: Insistence::default(),
+            order_blows: VecDeque::new(),
             echoes: HashMap::new(),
             floods: Floods::default(),
             down: HashSet::new(),
@@ -249,6 +256,12 @@ impl Desk {
         }
     }
 
+    /// Tells of the blows that gave orders since it was last asked.
+    pub(crate) fn tell_of_orders(&self, echoes: &mut Echoes) {
+        let blows = std::mem::take(&mut self.ledger().order_blows);
+        blows.into_iter().for_each(|blow| echoes.order(blow));
+    }
+
     /// Lets orders through that nothing has shown to be another pad's blow or a wild pad's by `now`.
     pub(crate) fn settle_orders(&self, now: HostTime) {
         let due = self.ledger().waiting_orders.due(now);
@@ -371,6 +384,11 @@ impl Ledger {
     /// Whether a stroke is its pad's own bouncing, where the mask is of this span. One that is none, nor another pad's blow, is to be
     /// [counted](RetriggerMask::count).
     fn bounces(&self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
+        self.rebounds(source, deed, stamp, span) || self.mask.is_within(span, deed.pad(source), stamp)
+    }
+
+    /// Whether a stroke is the bouncing of what was none: of a pedal that came up, or of an echo.
+    fn rebounds(&self, source: u16, deed: Deed, stamp: HostTime, span: Seconds) -> bool {
         let pad = deed.pad(source);
         // A pedal's contact bounces when it opens as when it closes.
         let up = self.up.get(&pad).is_some_and(|&up| (stamp - up).abs() < span.min(RetriggerMask::USUAL));
@@ -378,22 +396,35 @@ impl Ledger {
         let echo = self.echoes.get(&pad).is_some_and(|echo| {
             deed.velocity <= echo.velocity && (stamp - echo.stamp).abs() < span.min(RetriggerMask::USUAL)
         });
-        up || echo || self.mask.is_within(span, pad, stamp)
+        up || echo
     }
 
-    /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show an order to have been its echo.
+    /// Whether a stroke is another pad's blow. Pedals are not shaken. One that is none may show strokes and orders before it to have been
+    /// its echoes, which mask nothing any more.
     fn is_shaken(&mut self, source: u16, deed: Deed, stamp: HostTime) -> bool {
         if !matches!(deed.touched, Touched::Note(_)) {
             return false;
         }
         let blow = deed.blow(source, stamp);
         let is_shaken = self.crosstalk.feels(blow);
-        let shown = if is_shaken { vec![blow] } else { self.waiting_orders.show(&blow) };
+        let shown = if is_shaken {
+            vec![blow]
+        } else {
+            let mut shown = self.crosstalk.show(&blow);
+            shown.extend(self.waiting_orders.show(&blow));
+            shown
+        };
         for echo in shown {
             self.mask.forget(echo.pad, echo.stamp);
+            self.insistence.forget(echo.pad, echo.stamp);
             self.echoes.insert(echo.pad, echo);
         }
         is_shaken
+    }
+
+    /// Whether a stroke is another pad's blow, as [`Self::is_shaken`] says it, with nothing kept.
+    fn feels(&self, deed: &Deed, blow: &Blow) -> bool {
+        matches!(deed.touched, Touched::Note(_)) && self.crosstalk.is_felt(blow)
     }
 
     /// Notes that a pedal came up.
@@ -456,10 +487,18 @@ impl Ledger {
         let blow = deed.blow(source, stamp);
         self.waiting_orders.struck(blow.pad);
         let hardens = self.waiting_orders.has_softer(&blow);
-        if !hardens && self.bounces(source, deed, stamp, ORDER_SPAN) || self.is_shaken(source, deed, stamp) {
+        // Another pad's blow, and what bounces of it, prolongs nothing.
+        let is_own = !self.rebounds(source, deed, stamp, ORDER_SPAN) && !self.feels(&deed, &blow);
+        let follows = is_own && self.insistence.follows(blow.pad, stamp);
+        let bounces = follows || self.bounces(source, deed, stamp, ORDER_SPAN);
+        if !hardens && bounces || self.is_shaken(source, deed, stamp) {
             return;
         }
         self.mask.count(blow.pad, stamp);
+        if matches!(deed.touched, Touched::Note(_)) {
+            self.order_blows.push_back(blow);
+            self.order_blows.drain(..self.order_blows.len().saturating_sub(ORDERS));
+        }
         if hardens {
             self.waiting_orders.harden(blow);
         } else {

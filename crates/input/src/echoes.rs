@@ -15,7 +15,12 @@ use crate::{Instrument, Stroke};
 #[derive(Clone, Debug, Default)]
 pub struct Echoes {
     waiting: VecDeque<Waiting>,
+    /// The last blows that gave orders: a stroke that was sent before one may be fetched after it.
+    orders: VecDeque<Blow>,
 }
+
+/// Blows that gave orders, kept for comparison; nobody gives more within some milliseconds.
+const KEPT: usize = 8;
 
 #[derive(Clone, Copy, Debug)]
 struct Waiting {
@@ -39,8 +44,18 @@ impl Echoes {
             self.show(&blow(&stroke));
         }
         let may_be = is_pads && blow(&stroke).may_be_echo();
+        let of_an_order = may_be && self.orders.iter().any(|hard| blow(&stroke).is_echo_of(hard));
+        let stroke = Stroke { crosstalk: stroke.crosstalk || of_an_order, ..stroke };
+        let may_be = may_be && !of_an_order;
         let until = if may_be { now + CROSSTALK_WAIT } else { now };
         self.waiting.push_back(Waiting { stroke, may_be, until });
+    }
+
+    /// A blow gave an order. It is no stroke, and shakes other pads all the same.
+    pub(crate) fn order(&mut self, hard: Blow) {
+        self.show(&hard);
+        self.orders.push_back(hard);
+        self.orders.drain(..self.orders.len().saturating_sub(KEPT));
     }
 
     /// Marks what waits and is the echo of this stroke.

@@ -8,8 +8,8 @@ use timebase::{HostTime, Seconds};
 use crate::desk::{Desk, Fetched};
 use crate::house::House;
 use crate::{
-    Controls, Error, Grouping, HeldBack, Instrument, MidiSystem, Notice, Order, PlayerId, Players, Port,
-    Replay, RetriggerMask, Roster, SourceKind, Stroke, Tap, TouchedAt,
+    Controls, Echoes, Error, Grouping, HeldBack, Instrument, MidiSystem, Notice, Order, PlayerId, Players,
+    Port, Replay, RetriggerMask, Roster, SourceKind, Stroke, Tap, TouchedAt,
 };
 
 /// How often it looks which devices are gone and which are back. midir tells of neither.
@@ -76,6 +76,12 @@ impl View {
     #[must_use]
     pub fn instrument(&self, player: PlayerId) -> Instrument {
         self.desk.instrument(player)
+    }
+
+    /// Tells `echoes` of the blows that gave orders since it was last asked: they are no strokes, but a soft one before them may be their
+    /// echo. Whoever lets strokes wait calls it before asking which are due.
+    pub fn tell_of_orders(&self, echoes: &mut Echoes) {
+        self.desk.tell_of_orders(echoes);
     }
 
     /// Puts orders by soft blows into their queue that nothing has shown to be another pad's blow by `now`: whoever fetches orders calls it

@@ -76,6 +76,7 @@ mod flood;
 mod gathering;
 mod house;
 mod input;
+mod insistence;
 #[cfg(all(target_os = "linux", feature = "jack"))]
 mod jack;
 mod learning;

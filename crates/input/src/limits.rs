@@ -36,9 +36,16 @@ pub const AT_ONCE_OF_A_PAD: i64 = 32;
 /// How long a device is still wild after the last message that was held back.
 pub const FLOOD_CALM: Seconds = Seconds::from_millis(1_000);
 
-/// How soon after an order the same pad or pedal gives none: one blow asks once, however the pad bounces, and nobody means two orders
+/// How soon after it was struck the same pad or pedal gives no order: one blow asks once, however the pad bounces, and nobody means two orders
 /// so close (common practice, no source).
 pub const ORDER_SPAN: Seconds = Seconds::from_millis(200);
+
+/// How often within a second the pad of an order may be struck, its bouncing left out: whatever strikes it more often is no person who gives
+/// orders (common practice, no source).
+pub const ORDERS_A_SECOND: usize = 5;
+
+/// How long a pad that was struck more often must be quiet until it gives orders again.
+pub const ORDER_CALM: Seconds = Seconds::from_millis(1_000);
 
 /// Strokes on the pad of an order within [`CROSSTALK_WAIT`], the first and the pad's bouncing included, beyond which no hand gave it: more
 /// than 200 a second (common practice, no source).

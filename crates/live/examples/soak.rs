@@ -1,12 +1,12 @@
-//! A lesson of hours in minutes: the whole engine without devices, drills of two minutes one after the other, players at so many
-//! strokes a second, with everything that a take is compared with what was struck.
+//! A lesson of hours in minutes: the whole engine without devices, drills of two minutes (or as many as are asked for) one after the
+//! other, players at so many strokes a second, with everything that a take is compared with what was struck.
 //!
 //! ```sh
-//! cargo run --release -p live --example soak -- HOURS PLAYERS STROKES_A_SECOND
+//! cargo run --release -p live --example soak -- HOURS PLAYERS STROKES_A_SECOND [MINUTES]
 //! ```
 //!
 //! Printed are lost, doubled and misplaced strokes, the drift between click and stamps, and the memory at the first and the last
-//! drill.
+//! drill; of the first drill, also what it is after ten seconds and at the end, and the most until all of it is judged and written.
 
 #![expect(clippy::print_stdout, reason = "what was measured is printed")]
 
@@ -17,16 +17,20 @@ use live::offline::{Offline, Setup};
 use live::{Drill, Event};
 use timebase::{Moment, Seconds};
 
-/// Sixty bars of four quarters at 120: two minutes.
-const RHYTHM: &str = "meter: 4/4\ntempo: quarter = 120\n|: 1 2 3 4 | 1 2 3 4 :| 30 times\n";
-const DRILL_SECONDS: f64 = 120.0;
+/// Fifteen bars of four quarters at 120: half a minute.
+fn half_minutes(times: f64) -> String {
+    let bars = "1 2 3 4 | ".repeat(15);
+    format!("meter: 4/4\ntempo: quarter = 120\n|: {} :| {times} times\n", bars.trim_end_matches([' ', '|']))
+}
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut arguments = std::env::args().skip(1);
     let mut number = |usual: f64| arguments.next().and_then(|text| text.parse().ok()).unwrap_or(usual);
     let (hours, players, a_second) = (number(4.0), number(4.0), number(4.0));
-    let drills = (hours * 3_600.0 / DRILL_SECONDS).ceil().max(1.0);
-    let rhythm = rhythm::text::read(RHYTHM).rhythm.ok_or("no rhythm")?;
+    let minutes = number(2.0).round().max(1.0);
+    let seconds = minutes * 60.0;
+    let drills = (hours * 3_600.0 / seconds).ceil().max(1.0);
+    let rhythm = rhythm::text::read(&half_minutes(minutes * 2.0)).rhythm.ok_or("no rhythm")?;
     let plan = sequencer::Plan::of(&rhythm);
     let folder = tempfile::tempdir()?;
 
@@ -41,7 +45,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let count = u8::try_from(entries.len())?;
     let input = InputSettings { roster: Roster::new(entries)?, ..InputSettings::default() };
     // A card 40 parts in a million fast, so that nothing is even by chance.
-    let setup = Setup { out_ppm: 40.0, judged_every: Seconds::from_millis(500), input, ..Setup::default() };
+    let setup = Setup { out_ppm: 40.0, judged_every: Seconds::from_millis(100), input, ..Setup::default() };
     let mut engine = Offline::new(setup)?;
     (0..count.div_ceil(16)).for_each(|module| engine.plug(&port(module * 16)));
 
@@ -51,18 +55,22 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let take = folder.path().join(format!("{number}"));
         let drill = Drill { take: Some(take.clone()), ..Drill::new(rhythm.clone(), plan) };
         engine.start(drill)?;
-        play(&mut engine, count, a_second);
-        compare(&take, count, a_second, &mut sum)?;
+        let played = Played { players: count, a_second, seconds };
+        let held = play(&mut engine, &played);
+        if number == 0.0 {
+            println!("{held}");
+        }
+        compare(&take, &played, &mut sum)?;
         std::fs::remove_dir_all(&take)?;
         number += 1.0;
         if number == 2.0 || number >= drills {
-            println!("after {:.1} h: {} kB", number * DRILL_SECONDS / 3_600.0, resident_kb());
+            println!("after {:.1} h: {} kB", number * seconds / 3_600.0, kb("VmRSS"));
         }
     }
     println!(
         "{count} players, {a_second} strokes a second, {:.1} h: {} strokes, {} lost, {} doubled, {} out of order, {} dropouts; \
          worst {:.3} ms from where it was struck, drift {:.3} ms within a drill",
-        drills * DRILL_SECONDS / 3_600.0,
+        drills * seconds / 3_600.0,
         sum.struck,
         sum.lost + engine.input().lost() + engine.input().held(),
         sum.doubled,
@@ -95,14 +103,60 @@ fn moment(player: u8, stroke: u64, a_second: f64) -> Moment {
     Moment::ZERO + Seconds::from_secs_f64(seconds)
 }
 
-fn play(engine: &mut Offline, players: u8, a_second: f64) {
+/// What is struck in a drill.
+#[derive(Clone, Copy, Debug)]
+struct Played {
+    players: u8,
+    a_second: f64,
+    seconds: f64,
+}
+
+impl Played {
+    /// Strokes of one player; the last second is left free.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some thousands")]
+    fn wanted(self) -> u64 {
+        ((self.seconds - 1.0) * self.a_second) as u64
+    }
+}
+
+/// The memory of the process in a drill, in kB: after ten seconds, before the end, and at most.
+#[derive(Clone, Copy, Debug, Default)]
+struct Held {
+    begun: u64,
+    played: u64,
+    most: u64,
+    strokes: u64,
+}
+
+impl std::fmt::Display for Held {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let a_stroke = self.played.saturating_sub(self.begun) * 1_000 / self.strokes.max(1);
+        write!(
+            f,
+            "{} kB after ten seconds, {} kB before the end ({a_stroke} bytes a stroke), {} kB at most until it is written",
+            self.begun, self.played, self.most
+        )
+    }
+}
+
+/// Plays a drill to its end.
+fn play(engine: &mut Offline, played: &Played) -> Held {
+    let Played { players, a_second, seconds } = *played;
+    let mut held = Held::default();
     let mut next = vec![0u64; usize::from(players)];
     loop {
         engine.pass(Seconds::from_millis(1));
         if let Some(now) = engine.drill_now() {
+            if held.begun == 0 && now.since_zero().as_secs_f64() >= 10.0 {
+                held = Held { begun: kb("VmRSS"), strokes: next.iter().sum(), ..held };
+            }
+            if held.played == 0 && now.since_zero().as_secs_f64() >= seconds - 0.5 {
+                let strokes = next.iter().sum::<u64>() - held.strokes;
+                held = Held { played: kb("VmRSS"), strokes, ..held };
+            }
             for player in 0..players {
                 let next = &mut next[usize::from(player)];
-                while *next < wanted(a_second) && moment(player, *next, a_second) <= now {
+                while *next < played.wanted() && moment(player, *next, a_second) <= now {
                     let stamp = engine.now() - (now - moment(player, *next, a_second));
                     engine.send_at(&port(player), &[0x90 | (player % 16), 38, 80], stamp);
                     engine.send_at(
@@ -114,23 +168,19 @@ fn play(engine: &mut Offline, players: u8, a_second: f64) {
                 }
             }
         }
-        if engine.events().try_iter().any(|event| matches!(event, Event::Ended { .. })) {
-            return;
+        let over = |event| matches!(event, Event::Ended { .. });
+        if engine.events().try_iter().any(over) {
+            return Held { most: kb("VmHWM"), ..held };
         }
     }
 }
 
-/// Strokes of one player in a drill; the last second is left free.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some thousands")]
-fn wanted(a_second: f64) -> u64 {
-    ((DRILL_SECONDS - 1.0) * a_second) as u64
-}
-
-fn compare(take: &Path, players: u8, a_second: f64, sum: &mut Sum) -> Result<(), take::Error> {
+fn compare(take: &Path, played: &Played, sum: &mut Sum) -> Result<(), take::Error> {
+    let (players, a_second) = (played.players, played.a_second);
     let take = take::Take::open(take)?;
     let bar_one = take.header().bar_one;
     sum.disturbed += take.disturbed().len();
-    let wanted = wanted(a_second);
+    let wanted = played.wanted();
     for number in 0..players {
         sum.struck += wanted;
         let label = format!("K{number:02}");
@@ -159,9 +209,9 @@ fn compare(take: &Path, players: u8, a_second: f64, sum: &mut Sum) -> Result<(),
     Ok(())
 }
 
-/// What the process holds in memory, in kB; 0 where the system does not tell.
-fn resident_kb() -> u64 {
+/// What the process holds in memory (`VmRSS`), or held at most (`VmHWM`), in kB; 0 where the system does not tell.
+fn kb(what: &str) -> u64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find(|line| line.starts_with("VmRSS"));
+    let line = status.lines().find(|line| line.starts_with(what));
     line.and_then(|line| line.split_whitespace().nth(1)?.parse().ok()).unwrap_or(0)
 }

@@ -1,9 +1,11 @@
 use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions};
-use std::io::Write;
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use crate::Error;
+use serde::Serialize;
+
+use crate::{Error, json};
 
 /// A file written beside its place and then renamed into it, so that whoever opens the place finds the old file or
 /// the whole new one, never a part.
@@ -123,11 +125,41 @@ pub(crate) fn write_beside_quickly(place: &Path, bytes: &[u8]) -> Result<(), Err
     beside.rename()
 }
 
-/// Writes the part; what fails is told of the place, or of its folder where there is none.
+/// Writes a form beside `place`, as its text comes, and renames it into it.
+///
+/// # Errors
+/// As [`write_beside`].
+pub(crate) fn write_json_beside<T: Serialize>(place: &Path, form: &T) -> Result<(), Error> {
+    let beside = Beside::new(place);
+    write_json(&beside, form)?;
+    beside.commit()
+}
+
+/// The same without waiting for the disk.
+pub(crate) fn write_json_beside_quickly<T: Serialize>(place: &Path, form: &T) -> Result<(), Error> {
+    let beside = Beside::new(place);
+    write_json(&beside, form)?;
+    beside.rename()
+}
+
+fn write_json<T: Serialize>(beside: &Beside, form: &T) -> Result<(), Error> {
+    write_with(beside, |file| {
+        let mut out = BufWriter::new(file);
+        json::write(form, &mut out)?;
+        out.flush()
+    })
+}
+
+/// Writes the part.
 fn write(beside: &Beside, bytes: &[u8]) -> Result<(), Error> {
+    write_with(beside, |mut file| file.write_all(bytes))
+}
+
+/// Writes the part; what fails is told of the place, or of its folder where there is none.
+fn write_with(beside: &Beside, write: impl FnOnce(File) -> io::Result<()>) -> Result<(), Error> {
     let folder = beside.place.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.exists());
     let failed = |e| Error::writing(folder.unwrap_or(&beside.place), e);
-    File::create(&beside.part).map_err(failed)?.write_all(bytes).map_err(failed)
+    write(File::create(&beside.part).map_err(failed)?).map_err(failed)
 }
 
 #[cfg(test)]

@@ -1,5 +1,5 @@
 use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{BufRead, BufReader, Write};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
@@ -247,6 +247,26 @@ pub(crate) fn read(path: &Path) -> Result<Told, Error> {
         line: 1,
         why: "its beginning is missing, so nothing was recorded".to_owned(),
     })
+}
+
+/// What the first line of a journal tells.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn read_header(path: &Path) -> Result<Header, Error> {
+    let failed = |e| Error::reading(path, e);
+    let mut line = Vec::new();
+    let most = u64::try_from(JOURNAL_BYTES.most).unwrap_or(u64::MAX);
+    let file = File::open(path).map_err(failed)?.take(most);
+    BufReader::new(file).read_until(b'\n', &mut line).map_err(failed)?;
+    let wrong = |why: String| Error::JournalLine { path: path.to_owned(), line: 1, why };
+    match serde_json::from_slice::<Record>(&line) {
+        Ok(record) => Ok(begin(path, record, wrong)?.header),
+        Err(e) => {
+            newer_version(path, &line)?;
+            Err(wrong(e.to_string()))
+        }
+    }
 }
 
 /// Says so when a line that cannot be read is the first of a newer version's journal.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use timebase::{Anchor, Frame, Frames, Moment, Seconds};
 
-use crate::beside::{write_beside, write_beside_quickly};
+use crate::beside::{write_beside, write_beside_quickly, write_json_beside, write_json_beside_quickly};
 use crate::drilled::new_clicks;
 use crate::folder::Folder;
 use crate::journal::{
@@ -15,7 +15,7 @@ use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm, ms};
 use crate::json::{Description, JudgeFile};
 use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, SPACE_ASKED_EVERY, STROKES, TAKE_SECONDS};
-use crate::midi::{MidiTake, write_take};
+use crate::midi::{MidiTake, write_played};
 use crate::played::Labels;
 use crate::space::{free_bytes, little_space};
 use crate::wav::TakeWav;
@@ -129,8 +129,8 @@ impl Recorder {
             ask_at: 0,
             untold: little,
         };
-        write_beside_quickly(&recorder.folder.description(), &recorder.description(None, None).bytes())?;
-        write_beside_quickly(&recorder.folder.midi(), &write_take(&recorder.midi())?)?;
+        write_json_beside_quickly(&recorder.folder.description(), &recorder.description(None, None))?;
+        write_beside_quickly(&recorder.folder.midi(), &recorder.midi()?)?;
         Ok(recorder)
     }
 
@@ -391,9 +391,8 @@ impl Recorder {
         let heard_ms = heard.map(|heard| ms(heard.since_zero()));
         self.append(&Record::End { ended, frames: self.frames, heard_ms })?;
         self.journal.sync()?;
-        write_beside(&self.folder.midi(), &write_take(&self.midi())?)?;
-        let description = self.description(Some(ended), judgement.cloned());
-        write_beside(&self.folder.description(), &description.bytes())?;
+        write_beside(&self.folder.midi(), &self.midi()?)?;
+        write_json_beside(&self.folder.description(), &self.description(Some(ended), judgement))?;
         sound_failed.map_or_else(|| Ok(self.folder.dir().to_owned()), Err)
     }
 
@@ -436,18 +435,21 @@ impl Recorder {
             return Ok(());
         }
         self.saved = self.reached;
-        let bytes = write_take(&self.midi())?;
+        let bytes = self.midi()?;
         // The journal is what counts; another program may hold the old file open. The end of the take tries again
         // and tells, and a full disk is met by the journal or the sound as well.
         let _ = write_beside_quickly(&self.folder.midi(), &bytes);
         Ok(())
     }
 
-    fn midi(&self) -> MidiTake {
-        midi_of(&self.header, &self.players, self.reached)
+    /// The take so far as a MIDI file, nothing of it copied before.
+    fn midi(&self) -> Result<Vec<u8>, Error> {
+        let clicks = midi_clicks(&self.header, self.reached);
+        let title = self.header.title.as_deref();
+        write_played(title, Some(self.header.bar_one), &clicks, &self.players, self.reached)
     }
 
-    fn description(&self, ended: Option<Ended>, judgement: Option<JudgeFile>) -> Description {
+    fn description<'a>(&self, ended: Option<Ended>, judgement: Option<&'a JudgeFile>) -> Description<'a> {
         Description::new(
             &self.header,
             &self.disturbed,
@@ -469,11 +471,16 @@ pub(crate) fn midi_of(header: &Header, players: &[Player], end: Moment) -> MidiT
     MidiTake {
         title: header.title.clone(),
         bar_one: Some(header.bar_one),
-        clicks: header.clicks.iter().copied().filter(|click| click.at < end).collect(),
+        clicks: midi_clicks(header, end),
         players: players.to_vec(),
         end,
         ..MidiTake::default()
     }
+}
+
+/// The clicks that sounded before the take ended.
+fn midi_clicks(header: &Header, end: Moment) -> Vec<Click> {
+    header.clicks.iter().copied().filter(|click| click.at < end).collect()
 }
 
 fn player_number(index: usize) -> String {

@@ -1,9 +1,11 @@
+use std::borrow::Cow;
 use std::fs;
 use std::path::Path;
 
+use serde::Deserialize;
 use timebase::{Anchor, Frame, Moment};
 
-use crate::beside::write_beside;
+use crate::beside::{write_beside, write_json_beside};
 use crate::folder::Folder;
 use crate::journal::{self, nobody_yet};
 use crate::json::form::{DisturbanceForm, moment};
@@ -58,7 +60,7 @@ impl Take {
                 frames: told.saved_frames,
                 sound_ended: told.sound_ended,
                 complete: description.as_ref().is_some_and(|description| description.ended.is_some()),
-                judgement: description.and_then(|description| description.judgement),
+                judgement: description.and_then(|description| description.judgement).map(Cow::into_owned),
                 running_backwards: told.running_backwards,
             });
         }
@@ -68,7 +70,7 @@ impl Take {
         Self::from_midi(folder, description)
     }
 
-    fn from_midi(folder: Folder, description: Description) -> Result<Self, Error> {
+    fn from_midi(folder: Folder, description: Description<'_>) -> Result<Self, Error> {
         let path = folder.midi();
         let size = fs::metadata(&path).map_err(|e| Error::reading(&path, e))?.len();
         let size = i64::try_from(size).unwrap_or(i64::MAX);
@@ -100,10 +102,19 @@ impl Take {
             complete: true,
             frames: description.frames,
             sound_ended: description.sound_ended,
-            judgement: description.judgement,
+            judgement: description.judgement.map(Cow::into_owned),
             running_backwards: 0,
             folder,
         })
+    }
+
+    /// What was known when the take in the folder `dir` began. Where it has a journal, nothing of what was played is read.
+    ///
+    /// # Errors
+    /// As [`Take::open`].
+    pub fn header_of(dir: &Path) -> Result<Header, Error> {
+        let journal = Folder::new(dir).journal();
+        if journal.exists() { journal::read_header(&journal) } else { Ok(Self::open(dir)?.header) }
     }
 
     /// Opens a take and completes the files of one that was killed, also while it was being finished: the WAV file's header
@@ -130,9 +141,9 @@ impl Take {
             (take.ended, take.heard),
             take.frames,
             take.sound_ended.clone(),
-            take.judgement.clone(),
+            take.judgement.as_ref(),
         );
-        write_beside(&take.folder.description(), &description.bytes())?;
+        write_json_beside(&take.folder.description(), &description)?;
         Ok(take)
     }
 
@@ -222,8 +233,15 @@ impl Take {
     }
 }
 
+/// What a newer version says of itself, whatever else it says.
+#[derive(Deserialize)]
+struct Versioned {
+    #[serde(default)]
+    version: serde_json::Value,
+}
+
 /// The description, if there is one.
-fn read_description(folder: &Folder) -> Result<Option<Description>, Error> {
+fn read_description(folder: &Folder) -> Result<Option<Description<'static>>, Error> {
     let path = folder.description();
     let failed = |e| Error::reading(&path, e);
     let size = match fs::metadata(&path) {
@@ -236,13 +254,12 @@ fn read_description(folder: &Folder) -> Result<Option<Description>, Error> {
     }
     let bytes = fs::read(&path).map_err(failed)?;
     let wrong = |e: serde_json::Error| Error::Description { path: path.clone(), why: e.to_string() };
-    let value: serde_json::Value = serde_json::from_slice(&bytes).map_err(wrong)?;
-    let version = value.get("version").and_then(serde_json::Value::as_u64);
-    if let Some(given) = version.filter(|&given| given > u64::from(VERSION)) {
+    let versioned: Versioned = serde_json::from_slice(&bytes).map_err(wrong)?;
+    if let Some(given) = versioned.version.as_u64().filter(|&given| given > u64::from(VERSION)) {
         let given = u32::try_from(given).unwrap_or(u32::MAX);
         return Err(Error::Version { path, given, reads: VERSION });
     }
-    serde_json::from_value(value).map(Some).map_err(wrong)
+    serde_json::from_slice(&bytes).map(Some).map_err(wrong)
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use live::stored::{StoredPlayer, gathered};
 use picture::{PictureOptions, Player, Row, Timeline};
 use rhythm::Rhythm;
 use sequencer::{Plan, Sequence, sequence};
-use take::json::{self, JudgeFile};
+use take::json::JudgeFile;
 use take::limits::MIDI_BYTES;
 use take::midi::{MidiTake, read_take};
 use take::{Take, write_beside};
@@ -141,9 +141,7 @@ pub(crate) fn run(flags: &JudgeFlags) -> Result<(), Failure> {
         if !assumed.is_empty() {
             output::note(assumed.trim_end());
         }
-        output::print(&json::text(
-            &JudgeFile::at_resolution(judged, bar_one, resolution).with_teacher(said.form()),
-        ))
+        output::print_json(&JudgeFile::at_resolution(judged, bar_one, resolution).with_teacher(said.form()))
     } else {
         let title = rhythm.title().map_or_else(String::new, |title| format!("{title}, "));
         let tolerance = tolerances(&players, &settings);

@@ -11,7 +11,7 @@ use live::{Drill, Event, Phase, PlayerState, Recorded, Rig, Turns, new_take_dir}
 use rhythm::Rhythm;
 use sequencer::{Plan, sequence};
 use take::Ended;
-use take::json::{self, JudgeFile};
+use take::json::JudgeFile;
 use timebase::{Moment, Seconds};
 
 use super::keys::{self, Keys, Pressed};
@@ -336,10 +336,10 @@ fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> 
     let resolution = resolution.unwrap_or(Split::DEFAULT_RESOLUTION);
     if flags.json {
         let bar_one = match take {
-            Some(dir) => take::Take::open(dir).map_err(Failure::job)?.header().bar_one,
+            Some(dir) => take::Take::header_of(dir).map_err(Failure::job)?.bar_one,
             None => Moment::ZERO,
         };
-        output::print(&json::text(&JudgeFile::at_resolution(judged, bar_one, resolution)))?;
+        output::print_json(&JudgeFile::at_resolution(judged, bar_one, resolution))?;
     } else {
         output::print(&format!("\n{}", report::report(counts, &judged, report::FINDINGS, resolution)))?;
     }

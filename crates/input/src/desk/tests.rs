@@ -410,3 +410,93 @@ fn a_wild_pad_gives_no_order() {
     assert_eq!(asked_of(&bounces, 30), [Order::Stop]);
     assert_eq!(asked_of(&[(0, on)], 29), [], "it is not known before");
 }
+
+/// Some modules tell the echo before its blow: of a stroke on another player's pad, or of an order. What the shaken player strikes within
+/// the mask after it is no bouncing; what is no harder than the echo is.
+#[test]
+fn an_echo_told_early_masks_no_stroke() {
+    let check = |blow: u8, own: u8, expected: &[(bool, bool)]| {
+        let bell = Touch::Notes(crate::NoteRange::new(51, 51).expect("a note"));
+        let bell = Place::port("Pad").expect("a name").with_touch(bell).expect("a touch");
+        let controls = Controls::new(vec![(Order::Next, bell)]);
+        let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
+        let source = desk.enter(SourceKind::Port, "Pad");
+        let mut tap = Tap::new(Arc::clone(&desk), source);
+        for (ms, note, velocity) in [(0, 45, 20), (3, blow, 120), (12, 45, own)] {
+            tap.feed(&[0x99, note, velocity], at(ms), Seconds::ZERO);
+        }
+        let mut echoes = crate::Echoes::new();
+        desk.tell_of_orders(&mut echoes);
+        fetched.strokes.try_iter().for_each(|stroke| echoes.take(stroke, Instrument::Pad, stroke.stamp));
+        let told = std::iter::from_fn(|| echoes.rest()).filter(|stroke| stroke.note == 45);
+        let marks: Vec<_> = told.map(|stroke| (stroke.crosstalk, stroke.retrigger)).collect();
+        assert_eq!(marks, expected, "{blow}, {own}");
+    };
+    check(38, 90, &[(true, false), (false, false)]);
+    check(51, 90, &[(true, false), (false, false)]);
+    check(38, 18, &[(true, false), (false, true)]);
+}
+
+/// The blow that gives an order is no stroke, and shows all the same what was its echo before it, whichever of the two is fetched first.
+#[test]
+fn an_order_shows_the_echo_before_it() {
+    let check = |strokes_first: bool| {
+        let controls = Controls::new(vec![(Order::Next, Place::port("Bell").expect("a name"))]);
+        let bell = Touch::Notes(crate::NoteRange::new(51, 51).expect("a note"));
+        let place = Place::port("Pad").expect("a name").with_touch(bell).expect("a touch");
+        let controls = Controls::new([controls.places(), &[(Order::Stop, place)]].concat());
+        let (desk, fetched) = Desk::new(&InputSettings { controls, ..settings(RetriggerMask::USUAL) });
+        let [pad, bell] = ["Pad", "Bell"].map(|name| desk.enter(SourceKind::Port, name));
+        let [mut pad, mut bell] = [pad, bell].map(|source| Tap::new(Arc::clone(&desk), source));
+        pad.feed(&[0x99, 45, 20], at(0), Seconds::ZERO);
+        pad.feed(&[0x99, 51, 120], at(3), Seconds::ZERO);
+        // Of another module.
+        pad.feed(&[0x99, 45, 20], at(500), Seconds::ZERO);
+        bell.feed(&[0x99, 51, 120], at(503), Seconds::ZERO);
+        let mut echoes = crate::Echoes::new();
+        let take = |echoes: &mut crate::Echoes| {
+            fetched.strokes.try_iter().for_each(|stroke| echoes.take(stroke, Instrument::Pad, stroke.stamp));
+        };
+        if strokes_first {
+            take(&mut echoes);
+        }
+        desk.tell_of_orders(&mut echoes);
+        take(&mut echoes);
+        let marks: Vec<_> =
+            std::iter::from_fn(|| echoes.due(at(600))).map(|stroke| stroke.crosstalk).collect();
+        assert_eq!(marks, [true, false], "{strokes_first}");
+    };
+    check(true);
+    check(false);
+}
+
+/// A pad that goes wild slower than a flood: it has asked once, and asks for nothing more until it was quiet for a second. A person who
+/// strikes four times a second means each.
+#[test]
+fn a_pad_struck_on_and_on_asks_once() {
+    let check = |every_ms: &[i64], seconds: i64, expected: usize| {
+        let mut events = Vec::new();
+        let mut ms = 0;
+        for gap in every_ms.iter().cycle() {
+            events.push((ms, [0x99, 51, 100]));
+            ms += gap;
+            if ms >= seconds * 1_000 {
+                break;
+            }
+        }
+        assert_eq!(asked_of(&events, 100).len(), expected, "every {every_ms:?} ms");
+        // It is heard again after a second of quiet.
+        let last = events.last().map_or(0, |(ms, _)| *ms);
+        events.push((last + 1_000, [0x99, 51, 100]));
+        assert_eq!(asked_of(&events, 100).len(), expected + 1, "every {every_ms:?} ms");
+    };
+    for every_ms in [8, 20, 50, 100, 150, 190] {
+        check(&[every_ms], 10, 1);
+    }
+    // In bursts: two are through until it is known.
+    check(&[30, 30, 30, 30, 210], 10, 1);
+    check(&[80, 210], 10, 3);
+    check(&[250], 3, 12);
+    // A pad that bounces by itself is struck once each time.
+    check(&[6, 6, 6, 232], 3, 12);
+}

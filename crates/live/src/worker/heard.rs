@@ -9,6 +9,7 @@ impl Worker {
     /// Strokes that need not wait any longer are taken in.
     pub(super) fn note_due(&mut self) {
         let now = self.parts.clock.now();
+        self.view.tell_of_orders(&mut self.echoes);
         while let Some(stroke) = self.echoes.due(now) {
             self.note(stroke);
         }

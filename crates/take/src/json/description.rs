@@ -1,3 +1,5 @@
+use std::borrow::Cow;
+
 use serde::{Deserialize, Serialize};
 use timebase::Moment;
 
@@ -10,7 +12,7 @@ use crate::{Disturbance, Ended, Header};
 /// It is written when the take begins, with `ended` null, and again when it ends. A `take.json` with `ended` null
 /// beside a longer journal is that of a take that was killed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Description {
+pub struct Description<'a> {
     pub(crate) version: u32,
     #[serde(flatten)]
     pub(crate) header: HeaderForm,
@@ -21,17 +23,17 @@ pub struct Description {
     pub(crate) frames: u64,
     pub(crate) sound_ended: Option<String>,
     pub(crate) disturbed: Vec<DisturbanceForm>,
-    pub(crate) judgement: Option<JudgeFile>,
+    pub(crate) judgement: Option<Cow<'a, JudgeFile>>,
 }
 
-impl Description {
+impl<'a> Description<'a> {
     pub(crate) fn new(
         header: &Header,
         disturbed: &[Disturbance],
         (ended, heard): (Option<Ended>, Option<Moment>),
         frames: u64,
         sound_ended: Option<String>,
-        judgement: Option<JudgeFile>,
+        judgement: Option<&'a JudgeFile>,
     ) -> Self {
         Self {
             version: VERSION,
@@ -41,11 +43,7 @@ impl Description {
             frames,
             sound_ended,
             disturbed: disturbed.iter().map(DisturbanceForm::of).collect(),
-            judgement,
+            judgement: judgement.map(Cow::Borrowed),
         }
-    }
-
-    pub(crate) fn bytes(&self) -> Vec<u8> {
-        super::text(self).into_bytes()
     }
 }

@@ -1,7 +1,9 @@
+use std::borrow::Cow;
+
 use judge::{Attack, Finding, Judgement, Section, Split, Task};
 use rhythm::AttackId;
 use serde::{Deserialize, Serialize};
-use timebase::{Moment, Seconds};
+use timebase::{Moment, Seconds, Span};
 
 use super::form::{rounded, shown_ms};
 use super::split::{SectionForm, SplitForm};
@@ -46,13 +48,13 @@ pub struct AttackForm {
     bar: Option<u32>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pass: Option<u32>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    at: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none", with = "fraction")]
+    at: Option<Span>,
     #[serde(skip_serializing_if = "Option::is_none")]
     offset_ms: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     shift_ms: Option<f64>,
-    verdict: String,
+    verdict: Cow<'static, str>,
 }
 
 /// One written attack: that nothing answers, or that a finding is about.
@@ -76,6 +78,25 @@ pub struct FindingForm {
     notes: Vec<MissedForm>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     strokes_ms: Vec<f64>,
+}
+
+/// A fraction of a whole note as its text, which is made only when it is written: there are many in a take.
+mod fraction {
+    use serde::de::Error;
+    use serde::{Deserialize, Deserializer, Serializer};
+    use timebase::Span;
+
+    pub(super) fn serialize<S: Serializer>(span: &Option<Span>, to: S) -> Result<S::Ok, S::Error> {
+        match span {
+            Some(span) => to.collect_str(span),
+            None => to.serialize_none(),
+        }
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Span>, D::Error> {
+        let text: Option<String> = Deserialize::deserialize(from)?;
+        text.map(|text| text.parse().map_err(D::Error::custom)).transpose()
+    }
 }
 
 impl JudgeFile {
@@ -145,10 +166,10 @@ impl AttackForm {
             time_ms: time_ms(attack, bar_one),
             bar: place.map(|id| id.bar),
             pass: place.map(|id| id.pass),
-            at: place.map(|id| id.at.to_string()),
+            at: place.map(|id| id.at),
             offset_ms: answer.map(|answer| shown_ms(attack.played.at - answer.written)),
             shift_ms: shift.map(shown_ms),
-            verdict: attack.verdict().name().to_owned(),
+            verdict: Cow::Borrowed(attack.verdict().name()),
         }
     }
 }

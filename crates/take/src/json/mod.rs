@@ -34,11 +34,22 @@ pub use split::{
 };
 pub use write::{AlternativeForm, WriteFile, WrittenBarForm};
 
+use std::io::Write;
+
 use rhythm::Deed;
 use serde::Serialize;
 
 /// The version of all forms.
 pub const VERSION: u32 = 1;
+
+/// Writes a value of this module as [`text`] makes it, piece by piece: of a long take of many players the text is larger than all it tells.
+///
+/// # Errors
+/// If `out` takes no more.
+pub fn write<T: Serialize>(value: &T, mut out: impl Write) -> std::io::Result<()> {
+    serde_json::to_writer_pretty(&mut out, value)?;
+    out.write_all(b"\n")
+}
 
 /// A value of this module as text: indented by two blanks, with a line break at its end.
 pub fn text<T: Serialize>(value: &T) -> String {

@@ -151,7 +151,7 @@ mod tests {
         }
         track.note(0, 10, 60, 100);
         let header = Header::new(Format::Parallel, Timing::Metrical(u15::from(480)));
-        write(header, vec![track], 100_000).expect("a file")
+        write(header, [Ok(track)], 100_000).expect("a file")
     }
 
     fn check(bytes: &[u8], bar_one_ms: f64, meters: &[(i64, &str)], tempi: &[(&str, &str)]) {

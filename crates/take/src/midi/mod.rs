@@ -24,6 +24,7 @@ mod tempo;
 mod track;
 
 pub use grid::{MidiGrid, read_grid};
+pub(crate) use played::write_played;
 pub use played::{MidiTake, write_take};
 pub use read::read_take;
 pub use rounds::{MidiRound, write_rounds};

@@ -46,21 +46,30 @@ const CLICK_LENGTH: Seconds = Seconds::from_millis(30);
 /// # Errors
 /// If a moment lies before the beginning or more than a day after it.
 pub fn write_take(take: &MidiTake) -> Result<Vec<u8>, Error> {
-    let mut conductor = take.title.as_deref().map_or_else(Track::default, Track::named);
+    write_played(take.title.as_deref(), take.bar_one, &take.clicks, &take.players, take.end)
+}
+
+/// The same of what stands elsewhere. Only one player's track is made at a time.
+pub(crate) fn write_played(
+    title: Option<&str>,
+    bar_one: Option<Moment>,
+    clicks: &[Click],
+    players: &[Player],
+    end: Moment,
+) -> Result<Vec<u8>, Error> {
+    let mut conductor = title.map_or_else(Track::default, Track::named);
     conductor.meta(0, MetaMessage::Tempo(u24::from(MICROS_PER_QUARTER)));
-    if let Some(bar_one) = take.bar_one {
+    if let Some(bar_one) = bar_one {
         conductor.meta(tick(bar_one)?, MetaMessage::Marker(BAR_ONE.as_bytes()));
     }
-    let mut tracks = vec![conductor, click(&take.clicks)?];
     let mut labels = Labels::default();
     let label =
         |(index, player): (usize, &Player)| labels.fit(&player.label, &format!("player {}", index + 1));
-    let labels: Vec<String> = take.players.iter().enumerate().map(label).collect();
-    for (player, label) in take.players.iter().zip(&labels) {
-        tracks.push(strokes(&player.strokes, label, tick)?);
-    }
+    let labels: Vec<String> = players.iter().enumerate().map(label).collect();
+    let played = players.iter().zip(&labels).map(|(player, label)| strokes(&player.strokes, label, tick));
+    let tracks = [Ok(conductor), click(clicks)].into_iter().chain(played);
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::from(TICKS_PER_QUARTER)));
-    write(header, tracks, tick(take.end)?)
+    write(header, tracks, tick(end)?)
 }
 
 /// The nearest tick, a half up.

@@ -69,7 +69,7 @@ pub fn write_rounds(
     let mut tracks = vec![conductor];
     tracks.extend(heard(stretches, left_out));
     let end = rounds.last().zip(grids.last()).map_or(0, |(last, grid)| grid.tick(last.round.end()));
-    write(Header::new(Format::Parallel, Timing::Metrical(file.division())), tracks, end)
+    write(Header::new(Format::Parallel, Timing::Metrical(file.division())), tracks.into_iter().map(Ok), end)
 }
 
 /// Everything in a round that must fall on a tick, from its beginning on.

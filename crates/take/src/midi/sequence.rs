@@ -91,7 +91,7 @@ fn write_tracks(
         })?);
     }
     let header = Header::new(Format::Parallel, Timing::Metrical(grid.division()));
-    write(header, tracks, grid.tick(sequence.end()))
+    write(header, tracks.into_iter().map(Ok), grid.tick(sequence.end()))
 }
 
 /// Where a position falls in ticks.

@@ -72,12 +72,27 @@ fn delta(ticks: u64) -> Result<u28, Error> {
     })
 }
 
-/// The bytes of a file of these tracks, each ending at `end` or later.
-pub(super) fn write(header: Header, tracks: Vec<Track<'_>>, end: u64) -> Result<Vec<u8>, Error> {
-    let tracks = tracks.into_iter().map(|track| track.finish(end)).collect::<Result<Vec<_>, _>>()?;
-    let mut bytes = Vec::new();
-    Smf { header, tracks }
-        .write(&mut bytes)
-        .expect("a Vec takes any bytes, and the number of tracks and the length of every text are bounded");
+/// The header of a file: its name and length, the format, the number of tracks and the division (MIDI 1.0; from memory).
+const HEADER_BYTES: usize = 14;
+/// Where in it the number of tracks stands.
+const TRACKS_AT: std::ops::Range<usize> = 10..12;
+
+/// The bytes of a file of these tracks, each ending at `end` or later. A track is gone before the next one is asked for.
+pub(super) fn write<'a>(
+    header: Header,
+    tracks: impl IntoIterator<Item = Result<Track<'a>, Error>>,
+    end: u64,
+) -> Result<Vec<u8>, Error> {
+    let written = |tracks: Vec<Vec<TrackEvent<'_>>>| {
+        let mut bytes = Vec::new();
+        Smf { header, tracks }.write(&mut bytes).expect("a Vec takes any bytes, and every text is bounded");
+        bytes
+    };
+    let (mut bytes, mut count) = (written(Vec::new()), 0_u16);
+    for track in tracks {
+        bytes.extend_from_slice(&written(vec![track?.finish(end)?])[HEADER_BYTES..]);
+        count += 1;
+    }
+    bytes[TRACKS_AT].copy_from_slice(&count.to_be_bytes());
     Ok(bytes)
 }
