@@ -259,14 +259,16 @@ impl Round {
 #[must_use]
 pub fn bars_told(bars: &[RoundBar]) -> String {
     let mut rows: Vec<(u32, u32, bool)> = Vec::new();
+    let mut pass = 0;
     for bar in bars {
         let is_again = bar.pass > 1;
         match rows.last_mut() {
-            // The halves of a bar that was cut are one bar.
-            Some((_, last, _)) if *last == bar.number => {}
+            // The halves of a bar that was cut are one bar; a bar that is repeated by itself is not.
+            Some((_, last, _)) if *last == bar.number && bar.pass <= pass => {}
             Some((_, last, again)) if *last + 1 == bar.number && *again == is_again => *last = bar.number,
             _ => rows.push((bar.number, bar.number, is_again)),
         }
+        pass = bar.pass;
     }
     let name = |number: u32| if number == 0 { "pickup".to_owned() } else { number.to_string() };
     let told = rows.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).map(|same| {
@@ -318,7 +320,8 @@ mod tests {
         check(&[(2, 2), (2, 1), (3, 1)], "2 again, 3");
         check(&[(4, 1), (0, 2), (1, 2)], "4, pickup-1 again");
         check(&[(1, 1), (2, 1), (1, 2), (2, 2), (1, 3), (2, 3)], "1-2 3 times");
-        check(&[(1, 1), (1, 2)], "1, 1 again");
+        check(&[(1, 1), (1, 2)], "1 2 times");
+        check(&[(1, 1), (2, 1), (2, 2)], "1-2, 2 again");
         let pickup = RoundBar { at: Position::ZERO, number: 0, pass: 1 };
         assert_eq!(bars_named(&[pickup]), "pickup");
     }
