@@ -39,7 +39,8 @@ const FINEST_TICKS: u32 = 32_640;
 /// A meter stands wherever the length of bars changes: a pickup without a count-in, and every bar that is cut, is a short bar of its own
 /// meter, so that the bar lines of other programs fall where they are written.
 ///
-/// What is `left_out` has no track: `click`, `clap` (the track `rhythm`), `count` and `tone`.
+/// What is `left_out` has no track: `click`, `clap` (the track `rhythm`), `count` and `tone`. A sequence always has its tones: what
+/// usually sounds leaves them out ([`Levels::default`](sequencer::Levels)).
 ///
 /// # Errors
 /// If the tempo is slower than the format can say ([`QUARTER_MICROS`](crate::limits::QUARTER_MICROS)), or two events lie further
