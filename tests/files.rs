@@ -6,7 +6,7 @@ mod paper;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use sequencer::{Cued, Each, Plan, Sequence};
+use sequencer::{Cued, Levels, Plan, Sequence};
 use serde_json::Value;
 use take::midi::{read_take, write_sequence};
 use tests::python;
@@ -45,7 +45,7 @@ fn number(value: &Value) -> f64 {
 /// What mido and pretty_midi find in the MIDI file of a sequence.
 fn found_in(sequence: &Sequence) -> Value {
     let dir = tempfile::tempdir().expect("a folder");
-    let bytes = write_sequence(sequence, Some("Tin Roof"), Each::default()).expect("a file");
+    let bytes = write_sequence(sequence, Some("Tin Roof"), Levels::default().muted).expect("a file");
     let path = write(dir.path(), "out.mid", &bytes);
     serde_json::from_str(&python::run("tests/readers/midi.py", [path])).expect("the reader prints JSON")
 }
@@ -261,8 +261,8 @@ fn the_longest_wait_is_written_and_a_longer_one_bridged() {
 fn a_written_rhythm_is_read_as_a_take_on_time() {
     for text in TEXTS {
         let sequence = sequence(text, "88", 1);
-        let take =
-            read_take(&write_sequence(&sequence, None, Each::default()).expect("a file")).expect("a take");
+        let take = read_take(&write_sequence(&sequence, None, Levels::default().muted).expect("a file"))
+            .expect("a take");
         let bar_one = take.bar_one.expect("the marker");
         let played: Vec<judge::Played> = take.players[0]
             .strokes
@@ -281,7 +281,8 @@ fn a_written_rhythm_is_read_as_a_take_on_time() {
 
 /// The sound that Debian's fluidsynth makes of a sequence's MIDI file, at 48 kHz, in `dir`.
 fn rendered(sequence: &Sequence, dir: &Path) -> PathBuf {
-    let midi = write(dir, "out.mid", &write_sequence(sequence, None, Each::default()).expect("a file"));
+    let midi =
+        write(dir, "out.mid", &write_sequence(sequence, None, Levels::default().muted).expect("a file"));
     let wav = dir.join("out.wav");
     let font = "/usr/share/sounds/sf2/TimGM6mb.sf2";
     // Reverb and chorus off, full gain: the keys' own samples.

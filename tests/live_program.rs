@@ -4,8 +4,11 @@
 
 use std::ffi::OsStr;
 use std::fs;
+use std::io::{BufRead as _, BufReader, Write as _};
 use std::path::Path;
 use std::process::{Child, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
@@ -343,6 +346,74 @@ fn an_interrupted_click_ends_its_notes() {
         assert!(sounding.is_empty(), "{sounding:?} sound on");
         assert!(received.len() < 400, "it did not play on to its end");
     });
+}
+
+/// Ctrl-C while the next word is waited for: the words that were recorded are kept, in a voice that can be used.
+#[test]
+fn an_interrupted_recording_keeps_its_words() {
+    on_server_of_blocks(BLOCK, "an_interrupted_recording_keeps_its_words", || undisturbed(recorded_in_part));
+}
+
+fn recorded_in_part() -> Result<(), Dropout> {
+    let folder = tempfile::tempdir().expect("a folder");
+    let voice = folder.path().join("mine");
+    let (singer, _) = jack::Client::new("singer", jack::ClientOptions::NO_START_SERVER).expect("a server");
+    let mut mouth = singer.register_port("mouth", jack::AudioOut::default()).expect("a port");
+    let begins = Arc::new(AtomicBool::new(false));
+    let (asked, mut frame) = (Arc::clone(&begins), usize::MAX);
+    let sing = move |_: &jack::Client, scope: &jack::ProcessScope| {
+        if asked.swap(false, Ordering::Relaxed) {
+            frame = 0;
+        }
+        for sample in mouth.as_mut_slice(scope) {
+            *sample = sung(frame);
+            frame = frame.saturating_add(1);
+        }
+        jack::Control::Continue
+    };
+    let singer =
+        singer.activate_async((), jack::contrib::ClosureProcessHandler::new(sing)).expect("it sings");
+    let mut call = program::call(["voice", "record", "--system", "jack", "--words", "1 2 3"]);
+    call.arg(&voice).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = call.spawn().expect("countline runs");
+    let ear = wait_for_port(singer.as_client(), "(countline|cpal).*:in_0$");
+    connect(singer.as_client(), "singer:mouth", &ear);
+    let mut typed = child.stdin.take().expect("a pipe");
+    let mut said = BufReader::new(child.stderr.take().expect("a pipe")).lines().map_while(Result::ok);
+    let mut heard = String::new();
+    for prompt in ["1 of 3", "2 of 3", "3 of 3"] {
+        let line = said.by_ref().inspect(|line| heard += line).find(|line| line.starts_with(prompt));
+        if heard.contains("lost some of it") {
+            child.kill().expect("it runs");
+            child.wait().expect("it ends");
+            return Err(Dropout(heard));
+        }
+        assert!(line.is_some(), "{prompt}: {heard}");
+        if prompt != "3 of 3" {
+            begins.store(true, Ordering::Relaxed);
+            typed.write_all(b"\n").expect("it listens");
+        }
+    }
+    let process = rustix::process::Pid::from_child(&child);
+    rustix::process::kill_process(process, rustix::process::Signal::INT).expect("it is there");
+    let output = child.wait_with_output().expect("countline ends");
+    let said: String = said.collect();
+    assert!(output.status.success() && said.contains("what was recorded is kept"), "{heard}{said}");
+    let voice = voice.to_string_lossy().into_owned();
+    let check = program::run(["voice", "check", &voice]).done();
+    assert!(check.contains("one") && check.contains("two") && !check.contains("three "), "{check}");
+    Ok(())
+}
+
+/// A sung vowel of 0.2 s, half a second after the first frame, at 48,000 frames a second.
+fn sung(frame: usize) -> f32 {
+    let Some(frame) = frame.checked_sub(24_000).and_then(|frame| u16::try_from(frame).ok()) else {
+        return 0.0;
+    };
+    let time = f32::from(frame) / 48_000.0;
+    let level = (time / 0.02).clamp(0.0, 1.0) * ((0.2 - time) / 0.02).clamp(0.0, 1.0);
+    let partials = (1..9_u8).map(|n| (std::f32::consts::TAU * 150.0 * f32::from(n) * time).sin());
+    0.05 * level * partials.sum::<f32>()
 }
 
 /// A drill plan whose tempo steps up: a robot that strikes 30 ms after every click, in calls and count-ins too, is judged in

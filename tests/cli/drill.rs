@@ -467,6 +467,59 @@ fn a_tone_is_heard_in_the_sections_that_name_it() {
     refused(&["--call", "tone", "--level", "tone=3", "--mute", "tone"], "give one of the two");
 }
 
+/// A tone is a track of its own in MIDI files: each note held from its attack to its end, on a channel that is not that of
+/// percussion. A bar of 4/4 is 3840 ticks: one counted in, then bars called and answered by turns.
+#[test]
+fn a_tone_is_a_track_of_its_own_in_midi_files() {
+    let dir = tempfile::tempdir().expect("a folder");
+    written(
+        dir.path(),
+        "long.rhythm",
+        "tempo: quarter = 60\n| 1 _2 3 (4) | 1 _2 _3 _4 |\naccents: | > . | |\n",
+    );
+    let midi = dir.path().join("lesson.mid").to_string_lossy().into_owned();
+    let tracks = |call: &[&str]| {
+        run([call, &["--midi", &midi]].concat()).done();
+        let found = json(&python::run("tests/readers/midi.py", [&midi]));
+        let drums = found["pretty_midi"]["instruments"].as_array().expect("a list").clone();
+        let tone = drums.iter().find(|instrument| instrument["name"] == "tone");
+        assert!(tone.is_none_or(|tone| tone["drum"] == false), "{tone:?}");
+        let tracks = found["mido"]["tracks"].as_array().expect("tracks").iter();
+        tracks
+            .map(|track| (track["name"].as_str().unwrap_or_default().to_owned(), track["notes"].clone()))
+            .collect::<Vec<_>>()
+    };
+    let of = |tracks: &[(String, Value)], name: &str| {
+        tracks.iter().find(|(called, _)| called == name).map(|(_, notes)| notes.clone())
+    };
+    let plan = |text: &str| {
+        written(dir.path(), "tone.drill", &format!("rhythms = [\"long.rhythm\"]\nbars = 1\n{text}"))
+    };
+    let note = |bar: u32, at: u32, length: u32, velocity: u32| {
+        let on = 3_840 * bar + at;
+        serde_json::json!([on, on + length, 0, 69, velocity])
+    };
+    let called =
+        serde_json::json!([note(1, 0, 1_920, 126), note(1, 1_920, 960, 100), note(3, 0, 3_840, 100)]);
+    let found = tracks(&["drill", &plan("[call]\nsounds = [\"tone\"]\n")]);
+    assert_eq!(of(&found, "tone"), Some(called.clone()));
+    assert_eq!(of(&found, "rhythm"), Some(serde_json::json!([])), "nobody claps");
+    let long = dir.path().join("long.rhythm").to_string_lossy().into_owned();
+    let found = tracks(&["drill", &long, "--bars", "1", "--call", "tone,clap"]);
+    assert_eq!(of(&found, "tone"), Some(called));
+    assert_eq!(of(&found, "rhythm").and_then(|notes| Some(notes.as_array()?.len())), Some(3));
+    // Where no tone sounds there is no such track, nor where it is left out.
+    assert_eq!(of(&tracks(&["drill", &plan("")]), "tone"), None);
+    let found = tracks(&["drill", &plan("[call]\nsounds = [\"tone\"]\n"), "--mute", "tone"]);
+    assert_eq!(of(&found, "tone"), None);
+    // A rhythm by itself, and one whose tones are of a plan as a whole.
+    let whole = serde_json::json!([note(1, 0, 1_920, 126), note(1, 1_920, 960, 100), note(2, 0, 3_840, 100)]);
+    assert_eq!(of(&tracks(&["sound", &long, "--tone"]), "tone"), Some(whole));
+    assert_eq!(of(&tracks(&["sound", &long]), "tone"), None);
+    let found = tracks(&["drill", &plan("[sound]\ntone = true\n")]);
+    assert_eq!(of(&found, "tone").and_then(|notes| Some(notes.as_array()?.len())), Some(3));
+}
+
 /// A rhythm's own changes of tempo keep their proportion, and none may come outside 20 to 300.
 #[test]
 fn a_tempo_that_would_take_a_change_out_of_the_limits_is_refused() {

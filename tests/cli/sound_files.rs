@@ -367,7 +367,7 @@ fn calls_that_mean_nothing_are_status_2() {
     midi(&["--bits", "24"], &["--bits", "--wav OUT or --tracks DIR"]);
     midi(&["--rate", "44100"], &["--rate", "--wav OUT or --tracks DIR"]);
     midi(&["--pan", "clap=20"], &["--pan", "not for MIDI"]);
-    midi(&["--tone"], &["--tone", "not for MIDI"]);
+    check(&["--midi-out", "drum", "--tone"], &["--tone", "--midi-out none is sent"]);
     midi(&["--voice", "male"], &["--voice", "not for MIDI"]);
     midi(&["--level", "clap=3"], &["--level", "a MIDI file has accents"]);
     check(&["--midi-out", "drum", "--level", "count=3"], &["--level count=", "none are sent"]);

@@ -1,9 +1,10 @@
 //! A drill plan under way: round after round laid out in time, weighed when it is over, and told of.
 
 use std::collections::{BTreeSet, VecDeque};
+use std::sync::Arc;
 
 use mixer::Programme;
-use sequencer::drill::{Outcome, Round, RoundKind, Rounds, SectionKind};
+use sequencer::drill::{Outcome, Round, RoundBar, RoundKind, Rounds, SectionKind};
 use sequencer::limits::LEAD_IN;
 use sequencer::{Sounding, Sounds};
 use take::{Click, DrilledRound};
@@ -194,6 +195,7 @@ impl Course {
             }
             SectionKind::Rest | SectionKind::CountIn | SectionKind::Breath => None,
         };
+        let played: Arc<[RoundBar]> = Arc::from(round.played());
         let mut parts: Vec<Part> = Vec::new();
         let mut next = None;
         for section in round.sections().iter().rev() {
@@ -208,7 +210,9 @@ impl Course {
                 section: section.kind,
                 rhythm: round.rhythm(),
                 bars: round.bars(),
+                played: Arc::clone(&played),
                 tempo: round.tempo(),
+                entry_tempo: round.entry_tempo(),
                 player,
                 is_hidden: section.is_hidden,
                 from: at(section.from),
@@ -244,7 +248,9 @@ impl Course {
                     round: round.number(),
                     rhythm: round.rhythm(),
                     bars: round.bars(),
+                    played,
                     tempo: round.tempo(),
+                    entry_tempo: round.entry_tempo(),
                     answers: Vec::new(),
                     outcome: None,
                 },

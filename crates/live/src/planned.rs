@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use counting::System;
 use judge::{Judgement, Verdict};
-use sequencer::drill::{Drill, Outcome, RoundKind, SectionKind};
+use sequencer::drill::{Drill, Outcome, RoundBar, RoundKind, SectionKind};
 use timebase::{Moment, Tempo};
 
 use crate::PlayerState;
@@ -47,8 +47,12 @@ pub struct Part {
     pub rhythm: usize,
     /// The written numbers of the round's first and last bar; a pickup is 0.
     pub bars: (u32, u32),
-    /// The round's tempo.
+    /// The round's bars in the order they are played, once through ([`Round::played`](sequencer::drill::Round::played)).
+    pub played: Arc<[RoundBar]>,
+    /// The tempo of its rhythm's beginning in this round: what is written in the rhythm keeps its proportion to it.
     pub tempo: Tempo,
+    /// The tempo at which the round is counted in and begins: another, where the rhythm changes its tempo before these bars.
+    pub entry_tempo: Tempo,
     /// Whose turn it is, in the response of players who take turns.
     pub player: Option<String>,
     /// Whether the notation is to be hidden.
@@ -71,8 +75,12 @@ pub struct RoundOver {
     pub rhythm: usize,
     /// The written numbers of its first and last bar; a pickup is 0.
     pub bars: (u32, u32),
-    /// Its tempo.
+    /// See [`Part::played`].
+    pub played: Arc<[RoundBar]>,
+    /// See [`Part::tempo`].
     pub tempo: Tempo,
+    /// See [`Part::entry_tempo`].
+    pub entry_tempo: Tempo,
     /// Its responses in order.
     pub answers: Vec<Answered>,
     /// What it became; `None` where nobody struck. Where the next round depends on it, this is what it depended on: what was known

@@ -27,7 +27,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let rhythm = rhythm::text::read(&text).rhythm.ok_or("no rhythm")?;
     let plan = Plan::of(&rhythm).with_choice(Choice { click: ClickOn::Divisions, ..Choice::default() });
     let sequence = sequence(&rhythm, &counting::count(&rhythm), &plan);
-    std::fs::write(out, take::midi::write_sequence(&sequence, None, Each::default())?)?;
+    std::fs::write(out, take::midi::write_sequence(&sequence, None, Levels::default().muted)?)?;
 
     let first = lower(&sequence, &VoicePack::shipped("female")?)?;
     let second = lower(&sequence, &VoicePack::shipped("male")?)?;

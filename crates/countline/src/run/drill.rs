@@ -6,8 +6,8 @@ use std::path::PathBuf;
 
 use rhythm::Rhythm;
 use sequencer::drill::{
-    Audible, CountInWhen, Drill, DrillPlan, Outcome, PickupBy, Round, RoundBar, RoundKind, SectionKind,
-    TurnOrder,
+    Audible, CountInWhen, Drill, DrillPlan, Outcome, PickupBy, Round, RoundKind, SectionKind, TurnOrder,
+    bars_told,
 };
 use sequencer::{Choice, Levels, Sounds};
 use take::json::{self, DrillFile as DrillJson};
@@ -276,31 +276,6 @@ fn told(title: Option<&str>, drill: &Drill, rounds: impl Iterator<Item = Round>)
     out
 }
 
-/// Bars in the order they are played: `pickup-2`, `1-2, 1 again`, `1-4 50 times`.
-fn bars_told(bars: &[RoundBar]) -> String {
-    let mut rows: Vec<(u32, u32, bool)> = Vec::new();
-    for bar in bars {
-        let is_again = bar.pass > 1;
-        match rows.last_mut() {
-            // The halves of a bar that was cut are one bar.
-            Some((_, last, _)) if *last == bar.number => {}
-            Some((_, last, again)) if *last + 1 == bar.number && *again == is_again => *last = bar.number,
-            _ => rows.push((bar.number, bar.number, is_again)),
-        }
-    }
-    let name = |number: u32| if number == 0 { "pickup".to_owned() } else { number.to_string() };
-    let told = rows.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).map(|same| {
-        let (first, last, is_again) = same[0];
-        let row = if first == last { name(first) } else { format!("{}-{}", name(first), name(last)) };
-        match same.len() {
-            1 if is_again => format!("{row} again"),
-            1 => row,
-            times => format!("{row} {times} times"),
-        }
-    });
-    told.collect::<Vec<_>>().join(", ")
-}
-
 fn sections(round: &Round, players: &[String]) -> String {
     let told = round.sections().iter().map(|section| match section.kind {
         SectionKind::Rest => "rest".to_owned(),
@@ -335,31 +310,4 @@ pub(super) fn table(rows: &[Vec<String>]) -> String {
         out.push('\n');
     }
     out
-}
-
-#[cfg(test)]
-mod tests {
-    use timebase::{Position, Span};
-
-    use super::*;
-
-    #[test]
-    fn bars_are_told_as_they_are_played() {
-        let check = |bars: &[(u32, u32)], told: &str| {
-            let bar = |(place, &(number, pass)): (i64, &(u32, u32))| RoundBar {
-                at: Position::ZERO + Span::WHOLE * place,
-                number,
-                pass,
-            };
-            let bars: Vec<RoundBar> = (0..).zip(bars).map(bar).collect();
-            assert_eq!(bars_told(&bars), told);
-        };
-        check(&[(3, 1)], "3");
-        check(&[(0, 1), (1, 1), (2, 1)], "pickup-2");
-        check(&[(1, 1), (2, 1), (1, 2)], "1-2, 1 again");
-        check(&[(0, 2), (1, 2), (3, 1)], "pickup-1 again, 3");
-        check(&[(2, 2), (2, 1), (3, 1)], "2 again, 3");
-        check(&[(4, 1), (0, 2), (1, 2)], "4, pickup-1 again");
-        check(&[(1, 1), (2, 1), (1, 2), (2, 2), (1, 3), (2, 3)], "1-2 3 times");
-    }
 }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use judge::Judgement;
 use live::Tally;
-use sequencer::drill::Outcome;
+use sequencer::drill::{Outcome, RoundBar, bars_named};
 use take::json::{DrillJudgeFile, JudgeFile, JudgedResponseForm, JudgedRoundForm};
 use timebase::{Moment, Seconds, Tempo};
 
@@ -16,8 +16,11 @@ pub(super) struct Heard {
     pub(super) number: usize,
     pub(super) rhythm: usize,
     pub(super) title: Option<String>,
-    pub(super) bars: (u32, u32),
+    /// In the order they were played.
+    pub(super) played: Vec<RoundBar>,
+    /// Of the rhythm's beginning, and that at which the round began.
     pub(super) tempo: Tempo,
+    pub(super) entry_tempo: Tempo,
     pub(super) good: Option<bool>,
     pub(super) answers: Vec<Answer>,
 }
@@ -31,16 +34,10 @@ pub(super) struct Answer {
     pub(super) players: Vec<(String, Arc<Judgement>)>,
 }
 
-/// `quarter = 92, Nine Doorsteps, bars 5-6`.
-pub(super) fn what(tempo: Tempo, title: Option<&str>, rhythm: usize, bars: (u32, u32)) -> String {
+/// `quarter = 92, Nine Doorsteps, bars 5-6`: the tempo at which a round begins, and the bars that it plays.
+pub(super) fn what(entry_tempo: Tempo, title: Option<&str>, rhythm: usize, played: &[RoundBar]) -> String {
     let title = title.map_or_else(|| format!("rhythm {}", rhythm + 1), str::to_owned);
-    let bar = |number: u32| if number == 0 { "pickup".to_owned() } else { number.to_string() };
-    let bars = match bars {
-        (0, 0) => "pickup".to_owned(),
-        (first, last) if first == last => format!("bar {first}"),
-        (first, last) => format!("bars {}-{last}", bar(first)),
-    };
-    format!("{tempo}, {title}, {bars}")
+    format!("{entry_tempo}, {title}, {}", bars_named(played))
 }
 
 /// `9 of 10 on time, 1 missed`: what there was none of is not told.
@@ -76,7 +73,7 @@ pub(super) fn report(title: Option<&str>, rounds: &[Heard], most: usize) -> Stri
     let mut text = title.map_or_else(String::new, |title| format!("{title}\n"));
     let mut sums: Vec<(&str, usize, Tally)> = Vec::new();
     for round in rounds {
-        let head = what(round.tempo, round.title.as_deref(), round.rhythm, round.bars);
+        let head = what(round.entry_tempo, round.title.as_deref(), round.rhythm, &round.played);
         if round.answers.is_empty() {
             let _ = writeln!(text, "round {}: {head}: heard only", round.number);
             continue;
@@ -116,7 +113,14 @@ pub(super) fn form(title: Option<&str>, rounds: &[Heard], resolution: Seconds) -
             JudgedResponseForm { player: answer.player.clone(), judgement }
         });
         let responses = responses.collect();
-        JudgedRoundForm::of(round.number, round.rhythm, round.bars, round.tempo, round.good, responses)
+        JudgedRoundForm::of(
+            round.number,
+            round.rhythm,
+            &round.played,
+            (round.tempo, round.entry_tempo),
+            round.good,
+            responses,
+        )
     });
     DrillJudgeFile::of(title, rounds.collect())
 }

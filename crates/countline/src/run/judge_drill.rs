@@ -5,6 +5,7 @@ use std::sync::Arc;
 use judge::{Settings, Split};
 use live::stored::response_judged;
 use rhythm::Rhythm;
+use sequencer::drill::Material;
 use sequencer::{Plan, sequence};
 use take::json;
 use take::{Drilled, DrilledResponse, Take};
@@ -79,6 +80,9 @@ fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Hea
         let rhythm = &rhythms[round.rhythm];
         let plan = Plan::of(rhythm).with_bpm(round.tempo.bpm()).map_err(Failure::job)?;
         let sequence = sequence(rhythm, &counting::count(rhythm), &plan);
+        let asked = round.responses.first().map(|response| &response.counts);
+        let material = Material::of(rhythm.clone(), sequence.clone());
+        let (entry_tempo, played) = material.entry(round.tempo, asked, round.bars.0);
         let answer = |response: &DrilledResponse| {
             let counts = sequence.counts().get(response.counts.clone()).unwrap_or_default();
             let judged = response_judged(take, drilled, response, counts, *settings).into_iter();
@@ -89,8 +93,9 @@ fn rounds(drilled: &Drilled, take: &Take, settings: &Settings) -> Result<Vec<Hea
             number: round.number,
             rhythm: round.rhythm,
             title: rhythm.title().map(str::to_owned),
-            bars: round.bars,
+            played,
             tempo: round.tempo,
+            entry_tempo,
             good: round.good,
             answers: round.responses.iter().filter(|response| response.from < end).map(answer).collect(),
         });

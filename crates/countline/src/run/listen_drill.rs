@@ -124,7 +124,7 @@ impl Lesson {
         if self.round != part.round {
             self.round = part.round;
             let title = self.rhythms[part.rhythm].as_deref();
-            let what = drill_report::what(part.tempo, title, part.rhythm, part.bars);
+            let what = drill_report::what(part.entry_tempo, title, part.rhythm, &part.played);
             self.stage.say(&format!("round {}: {what}", part.round));
         }
         if let Some(words) = part_words(part) {
@@ -172,8 +172,9 @@ impl Lesson {
             number: over.round,
             rhythm: over.rhythm,
             title: self.rhythms[over.rhythm].clone(),
-            bars: over.bars,
+            played: over.played.to_vec(),
             tempo: over.tempo,
+            entry_tempo: over.entry_tempo,
             good: drill_report::is_good(over.outcome),
             answers: answers.collect(),
         }

@@ -1,7 +1,6 @@
 //! `countline sound --midi-out`: the click sent to a MIDI device.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use input::{SystemChoice, find_port, open_output, output_ports};
@@ -9,6 +8,7 @@ use live::{ClickOut, ClickReport, ClickSounds, click_messages};
 use sequencer::{Levels, Sequence};
 use timebase::{HostOrigin, Moment, Seconds};
 
+use super::interruption::interruption;
 use crate::failure::Failure;
 use crate::flags::{SoundFlags, System};
 use crate::output;
@@ -36,6 +36,7 @@ pub(super) fn send(sequence: &Sequence, name: &str, flags: &SoundFlags) -> Resul
 
     let first = sequence.tempo().moment_at(sequence.start());
     let zero = origin.time(Instant::now()) + BEFORE + (Moment::ZERO - first);
+    // A device would hold a note for ever that nobody ends.
     let interrupted = interruption()?;
     let click = ClickOut::start(outlet, messages, zero, origin).map_err(Failure::job)?;
     while !click.is_finished() {
@@ -49,15 +50,6 @@ pub(super) fn send(sequence: &Sequence, name: &str, flags: &SoundFlags) -> Resul
         output::note("stopped before the end; every note is ended");
     }
     tell(&click.finish())
-}
-
-/// Becomes true when somebody presses Ctrl-C or asks the program to end: a device would hold a note for ever that nobody ends.
-fn interruption() -> Result<Arc<AtomicBool>, Failure> {
-    let interrupted = Arc::new(AtomicBool::new(false));
-    for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
-        signal_hook::flag::register(signal, Arc::clone(&interrupted)).map_err(Failure::job)?;
-    }
-    Ok(interrupted)
 }
 
 fn tell(report: &ClickReport) -> Result<(), Failure> {

@@ -13,6 +13,7 @@ mod exercises;
 mod export;
 mod format;
 mod import;
+mod interruption;
 mod judge;
 mod judge_drill;
 mod judge_paper;

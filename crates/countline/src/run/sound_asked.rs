@@ -41,7 +41,10 @@ pub(super) fn check(flags: &SoundFlags) -> Result<(), Failure> {
             "--voice is for counts that are heard, and --mute count leaves them out: give one of the two",
         ),
         (to_midi && !sounds.pan.is_empty(), "--pan is for sound and not for MIDI: leave it out"),
-        (to_midi && sounds.tone, "--tone is for sound and not for MIDI: leave it out"),
+        (
+            flags.midi_out.is_some() && sounds.tone,
+            "--tone is for sound and files, and to --midi-out none is sent: leave it out",
+        ),
         (to_midi && flags.plan.voice.is_some(), "--voice is for sound and not for MIDI: leave it out"),
         (
             to_midi && flags.midi_out.is_none() && !sounds.level.is_empty(),

@@ -6,7 +6,7 @@ use counting::{TimedCount, Word};
 use rhythm::{Deed, Meter};
 use timebase::{Position, Span, Tempo, TempoChange, TempoMap};
 
-use super::round::{Response, Round, RoundBar, RoundKind, Section, SectionKind};
+use super::round::{Response, Round, RoundKind, Section, SectionKind};
 use super::{Audible, DrillPlan, Material, PickupBy};
 use crate::{Aside, CountOn, Cue, Cued, Speech};
 
@@ -37,7 +37,7 @@ impl Exercise {
 }
 
 /// The first bar line of these bars: a pickup leads to it; a bar that begins late and stands alone is taken as it is.
-fn bar_line(material: &Material, bars: &Range<usize>) -> Position {
+pub(super) fn bar_line(material: &Material, bars: &Range<usize>) -> Position {
     let first = material.bars()[bars.start];
     if first.start > first.origin && bars.len() > 1 { first.end } else { first.start }
 }
@@ -208,7 +208,6 @@ pub(super) fn lay(plan: &DrillPlan, order: &Order<'_>, before: Option<&Before>) 
     let (cues, beats) = (layer.cues(before), layer.beats());
     let responses = layer.responses();
     let sections = layer.sections();
-    let bars = &order.material.bars()[order.exercise.bars.clone()];
     let last = layer.passes().last();
     let is_tail_clicked = last.is_some_and(|(_, _, heard)| heard.click);
     let counted_in_tail = last.map_or_else(Vec::new, |(shift, _, heard)| layer.counted_in_tail(shift, heard));
@@ -220,10 +219,7 @@ pub(super) fn lay(plan: &DrillPlan, order: &Order<'_>, before: Option<&Before>) 
         number: order.number,
         kind: order.exercise.kind,
         rhythm: order.exercise.rhythm,
-        played: bars
-            .iter()
-            .map(|bar| RoundBar { at: at(bar.start - geometry.zero), number: bar.number, pass: bar.pass })
-            .collect(),
+        played: order.material.played(&order.exercise.bars),
         bar_lines: layer.bar_lines(),
         tempo: order.tempo,
         map,

@@ -2,8 +2,10 @@ use std::ops::Range;
 
 use counting::{CountLine, TimedCount};
 use rhythm::{Bar, Meter, PerformedBar, Rhythm};
-use timebase::Position;
+use timebase::{Position, Tempo};
 
+use super::RoundBar;
+use super::lay::bar_line;
 use crate::{Choice, Cue, Plan, Sequence, sequence};
 
 /// A rhythm of a drill, counted and played out once, from which calls and responses are cut.
@@ -83,6 +85,38 @@ impl Material {
     /// Which of the sequence's counts are those of these bars.
     pub(super) fn count_range(&self, bars: Range<usize>) -> Range<usize> {
         self.first_counts[bars.start]..self.first_counts[bars.end]
+    }
+
+    /// The tempo at which a round of this rhythm at `tempo` begins, and its bars in the order they are played: the round whose first
+    /// response asks for these of the sequence's counts, or that plays all of it where nothing is asked. `first` is the number of its
+    /// first bar: of a pickup nobody may be asked.
+    #[must_use]
+    pub fn entry(&self, tempo: Tempo, asked: Option<&Range<usize>>, first: u32) -> (Tempo, Vec<RoundBar>) {
+        let bars = asked.map_or_else(|| self.whole(), |asked| self.bars_of(asked, first));
+        let map = self.rhythm.tempo_map(self.sequence.performance(), tempo);
+        (map.tempo_at(bar_line(self, &bars)), self.played(&bars))
+    }
+
+    /// The bars to which these counts belong, and a pickup of this number before them.
+    fn bars_of(&self, counts: &Range<usize>, first: u32) -> Range<usize> {
+        let bar_of = |count: usize| self.first_counts.partition_point(|begins| *begins <= count).max(1) - 1;
+        let last = self.bars().len() - 1;
+        let start = bar_of(counts.start).min(last);
+        let end = bar_of(counts.end.saturating_sub(1)).clamp(start, last) + 1;
+        let before = start.checked_sub(1).filter(|before| self.bars()[*before].number == first);
+        let is_led_into = self.bars()[start].number != first;
+        before.filter(|_| is_led_into).unwrap_or(start)..end
+    }
+
+    /// These bars as a round plays them.
+    pub(super) fn played(&self, bars: &Range<usize>) -> Vec<RoundBar> {
+        let zero = bar_line(self, bars);
+        let bar = |bar: &PerformedBar| RoundBar {
+            at: Position::ZERO + (bar.start - zero),
+            number: bar.number,
+            pass: bar.pass,
+        };
+        self.bars()[bars.clone()].iter().map(bar).collect()
     }
 
     /// All of it.

@@ -36,5 +36,5 @@ pub use pace::{Outcome, Pace, Stepper, Steps};
 pub use plan::{
     Audible, CountIn, CountInWhen, DrillPlan, HardBar, Heard, PickupBy, SilentClick, TurnOrder, Turns,
 };
-pub use round::{Response, Round, RoundBar, RoundKind, Section, SectionKind};
+pub use round::{Response, Round, RoundBar, RoundKind, Section, SectionKind, bars_named, bars_told};
 pub use rounds::{Drill, Rounds};

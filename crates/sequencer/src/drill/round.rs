@@ -254,3 +254,75 @@ impl Round {
         self.section_at(moment).is_some_and(|section| section.is_hidden)
     }
 }
+
+/// Bars in the order they are played: `pickup-2`, `1-2, 1 again`, `1-4 50 times`.
+#[must_use]
+pub fn bars_told(bars: &[RoundBar]) -> String {
+    let mut rows: Vec<(u32, u32, bool)> = Vec::new();
+    let mut pass = 0;
+    for bar in bars {
+        let is_again = bar.pass > 1;
+        match rows.last_mut() {
+            // The halves of a bar that was cut are one bar; a bar that is repeated by itself is not.
+            Some((_, last, _)) if *last == bar.number && bar.pass <= pass => {}
+            Some((_, last, again)) if *last + 1 == bar.number && *again == is_again => *last = bar.number,
+            _ => rows.push((bar.number, bar.number, is_again)),
+        }
+        pass = bar.pass;
+    }
+    let name = |number: u32| if number == 0 { "pickup".to_owned() } else { number.to_string() };
+    let told = rows.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).map(|same| {
+        let (first, last, is_again) = same[0];
+        let row = if first == last { name(first) } else { format!("{}-{}", name(first), name(last)) };
+        match same.len() {
+            1 if is_again => format!("{row} again"),
+            1 => row,
+            times => format!("{row} {times} times"),
+        }
+    });
+    told.collect::<Vec<_>>().join(", ")
+}
+
+/// The same with what it is: `bar 5`, `bars 5-6`, `pickup`.
+#[must_use]
+pub fn bars_named(bars: &[RoundBar]) -> String {
+    let word = match bars {
+        [] | [RoundBar { number: 0, .. }] => "",
+        [first, others @ ..] if others.iter().all(|bar| bar.number == first.number) => "bar ",
+        _ => "bars ",
+    };
+    format!("{word}{}", bars_told(bars))
+}
+
+#[cfg(test)]
+mod tests {
+    use timebase::Span;
+
+    use super::*;
+
+    #[test]
+    fn bars_are_told_as_they_are_played() {
+        let check = |bars: &[(u32, u32)], told: &str| {
+            let bar = |(place, &(number, pass)): (i64, &(u32, u32))| RoundBar {
+                at: Position::ZERO + Span::WHOLE * place,
+                number,
+                pass,
+            };
+            let bars: Vec<RoundBar> = (0..).zip(bars).map(bar).collect();
+            assert_eq!(bars_told(&bars), told);
+            let word = if bars.iter().all(|bar| bar.number == bars[0].number) { "bar" } else { "bars" };
+            assert_eq!(bars_named(&bars), format!("{word} {told}"));
+        };
+        check(&[(3, 1)], "3");
+        check(&[(0, 1), (1, 1), (2, 1)], "pickup-2");
+        check(&[(1, 1), (2, 1), (1, 2)], "1-2, 1 again");
+        check(&[(0, 2), (1, 2), (3, 1)], "pickup-1 again, 3");
+        check(&[(2, 2), (2, 1), (3, 1)], "2 again, 3");
+        check(&[(4, 1), (0, 2), (1, 2)], "4, pickup-1 again");
+        check(&[(1, 1), (2, 1), (1, 2), (2, 2), (1, 3), (2, 3)], "1-2 3 times");
+        check(&[(1, 1), (1, 2)], "1 2 times");
+        check(&[(1, 1), (2, 1), (2, 2)], "1-2, 2 again");
+        let pickup = RoundBar { at: Position::ZERO, number: 0, pass: 1 };
+        assert_eq!(bars_named(&[pickup]), "pickup");
+    }
+}

@@ -1,5 +1,5 @@
 use rhythm::Deed;
-use sequencer::drill::{Drill, Round, RoundKind, SectionKind};
+use sequencer::drill::{Drill, Round, RoundBar, RoundKind, SectionKind};
 use serde::Serialize;
 use timebase::Moment;
 
@@ -96,6 +96,12 @@ impl DrillFile {
     }
 }
 
+impl PlayedForm {
+    pub(super) fn of(bar: &RoundBar) -> Self {
+        Self { bar: bar.number, pass: bar.pass }
+    }
+}
+
 impl RoundForm {
     fn of(round: &Round, zero: Moment, players: &[String]) -> Self {
         let ms = |moment: Moment| shown_ms(moment - zero);
@@ -132,7 +138,7 @@ impl RoundForm {
             },
             rhythm: round.rhythm() + 1,
             bars: [round.bars().0, round.bars().1],
-            played: round.played().iter().map(|bar| PlayedForm { bar: bar.number, pass: bar.pass }).collect(),
+            played: round.played().iter().map(PlayedForm::of).collect(),
             tempo: round.entry_tempo().to_string(),
             starts_ms: ms(round.starts()),
             ends_ms: ms(round.ends()),

@@ -1,7 +1,8 @@
+use sequencer::drill::RoundBar;
 use serde::Serialize;
 use timebase::Tempo;
 
-use super::{JudgeFile, VERSION};
+use super::{JudgeFile, PlayedForm, VERSION};
 
 /// What `judge --json` prints of a take of a drill plan, and `listen --json` at the end of one: the judgement of every response.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -18,7 +19,10 @@ pub struct JudgedRoundForm {
     /// From 1.
     rhythm: usize,
     bars: [u32; 2],
+    /// Every bar in the order it was played.
+    played: Vec<PlayedForm>,
     tempo: String,
+    entry_tempo: String,
     good: Option<bool>,
     responses: Vec<JudgedResponseForm>,
 }
@@ -41,21 +45,25 @@ impl DrillJudgeFile {
 }
 
 impl JudgedRoundForm {
-    /// The form of a round of this number, from 1, of a rhythm, from 0.
+    /// The form of a round of this number, from 1, of a rhythm, from 0, with the tempo of the rhythm's beginning and that at which the
+    /// round began.
     #[must_use]
     pub fn of(
         number: usize,
         rhythm: usize,
-        bars: (u32, u32),
-        tempo: Tempo,
+        played: &[RoundBar],
+        (tempo, entry_tempo): (Tempo, Tempo),
         good: Option<bool>,
         responses: Vec<JudgedResponseForm>,
     ) -> Self {
+        let number_of = |bar: Option<&RoundBar>| bar.map_or(0, |bar| bar.number);
         Self {
             round: number,
             rhythm: rhythm + 1,
-            bars: [bars.0, bars.1],
+            bars: [number_of(played.first()), number_of(played.last())],
+            played: played.iter().map(PlayedForm::of).collect(),
             tempo: tempo.to_string(),
+            entry_tempo: entry_tempo.to_string(),
             good,
             responses,
         }

@@ -4,7 +4,7 @@
 //! |---|---|---|
 //! | zero | the first count of the count-in, or the first event | the beginning of the take |
 //! | time | musical: exact ticks, tempo and meter in the file | played: 20 µs a tick |
-//! | tracks | title; `click`; `rhythm`; `counts` (lyrics) | title; `click`; one a player |
+//! | tracks | title; `click`; `rhythm`; `counts` (lyrics); `tone`, where one sounds | title; `click`; one a player |
 //! | markers | every bar, the first [`BAR_ONE`] | [`BAR_ONE`] |
 //!
 //! [`write_sequence_played`] is the first with the second's players in it, in musical time; [`write_rounds`] is the first for the
@@ -38,6 +38,9 @@ pub const CLICK_TRACK: &str = "click";
 
 /// The name of the track that holds the written rhythm's attacks.
 pub const RHYTHM_TRACK: &str = "rhythm";
+
+/// The name of the track that holds the tones, where any sound.
+pub const TONE_TRACK: &str = "tone";
 
 /// The name of the track that holds the counts as lyrics.
 pub const COUNTS_TRACK: &str = "counts";
@@ -101,6 +104,15 @@ pub fn louder_velocity(velocity: u8, gain: f32) -> u8 {
 
 /// A written attack: hand clap (General MIDI level 1 percussion).
 pub const CLAP_KEY: u8 = 39;
+
+/// A tone: the A of 440 Hz, as it sounds.
+pub const TONE_KEY: u8 = 69;
+
+/// The channel of the tones, counted from 0: it is called channel 1.
+pub const TONE_CHANNEL: u8 = 0;
+
+/// The instrument of the tones, counted from 0: drawbar organ (General MIDI level 1), which holds a note as long as its key.
+pub const TONE_PROGRAM: u8 = 16;
 
 /// The channel of percussion in General MIDI, counted from 0: it is called channel 10.
 pub const PERCUSSION_CHANNEL: u8 = 9;

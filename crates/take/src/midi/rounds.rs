@@ -21,7 +21,7 @@ pub struct MidiRound<'a> {
 /// The rounds of a drill plan as one Standard MIDI file of format 1, as they sound.
 ///
 /// The file begins where the first round does. It has the tracks of [`write_sequence`](super::write_sequence): the title, each round's tempo,
-/// the meters of its bars, those of the count-in and the breaths among them ([`Round::bar_lines`]), and its marks; `click`; `rhythm`, what is clapped; `counts`, what is said, as lyrics; each without
+/// the meters of its bars, those of the count-in and the breaths among them ([`Round::bar_lines`]), and its marks; `click`; `rhythm`, what is clapped; `counts`, what is said, as lyrics; `tone`; each without
 /// what is `left_out`, and silent where the plan has it silent. Tempo and ticks are as exact as there, over all rounds together.
 /// [`BAR_ONE`] stands where count 1 of the first round falls, if that begins with bar 1.
 ///

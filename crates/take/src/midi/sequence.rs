@@ -7,7 +7,10 @@ use timebase::{Moment, Position, Ratio, Span, TempoMap};
 use super::played::strokes;
 use super::tempo::tempo_events;
 use super::track::{Track, write};
-use super::{BAR_ONE, CLAP_KEY, CLICK_TRACK, COUNTS_TRACK, RHYTHM_TRACK, click_note, stroke_velocity};
+use super::{
+    BAR_ONE, CLAP_KEY, CLICK_TRACK, COUNTS_TRACK, RHYTHM_TRACK, TONE_CHANNEL, TONE_KEY, TONE_PROGRAM,
+    TONE_TRACK, attack_velocity, click_note, stroke_velocity,
+};
 use crate::limits::{CLICK_LENGTH, TAKE_SECONDS};
 use crate::mark::{Mark, marks};
 use crate::played::Labels;
@@ -24,7 +27,8 @@ const FINEST_TICKS: u32 = 32_640;
 /// tempo, meter and the marker [`BAR_ONE`]; `click`, high and low wood block; `rhythm`, a hand clap for each attack and for the
 /// strokes of flams, drags, ruffs and rolls, held until the next or as long as the note and what is tied to it (which hand strikes is not
 /// said: General MIDI has one hand clap); `counts`, each count as a lyric event where it is said (a track
-/// of its own, because counts also stand on holds and rests, where the rhythm has no note).
+/// of its own, because counts also stand on holds and rests, where the rhythm has no note); and where tones sound `tone`, a note for
+/// each from its attack to its end, on a channel of its own.
 ///
 /// Every place is a whole number of ticks: 960 a quarter, or a multiple where the rhythm needs it. (Only where the
 /// file format has no such division, beyond 32,767, places are rounded to the nearest of 32,640 ticks a quarter.)
@@ -35,7 +39,8 @@ const FINEST_TICKS: u32 = 32_640;
 /// A meter stands wherever the length of bars changes: a pickup without a count-in, and every bar that is cut, is a short bar of its own
 /// meter, so that the bar lines of other programs fall where they are written.
 ///
-/// What is `left_out` has no track: `click`, `clap` (the track `rhythm`) and `count`. (A tone has none anyway.)
+/// What is `left_out` has no track: `click`, `clap` (the track `rhythm`), `count` and `tone`. A sequence always has its tones: what
+/// usually sounds leaves them out ([`Levels::default`](sequencer::Levels)).
 ///
 /// # Errors
 /// If the tempo is slower than the format can say ([`QUARTER_MICROS`](crate::limits::QUARTER_MICROS)), or two events lie further
@@ -76,7 +81,7 @@ fn write_tracks(
 ) -> Result<Vec<u8>, Error> {
     let mut names = Labels::default();
     // A player is not called as one of our own tracks is.
-    for own in [RHYTHM_TRACK, COUNTS_TRACK] {
+    for own in [RHYTHM_TRACK, COUNTS_TRACK, TONE_TRACK] {
         names.fit(own, own);
     }
     let named = players.iter().enumerate();
@@ -177,8 +182,8 @@ impl Grid {
 pub(super) fn places(cues: &[Cue]) -> impl Iterator<Item = Position> {
     cues.iter().flat_map(|cue| {
         let length = match cue.cued {
-            Cued::Clap { length, .. } => length,
-            Cued::Click { .. } | Cued::Division | Cued::Count { .. } | Cued::Tone { .. } => Span::ZERO,
+            Cued::Clap { length, .. } | Cued::Tone { length, .. } => length,
+            Cued::Click { .. } | Cued::Division | Cued::Count { .. } => Span::ZERO,
         };
         [cue.at, cue.at + length]
     })
@@ -292,20 +297,27 @@ fn bar_of(length: Span, meter: Meter) -> Option<MetaMessage<'static>> {
 /// What is to be heard: its cues, their tempo, where they end and on which ticks.
 pub(super) type Stretch<'a> = (&'a [Cue], &'a TempoMap, Position, Grid);
 
-/// What is heard of these stretches, each with where it ends, without what is left out: clicks, attacks and counts, a track each.
+/// What is heard of these stretches, each with where it ends, without what is left out: clicks, attacks, counts and, where any sound,
+/// tones, a track each.
 pub(super) fn heard<'a>(
     stretches: impl IntoIterator<Item = Stretch<'a>>,
     left_out: Each<bool>,
 ) -> Vec<Track<'a>> {
-    let mut struck = Vec::new();
+    let (mut struck, mut held) = (Vec::new(), Vec::new());
     let [mut clicks, mut attacks, mut counts] = [CLICK_TRACK, RHYTHM_TRACK, COUNTS_TRACK].map(Track::named);
     for (cues, tempo, end, grid) in stretches {
         add_clicks(&mut clicks, cues, end, grid);
         struck.extend(strokes_of(cues, tempo, grid));
+        held.extend(tones_of(cues, grid));
         add_counts(&mut counts, cues, grid);
     }
     add_strokes(&mut attacks, &struck);
-    let tracks = [(left_out.click, clicks), (left_out.clap, attacks), (left_out.count, counts)];
+    let tracks = [
+        (left_out.click, clicks),
+        (left_out.clap, attacks),
+        (left_out.count, counts),
+        (left_out.tone || held.is_empty(), tones(&held)),
+    ];
     tracks.into_iter().filter_map(|(is_left_out, track)| (!is_left_out).then_some(track)).collect()
 }
 
@@ -338,6 +350,27 @@ fn add_strokes(track: &mut Track<'_>, strokes: &[(u64, u64, u8)]) {
     for (&(on, off, velocity), next) in strokes.iter().zip(nexts) {
         track.note(on, off.min(next), CLAP_KEY, velocity);
     }
+}
+
+/// The tones, as [`strokes_of`] has the strokes.
+fn tones_of(cues: &[Cue], grid: Grid) -> impl Iterator<Item = (u64, u64, u8)> {
+    cues.iter().filter_map(move |cue| match cue.cued {
+        Cued::Clap { length, marks, louder, held: true, .. } | Cued::Tone { length, marks, louder } => {
+            let velocity = attack_velocity(marks.accent, louder);
+            Some((grid.tick(cue.at), grid.tick(cue.at + length), velocity))
+        }
+        _ => None,
+    })
+}
+
+fn tones(held: &[(u64, u64, u8)]) -> Track<'static> {
+    let mut track = Track::named(TONE_TRACK);
+    track.program(TONE_CHANNEL, TONE_PROGRAM);
+    let nexts = held.iter().skip(1).map(|(on, ..)| *on).chain([u64::MAX]);
+    for (&(on, off, velocity), next) in held.iter().zip(nexts) {
+        track.note_on_channel(TONE_CHANNEL, (on, off.min(next)), TONE_KEY, velocity);
+    }
+    track
 }
 
 fn add_counts<'a>(track: &mut Track<'a>, cues: &'a [Cue], grid: Grid) {

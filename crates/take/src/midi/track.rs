@@ -32,12 +32,24 @@ impl<'a> Track<'a> {
 
     /// A percussion note from `on` to `off`; one tick at least. Out of their range, key and velocity are taken to its nearest end.
     pub(super) fn note(&mut self, on: u64, off: u64, key: u8, velocity: u8) {
-        let channel = u4::from(PERCUSSION_CHANNEL);
+        self.note_on_channel(PERCUSSION_CHANNEL, (on, off), key, velocity);
+    }
+
+    /// The same on this channel, counted from 0.
+    pub(super) fn note_on_channel(&mut self, channel: u8, (on, off): (u64, u64), key: u8, velocity: u8) {
+        let channel = u4::from(channel.min(15));
         let (key, vel) = (u7::from(key.min(127)), u7::from(velocity.clamp(1, 127)));
         let message = MidiMessage::NoteOn { key, vel };
         self.events.push((on, Rank::On, TrackEventKind::Midi { channel, message }));
         let message = MidiMessage::NoteOff { key, vel: u7::from(0) };
         self.events.push((off.max(on + 1), Rank::Off, TrackEventKind::Midi { channel, message }));
+    }
+
+    /// The instrument of a channel from the beginning on, both counted from 0.
+    pub(super) fn program(&mut self, channel: u8, program: u8) {
+        let message = MidiMessage::ProgramChange { program: u7::from(program.min(127)) };
+        let channel = u4::from(channel.min(15));
+        self.events.push((0, Rank::Meta, TrackEventKind::Midi { channel, message }));
     }
 
     /// The events in order with the ticks between them, and the end of the track at `end` or after its last event.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use eframe::egui::{Context, FontId, RichText, Ui};
 use live::{Drill, Event, Part, Planned, RoundOver, Tally};
-use sequencer::drill::{Outcome, SectionKind};
+use sequencer::drill::{Outcome, SectionKind, bars_named};
 use timebase::{Moment, Tempo};
 
 use super::{Screen, Scroll};
@@ -59,12 +59,7 @@ impl Drilled {
     /// `round 3  ·  quarter = 92  ·  bars 5-6`.
     fn round(&self) -> String {
         let Some(part) = &self.part else { return String::new() };
-        let bars = match part.bars {
-            (0, 0) => "pickup".to_owned(),
-            (first, last) if first == last => format!("bar {first}"),
-            (first, last) => format!("bars {}-{last}", first.max(1)),
-        };
-        format!("round {}  ·  {}  ·  {bars}", part.round, part.tempo)
+        format!("round {}  ·  {}  ·  {}", part.round, part.entry_tempo, bars_named(&part.played))
     }
 
     /// How the last round went, and all of them; of everybody together, for the whole room can read it.
@@ -142,9 +137,9 @@ impl Screen {
         Ok(Some(Drill::of_plan(planned)))
     }
 
-    /// The tempo of the round that is heard.
+    /// The tempo at which the round that is heard begins.
     pub(super) fn round_tempo(&self) -> Option<Tempo> {
-        self.drilled.as_ref()?.part.as_ref().map(|part| part.tempo)
+        self.drilled.as_ref()?.part.as_ref().map(|part| part.entry_tempo)
     }
 
     fn lay_rhythm(&mut self, planned: &Planned, rhythm: usize) {

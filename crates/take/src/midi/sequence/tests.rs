@@ -1,6 +1,6 @@
 use midly::{MidiMessage, Smf, TrackEventKind};
 use proptest::prelude::*;
-use sequencer::Plan;
+use sequencer::{Levels, Plan};
 use timebase::{Seconds, Tempo};
 
 use super::*;
@@ -16,7 +16,7 @@ fn sequence(text: &str, bpm: &str, count_in: u32) -> Sequence {
 }
 
 fn bytes(text: &str, bpm: &str, count_in: u32) -> Vec<u8> {
-    write_sequence(&sequence(text, bpm, count_in), Some("Tin Roof"), Each::default()).expect("a file")
+    write_sequence(&sequence(text, bpm, count_in), Some("Tin Roof"), Levels::default().muted).expect("a file")
 }
 
 /// Whether `bytes` holds `part`.
@@ -185,7 +185,7 @@ fn grace_strokes_and_rolls_are_written() {
 #[test]
 fn tempi_that_a_file_cannot_say_are_refused() {
     // 20 thirty-seconds a minute are 24 s a quarter; the format ends at 16.78.
-    let error = write_sequence(&sequence("meter: 2/32\n| 1 2 |", "20", 0), None, Each::default())
+    let error = write_sequence(&sequence("meter: 2/32\n| 1 2 |", "20", 0), None, Levels::default().muted)
         .expect_err("too slow")
         .to_string();
     assert!(error.contains("24000000") && error.contains("16777215"), "{error}");
@@ -242,8 +242,9 @@ fn players_stand_in_the_musical_time_of_the_sequence() {
         let strokes = [[3_000.0, 3_412.345, 5_000.5, 9_999.0], [2_990.0, 3_500.0, 4_000.0, 60_000.0]];
         let players = [player("K07", &strokes[0]), player("rhythm", &strokes[1]), player("click", &[])];
         let bar_one = Moment::ZERO + Seconds::from_millis(3_000);
-        let bytes = write_sequence_played(&sequence, Some("Tin Roof"), Each::default(), &players, bar_one)
-            .expect("a file");
+        let bytes =
+            write_sequence_played(&sequence, Some("Tin Roof"), Levels::default().muted, &players, bar_one)
+                .expect("a file");
         let read = read_take(&bytes).expect("a take");
         let labels: Vec<&str> = read.players.iter().map(|player| player.label.as_str()).collect();
         assert_eq!(
@@ -267,14 +268,19 @@ fn players_stand_in_the_musical_time_of_the_sequence() {
 fn a_stroke_before_the_file_begins_stands_at_its_beginning() {
     let sequence = sequence("meter: 4/4\n| 1 2 3 4 |", "60", 0);
     let bar_one = Moment::ZERO + Seconds::from_millis(500);
-    let bytes =
-        write_sequence_played(&sequence, None, Each::default(), &[player("K07", &[300.0, 500.0])], bar_one)
-            .expect("a file");
+    let bytes = write_sequence_played(
+        &sequence,
+        None,
+        Levels::default().muted,
+        &[player("K07", &[300.0, 500.0])],
+        bar_one,
+    )
+    .expect("a file");
     let read = read_take(&bytes).expect("a take");
     let at: Vec<f64> = read.players[1].strokes.iter().map(|stroke| stroke.at.as_millis_f64()).collect();
     assert_eq!(at, [0.0, 0.0]);
     let far = player("K07", &[90_000_000_000.0]);
-    assert!(write_sequence_played(&sequence, None, Each::default(), &[far], bar_one).is_err());
+    assert!(write_sequence_played(&sequence, None, Levels::default().muted, &[far], bar_one).is_err());
 }
 
 const TEXTS: [&str; 6] = [
@@ -295,7 +301,7 @@ fn divisions_are_clicked_softly_and_are_no_beats() {
     let choice = sequencer::Choice { click: sequencer::ClickOn::Divisions, ..sequencer::Choice::default() };
     let plan = beats.plan().with_choice(choice);
     let divided = sequencer::sequence(&rhythm, &counting::count(&rhythm), &plan);
-    let file = write_sequence(&divided, None, Each::default()).expect("a file");
+    let file = write_sequence(&divided, None, Levels::default().muted).expect("a file");
     let read = Smf::parse(&file).expect("a file");
     let soft = read.tracks.iter().flatten().filter(|event| match event.kind {
         TrackEventKind::Midi { message: MidiMessage::NoteOn { key, vel }, .. } => {
@@ -305,7 +311,9 @@ fn divisions_are_clicked_softly_and_are_no_beats() {
     });
     assert_eq!(soft.count(), 2 * 6, "two between the beats of each of six");
     let read = |sequence| {
-        read_take(&write_sequence(sequence, None, Each::default()).expect("a file")).expect("a take").clicks
+        read_take(&write_sequence(sequence, None, Levels::default().muted).expect("a file"))
+            .expect("a take")
+            .clicks
     };
     assert_eq!(read(&divided), read(&beats));
 }
@@ -316,7 +324,7 @@ proptest! {
     #[test]
     fn a_written_rhythm_is_a_take_on_time(text in 0..TEXTS.len(), bpm in 20u32..=300, count_in in 0u32..3) {
         let sequence = sequence(TEXTS[text], &bpm.to_string(), count_in);
-        let take = read_take(&write_sequence(&sequence, None, Each::default()).expect("a file")).expect("a take");
+        let take = read_take(&write_sequence(&sequence, None, Levels::default().muted).expect("a file")).expect("a take");
         prop_assert_eq!(take.players.len(), 1);
         prop_assert_eq!(&take.players[0].label, RHYTHM_TRACK);
         let bar_one = take.bar_one.expect("a marker");

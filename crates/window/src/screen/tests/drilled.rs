@@ -1,8 +1,8 @@
 //! A drill plan on the screen: what is to be done, the notes hidden in the call, the rows of the response, how the round went.
 
 use live::{Answered, Part, Planned, RoundOver, Tally};
-use sequencer::drill::{Drill, DrillPlan, Material, Outcome, RoundKind, SectionKind};
-use timebase::Moment;
+use sequencer::drill::{Drill, DrillPlan, Material, Outcome, RoundBar, RoundKind, SectionKind};
+use timebase::{Moment, Position};
 
 use super::*;
 
@@ -17,20 +17,54 @@ fn planned() -> Planned {
     Planned::new(Some("First lesson".to_owned()), drill)
 }
 
+/// Bars of these numbers and times through.
+fn bars(played: &[(u32, u32)]) -> Arc<[RoundBar]> {
+    played.iter().map(|&(number, pass)| RoundBar { at: Position::ZERO, number, pass }).collect()
+}
+
 fn part(planned: &Planned, rhythm: usize, section: SectionKind, player: Option<&str>) -> Event {
-    Event::Part(Arc::new(Part {
+    Event::Part(Arc::new(part_of(planned, rhythm, section, player)))
+}
+
+fn part_of(planned: &Planned, rhythm: usize, section: SectionKind, player: Option<&str>) -> Part {
+    let tempo = planned.drill.rhythms()[rhythm].rhythm().tempo();
+    Part {
         round: rhythm + 1,
         kind: RoundKind::Phrase,
         section,
         rhythm,
         bars: (1, 2),
-        tempo: planned.drill.rhythms()[rhythm].rhythm().tempo(),
+        played: bars(&[(1, 1), (2, 1)]),
+        tempo,
+        entry_tempo: tempo,
         player: player.map(str::to_owned),
         is_hidden: section == SectionKind::Call,
         from: Moment::ZERO,
         to: Moment::ZERO + Seconds::from_millis(1_000),
         bar_one: Moment::ZERO,
-    }))
+    }
+}
+
+/// A round may begin where the rhythm has changed its tempo, and play bars again: what is heard is what stands there.
+#[test]
+fn a_round_is_told_with_the_tempo_and_the_bars_it_is_played_with() {
+    let planned = planned();
+    let mut window = opened(TEXT);
+    window.harness.state_mut().plan(crate::OpenPlan { planned: planned.clone(), voice: None, levels: None });
+    window.start();
+    let part = Part {
+        bars: (2, 1),
+        played: bars(&[(2, 1), (0, 2), (1, 2)]),
+        entry_tempo: rhythm::text::read("tempo: half = 60\n| 1 |").rhythm.expect("a rhythm").tempo(),
+        ..part_of(&planned, 0, SectionKind::Response(0), None)
+    };
+    let tempo = part.tempo;
+    window.harness.state_mut().heed_plan(&Event::Part(Arc::new(part)));
+    window.harness.step();
+    assert!(window.says("round 1  ·  half = 60  ·  bars 2, pickup-1 again"));
+    assert!(window.says("half = 60  ·  4/4"), "the line beside the title too");
+    // The page's places in time are those of the whole rhythm.
+    assert_eq!(window.harness.state().played_tempo, Some(tempo));
 }
 
 /// Opens the plan above, whatever the file, if it is called a lesson.
@@ -129,7 +163,16 @@ fn a_plan_says_what_to_do_and_how_the_round_went() {
         tally,
     }];
     let tempo = planned.drill.rhythms()[0].rhythm().tempo();
-    let over = RoundOver { round: 1, rhythm: 0, bars: (1, 2), tempo, answers, outcome: Some(Outcome::Good) };
+    let over = RoundOver {
+        round: 1,
+        rhythm: 0,
+        bars: (1, 2),
+        played: bars(&[(1, 1), (2, 1)]),
+        tempo,
+        entry_tempo: tempo,
+        answers,
+        outcome: Some(Outcome::Good),
+    };
     tell(&mut window, Event::Round(Arc::new(over)));
     assert!(window.says("count-in") && window.says("round 1: good, 9 of 10 on time"));
     assert!(window.says("Over the Stile") || window.says("quarter = 70"));
