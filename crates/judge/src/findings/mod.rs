@@ -154,6 +154,7 @@ impl Evidence<'_> {
         let habit = bunched || swung;
         found.retain(|finding| match finding.kind {
             FindingKind::DottedAsTriplet if swung && self.reads_late(finding) => false,
+            FindingKind::SixteenthsAsTriplet => !swung,
             FindingKind::DottedAsTriplet => !bunched,
             FindingKind::DottedEven
             | FindingKind::SyncopationEvened

@@ -162,6 +162,24 @@ fn a_dotted_figure_with_a_late_short_note_is_no_swing() {
     }
 }
 
+/// An & that comes late as all of them do makes no triplet of the two sixteenths before it.
+#[test]
+fn where_the_ands_are_swung_no_sixteenths_are_a_triplet() {
+    let bars = "| 1 & 2 3 & 4 | 1 2 & 3 4 & | 1 e & 2 3 & 4 | 1 & 2 & 3 4 | 1 2 & 3 4 | 1 & 2 3 & 4 | 1 2 & 3 & 4 | 1 e & 2 3 (4) |";
+    let counts = counts(bars, 100);
+    let swung = |id: AttackId| Some(if in_beat(id) > 0.4 { 70.0 / beat_ms(&counts) } else { 0.0 });
+    for seed in 0..40 {
+        let judgement = take(&counts, meant(&counts, swung), seed);
+        let kinds: Vec<_> = judgement
+            .findings()
+            .iter()
+            .map(|finding| finding.kind)
+            .filter(|kind| kind.is_mistake())
+            .collect();
+        assert_eq!(kinds, [FindingKind::AndsSwung], "{seed}: {:?}", says(&judgement));
+    }
+}
+
 #[test]
 fn swung_sixteenths_are_told_and_the_ands_are_not() {
     let bars = "| 1 e & 2 & a 3 4 | 1 & a 2 e & 3 & 4 | 1 e & a 2 3 & 4 | 1 & a 2 & 3 4 | 1 _e & a 2 a 3 4 | 1 e & 2 3 & a 4 | 1 & 2 e & 3 4 | 1 (2 3 4) |";
