@@ -20,6 +20,8 @@ const WIDEST: i64 = 16_000_000_000;
 const BEGINNING: usize = 16;
 const BEGUN_AGAIN: f64 = 0.7;
 const BEGINNINGS: usize = 3;
+/// Out of so many.
+const LOOKED_AT: usize = 40;
 /// So many more of the first strokes must lie elsewhere than where the crowd of all has them.
 const CLEARLY: u32 = 1;
 /// How late a beginning is looked for, in nanoseconds.
@@ -232,11 +234,24 @@ fn beginnings(follow: &Follow<'_>, notes: &[i64], beat: i64) -> Vec<i64> {
     let centres = crowd.ranked(u32::try_from(least).unwrap_or(u32::MAX).max(3));
     let mut beginnings: Vec<i64> = Vec::new();
     for centre in centres.into_iter().map(|bin| crowd.centre(bin)).filter(|&centre| centre > beat) {
-        if beginnings.len() < BEGINNINGS && beginnings.iter().all(|other| (other - centre).abs() > APART) {
+        if beginnings.len() < LOOKED_AT && beginnings.iter().all(|other| (other - centre).abs() > APART) {
             beginnings.push(centre);
         }
     }
+    // Music that repeats itself lies on some of its notes at many distances, on most of many only where it was begun again.
+    let more = &notes[..notes.len().min(3 * BEGINNING)];
+    beginnings.sort_by_key(|&distance| std::cmp::Reverse(struck(follow.strokes, more, distance)));
+    beginnings.truncate(BEGINNINGS);
     beginnings
+}
+
+/// How many of these notes are struck so much later.
+fn struck(strokes: &[i64], notes: &[i64], later: i64) -> usize {
+    let is_struck = |note: &&i64| {
+        let from = strokes.partition_point(|&stroke| stroke < *note + later - APART);
+        strokes.get(from).is_some_and(|&stroke| stroke <= *note + later + APART)
+    };
+    notes.iter().filter(is_struck).count()
 }
 
 /// Where the first strokes lie if they lie together and not at this place, which is within a move of the click: who begins again soon has

@@ -105,6 +105,18 @@ fn beginning_again_is_told_as_that_however_long_the_wait() {
     assert!(told >= 17, "{told} of 20");
 }
 
+/// Music of few values that repeats itself lies on most of its beginning at many distances.
+#[test]
+fn beginning_again_is_told_in_music_that_repeats_itself() {
+    let counts = of_text(
+        "meter: 4/4\ntempo: quarter = 80\n
+|: 1 2 3 & 4 | 1 & 2 3 (4) | 1 2 & 3 4 | 1 2 3 (4) :| |: 1 & 2 & 3 4 | 1 (2) 3 4 :| 1 2 3 & 4 & | 1 (2 3 4) |\n",
+    );
+    let bars = bars_ms(&counts);
+    let expected = "stopped after bar 2, and began again from bar 1, a bar later";
+    check(&counts, &begun_again(&counts, bars[2], 4.0), FindingKind::BarRepeated, expected);
+}
+
 #[test]
 fn straight_into_the_second_ending_is_a_repeat_that_was_not_taken() {
     let counts = of_text(
