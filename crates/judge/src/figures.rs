@@ -18,6 +18,8 @@ pub(crate) struct Figure {
     pub(crate) called: &'static str,
     /// What was played, in a sentence.
     pub(crate) for_it: &'static str,
+    /// Whether it is read so seldom that only a habit of it is told: one place of many is likelier chance.
+    pub(crate) seldom: bool,
 }
 
 impl Figure {
@@ -39,7 +41,7 @@ const fn simple(
     called: &'static str,
     for_it: &'static str,
 ) -> Figure {
-    Figure { kind, beats, in_three: false, written, played, called, for_it }
+    Figure { kind, beats, in_three: false, written, played, called, for_it, seldom: false }
 }
 
 const fn compound(
@@ -49,7 +51,7 @@ const fn compound(
     called: &'static str,
     for_it: &'static str,
 ) -> Figure {
-    Figure { kind, beats: 1, in_three: true, written, played, called, for_it }
+    Figure { kind, beats: 1, in_three: true, written, played, called, for_it, seldom: false }
 }
 
 use FindingKind::{
@@ -76,14 +78,17 @@ pub(crate) const FIGURES: &[Figure] = &[
     ),
     simple(TripletAsSixteenths, 1, &[0, 16, 32], &[0, 12, 24], "triplet", "as two sixteenths and an eighth"),
     simple(TripletAsSixteenths, 1, &[0, 16, 32], &[0, 24, 36], "triplet", "as an eighth and two sixteenths"),
-    simple(
-        TripletAsSixteenths,
-        1,
-        &[0, 16, 32],
-        &[0, 12, 36],
-        "triplet",
-        "as a sixteenth, an eighth and a sixteenth",
-    ),
+    Figure {
+        seldom: true,
+        ..simple(
+            TripletAsSixteenths,
+            1,
+            &[0, 16, 32],
+            &[0, 12, 36],
+            "triplet",
+            "as a sixteenth, an eighth and a sixteenth",
+        )
+    },
     simple(TripletAsSixteenths, 1, &[0, 16, 32], &[0, 24], "triplet", "as two eighths"),
     simple(TripletAsSixteenths, 2, &[0, 32, 64], &[0, 24, 48], "triplet", "as two eighths and a quarter"),
     simple(TripletAsSixteenths, 2, &[0, 32, 64], &[0, 48, 72], "triplet", "as a quarter and two eighths"),

@@ -529,6 +529,8 @@ fn habits(offers: &mut [Offer]) -> BTreeMap<usize, usize> {
         if habit {
             offer.gain -= EACH;
             offer.beyond_chance = offer.gain;
+        } else if places > 1 && FIGURES.get(offer.figure).is_some_and(|figure| figure.seldom) {
+            (offer.gain, offer.beyond_chance) = (0.0, 0.0);
         } else {
             offer.gain -= once;
             let among = places * FIGURES.get(offer.figure).map_or(1, Figure::ways);
