@@ -111,7 +111,7 @@ pub(crate) fn sums(judgement: &Judgement) -> String {
         return format!("{} matched, {why}", attacks(sums.matched));
     };
     let side = match (bias.as_millis_f64().round(), judgement.delay()) {
-        (_, Delay::Unknown) => " (the equipment's delay in it, which was not measured)",
+        (_, Delay::Unknown) => " (delay not measured)",
         (ms, Delay::TakenOff) if ms < 0.0 => " (ahead of the click)",
         (ms, Delay::TakenOff) if ms > 0.0 => " (behind the click)",
         _ => "",
