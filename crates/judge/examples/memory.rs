@@ -42,7 +42,7 @@ fn count(bar: u32, place: u32) -> TimedCount {
             6 => Deed::Rest,
             _ => Deed::Attack,
         },
-        on_beat: place % 3 == 0,
+        on_beat: place.is_multiple_of(3),
         beat: Span::new(1, 4),
         marks: rhythm::Marks::NONE,
     }
