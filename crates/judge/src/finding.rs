@@ -22,6 +22,23 @@ pub struct Finding {
     pub understood: Understood,
     /// One sentence that names the deed and the place, without a capital and a full stop.
     pub says: String,
+    /// The sort of slip, where it is about a single stroke or note: those of one sort can be [told together](crate::together()).
+    pub slip: Option<Slip>,
+}
+
+/// A sort of slip at a single place, which may come back at others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Slip {
+    /// A held note struck again.
+    Held,
+    /// A rest struck.
+    Rest,
+    /// A note not struck.
+    Missed,
+    /// A note struck twice.
+    Twice,
+    /// A stroke where nothing is written.
+    Extra,
 }
 
 impl Finding {
@@ -41,6 +58,7 @@ impl Finding {
             evidence: 1.0,
             understood: Understood::default(),
             says,
+            slip: None,
         }
     }
 

@@ -56,7 +56,8 @@ pub(super) fn write(out: &Path, flags: &JudgePaperFlags, page: &Page<'_>) -> Res
 }
 
 fn told(&(label, judgement): &(&str, &Judgement), most: usize) -> Told {
-    let places = judgement.findings().iter().chain(judgement.doubtful()).map(|finding| finding.place);
+    let findings = judge::together(judgement.findings());
+    let places = findings.iter().chain(judgement.doubtful()).map(|finding| finding.place);
     let (sentences, _) = report::told(judgement, most);
     let remarks = sentences.into_iter().zip(places).map(|(says, place)| Remark { says, place });
     Told { label: label.to_owned(), sums: report::sums(judgement), findings: remarks.collect() }

@@ -69,7 +69,7 @@ pub(crate) fn head(label: &str, judgement: &Judgement) -> String {
 /// At most so many findings as sentences, and how many more there are. What is likelier wrong than right is told with all the
 /// others only, and last.
 pub(crate) fn told(judgement: &Judgement, most: usize) -> (Vec<String>, usize) {
-    let (findings, doubtful) = (judgement.findings(), judgement.doubtful());
+    let (findings, doubtful) = (judge::together(judgement.findings()), judgement.doubtful());
     let mut told: Vec<String> = findings.iter().take(most).map(|finding| sentence(&finding.says)).collect();
     if most == usize::MAX {
         told.extend(doubtful.iter().map(|finding| sentence(&format!("perhaps: {}", finding.says))));

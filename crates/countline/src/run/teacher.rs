@@ -119,6 +119,8 @@ fn mark(player: &mut Judged<'_>, overruled: &[bool], by_rubric: bool) {
     let mut findings = player.judgement.findings().to_vec();
     for (finding, _) in findings.iter_mut().zip(overruled).filter(|(_, out)| **out) {
         finding.says.push_str(" (overruled by the teacher)");
+        // It is told by itself.
+        finding.slip = None;
     }
     if by_rubric && !player.calibrated {
         findings.retain(|finding| !silent(finding.kind));

@@ -34,6 +34,7 @@ impl Evidence<'_> {
                 found[*first].confidence = found[*first].confidence.max(confidence);
             }
             found[*first].says = self.each_time(kind, count, times);
+            found[*first].slip = None;
         }
         let mut index = 0;
         found.retain(|_| {

@@ -1,7 +1,6 @@
 //! What is to be said about a take.
 
 mod absence;
-mod alike;
 mod altered;
 mod calibration;
 mod course;
@@ -96,7 +95,6 @@ pub(crate) fn findings(evidence: &Evidence<'_>) -> Found {
     evidence.untangle(&mut found);
     evidence.join_each_time(&mut found);
     let doubtful = evidence.calibrate(&mut found);
-    evidence.join_alike(&mut found);
     evidence.good_take(&mut found);
     evidence.without_rolls(&mut found);
     evidence.bias(&mut found);

@@ -8,7 +8,7 @@ use timebase::{Moment, Seconds, Span};
 
 use super::gaps::RUN;
 use super::{Evidence, confidence, of_places};
-use crate::{Fate, Finding, FindingKind, wording};
+use crate::{Fate, Finding, FindingKind, Slip, wording};
 
 /// How much a habit of striking must explain beyond its price; with less, each stroke is told for itself.
 const LEAST_HABIT: f64 = 0.5;
@@ -45,7 +45,7 @@ impl Evidence<'_> {
     }
 
     /// For each attack the note it answers.
-    pub(super) fn answered(&self) -> Vec<Option<usize>> {
+    fn answered(&self) -> Vec<Option<usize>> {
         let mut answered: Vec<Option<usize>> = vec![None; self.attacks.len()];
         for (index, note) in self.notes.iter().enumerate() {
             if let Fate::Struck(attack) = note.fate {
@@ -57,13 +57,14 @@ impl Evidence<'_> {
 
     fn silence_struck(&self, stroke: usize, count: usize, deed: Deed) -> Finding {
         let (id, bar, place) = self.count_place(count);
+        let slip = Some(if deed == Deed::Rest { Slip::Rest } else { Slip::Held });
         let (kind, says) = match deed {
             Deed::Rest => (FindingKind::RestStruck, format!("{bar}: the rest on {place} was struck")),
             Deed::Hold | Deed::Attack => {
                 (FindingKind::HoldStruck, format!("{bar}: the held note was struck again on {place}"))
             }
         };
-        Finding { strokes: vec![stroke], confidence: self.stray(stroke), ..Finding::at(kind, id, says) }
+        Finding { strokes: vec![stroke], confidence: self.stray(stroke), slip, ..Finding::at(kind, id, says) }
     }
 
     /// The beats struck instead of the rhythm, or every count that is said. Gives the counts that are told with that.
@@ -149,7 +150,9 @@ impl Evidence<'_> {
     fn extra(&self, index: usize, answered: &[Option<usize>]) -> Finding {
         let at = self.attacks[index].played.at;
         let kind = FindingKind::ExtraAttack;
-        let finding = if let Some(note) = self.struck_twice(index, answered) {
+        let twice = self.struck_twice(index, answered);
+        let slip = Some(if twice.is_some() { Slip::Twice } else { Slip::Extra });
+        let finding = if let Some(note) = twice {
             let (id, bar, place) = self.place_of(note);
             Finding::at(kind, id, format!("{bar}: the attack on {place} was struck twice"))
         } else {
@@ -169,11 +172,16 @@ impl Evidence<'_> {
                 None => Finding::of_all(kind, "an extra attack before the first count".to_owned()),
             }
         };
-        Finding { strokes: vec![index], confidence: self.stray(index), ..finding }
+        Finding {
+            strokes: vec![index],
+            confidence: self.stray(index),
+            slip: finding.place.and(slip),
+            ..finding
+        }
     }
 
     /// The note that an attack too many struck once more.
-    pub(super) fn struck_twice(&self, index: usize, answered: &[Option<usize>]) -> Option<usize> {
+    fn struck_twice(&self, index: usize, answered: &[Option<usize>]) -> Option<usize> {
         let beside = [index.checked_sub(1), Some(index + 1)];
         beside.into_iter().flatten().find_map(|other| {
             let note = (*answered.get(other)?)?;
@@ -250,7 +258,8 @@ impl Evidence<'_> {
                     let (id, bar, place) = self.place_of(note);
                     let says = format!("{bar}: the attack on {place} was missed");
                     let notes = vec![id];
-                    Finding { notes, confidence: self.unanswered(note), ..Finding::at(kind, id, says) }
+                    let (confidence, slip) = (self.unanswered(note), Some(Slip::Missed));
+                    Finding { notes, confidence, slip, ..Finding::at(kind, id, says) }
                 })),
             }
         }
