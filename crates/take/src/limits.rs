@@ -61,8 +61,11 @@ pub const DELTA_TICKS: Limit =
 /// and whoever records writes the sound some way behind what is heard.
 pub const SOUND_SAVED_EVERY: Seconds = Seconds::from_millis(250);
 
-/// How often `take.mid` is written again while a take is recorded, in the take's own time.
+/// How often `take.mid` is written again while a take is recorded, in the take's own time …
 pub const MIDI_SAVED_EVERY: Seconds = Seconds::from_millis(500);
+
+/// … and not before the take is by this part of itself longer: it is written whole each time, and the disk has to carry it.
+pub const MIDI_SAVED_PART: i64 = 64;
 
 /// Bytes that stay free on the disk: less than that, and no more sound is written. Strokes of a lesson need a few of them, and a
 /// system without any room does worse things than lose a recording.

@@ -14,7 +14,7 @@ use crate::journal::{
 use crate::json::drilled::DrilledRoundForm;
 use crate::json::form::{ClickForm, DisturbanceForm, PlayerForm, ms};
 use crate::json::{Description, JudgeFile};
-use crate::limits::{MIDI_SAVED_EVERY, PLAYERS, SPACE_ASKED_EVERY, STROKES, TAKE_SECONDS};
+use crate::limits::{MIDI_SAVED_EVERY, MIDI_SAVED_PART, PLAYERS, SPACE_ASKED_EVERY, STROKES, TAKE_SECONDS};
 use crate::midi::{MidiTake, write_played};
 use crate::played::Labels;
 use crate::space::{free_bytes, little_space};
@@ -45,7 +45,7 @@ pub struct Disturbance {
 /// Writes a take while it is played.
 ///
 /// Every stroke is in the journal before [`Recorder::stroke`] returns. For every quarter of a second of sound the WAV file is
-/// made valid, and twice a second of the take's own time `take.mid` is written beside and renamed. So a program that is
+/// made valid, and twice a second of the take's own time (later for every 64th of it) `take.mid` is written beside and renamed. So a program that is
 /// killed leaves a folder that [`Take::open`](crate::Take::open) opens, with every stroke, and with all the sound it was handed but
 /// the last quarter of a second; so does a recorder that is dropped without [`Recorder::finish`].
 ///
@@ -431,7 +431,8 @@ impl Recorder {
     }
 
     fn save_midi_if_due(&mut self) -> Result<(), Error> {
-        if self.reached - self.saved < MIDI_SAVED_EVERY {
+        let apart = MIDI_SAVED_EVERY.max(self.saved.since_zero().divided_by(MIDI_SAVED_PART));
+        if self.reached - self.saved < apart {
             return Ok(());
         }
         self.saved = self.reached;

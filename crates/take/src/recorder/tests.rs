@@ -170,6 +170,23 @@ fn the_midi_file_is_there_from_the_beginning_and_half_a_second_old_at_most() {
     assert_eq!(strokes(), 4);
 }
 
+/// It is written whole each time: twice a second of an hour with a section in it would be gigabytes.
+#[test]
+fn the_midi_file_of_a_long_take_is_written_seldom() {
+    let (_dir, mut recorder) = recorder(&["K07"]);
+    let path = recorder.dir().join("take.mid");
+    let mut written = 0;
+    let mut before = fs::read(&path).expect("read");
+    for half_seconds in 1..=1_280 {
+        recorder.stroke(0, stroke(half_seconds * 500)).expect("kept");
+        let now = fs::read(&path).expect("read");
+        written += usize::from(now != before);
+        before = now;
+    }
+    // Each of the first 32 s twice, then for every 64th: 64 + 64 ln(640 / 32), and whole half seconds each.
+    assert!((64 + 128..=64 + 192).contains(&written), "{written}");
+}
+
 #[test]
 fn a_folder_with_a_take_in_it_is_refused() {
     let (_dir, recorder) = recorder(&["K07"]);
