@@ -137,12 +137,22 @@ fn looped() -> Result<(), Dropout> {
         call.env("COUNTLINE_SETTINGS", folder.path()).stdout(Stdio::piped()).stderr(Stdio::piped());
         call.spawn().expect("countline runs")
     };
-    let child = call(&["calibrate", "loopback", "--system", "jack"]);
+    let mut child = call(&["calibrate", "loopback", "--system", "jack"]);
     let (wiring, _) = jack::Client::new("wiring", jack::ClientOptions::NO_START_SERVER).expect("a server");
-    for side in ["0", "1"] {
-        let out = wait_for_port(&wiring, &format!("(countline|cpal).*_out:out_{side}$"));
-        let input = wait_for_port(&wiring, &format!("(countline|cpal).*_in:in_{side}$"));
-        connect(&wiring, &out, &input);
+    // The devices are opened twice or three times, and with each its connections are gone.
+    while child.try_wait().expect("it is ours").is_none() {
+        for side in ["0", "1"] {
+            let port = |end: &str| {
+                let name = format!("(countline|cpal).*_{end}_{side}$");
+                wiring.ports(Some(&name), None, jack::PortFlags::empty()).pop()
+            };
+            let (Some(out), Some(input)) = (port("out:out"), port("in:in")) else { continue };
+            let there = wiring.port_by_name(&input).map(|port| port.get_connections());
+            if there.is_some_and(|there| there != [out.as_str()]) {
+                connect(&wiring, &out, &input);
+            }
+        }
+        std::thread::sleep(Duration::from_millis(20));
     }
     let output = child.wait_with_output().expect("countline ends");
     let (out, err) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));

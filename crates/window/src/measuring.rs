@@ -137,7 +137,7 @@ impl Measuring {
     pub(crate) fn asks(&self) -> Option<String> {
         match self.job.as_ref()? {
             Job::Beside { is_pad: false, .. } => {
-                Some("Bursts of noise are played for nine seconds: keep the room quiet.".to_owned())
+                Some("Bursts of noise are played for twenty seconds, and ten more if they do not agree: keep the room quiet.".to_owned())
             }
             Job::Beside { so_far, .. } => Some(format!(
                 "Strike the pad beside the microphone {STROKES} times, a second apart: {so_far} so far."

@@ -31,7 +31,9 @@ fn failed(error: CalibrationError) -> Failure {
 
 fn loopback(flags: &LoopbackFlags) -> Result<(), Failure> {
     let record = section::input_named(flags.input.as_deref())?;
-    output::note("bursts of noise are played for nine seconds: keep the room quiet");
+    output::note(
+        "bursts of noise are played for twenty seconds, and ten more if they do not agree: keep the room quiet",
+    );
     let found = measure_sound(&super::device_settings(&flags.sound), &record).map_err(failed)?;
     let at = SoundAt { output: found.output, rate: found.rate, block: found.block };
     let delay = found.delay;

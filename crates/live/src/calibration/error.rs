@@ -7,6 +7,12 @@ pub enum CalibrationError {
          loudspeaker, check that the right input is named, and raise the level by hand"
     )]
     NotHeard,
+    /// It came back, and did not when the devices were opened anew.
+    #[error(
+        "what was played came back at first and no more when the devices were opened again: connections that were made by hand \
+         in a sound server are gone then; have the server make them, or make them again while it measures"
+    )]
+    NotHeardAgain,
     /// It came back, but not clearly enough.
     #[error(
         "what came back is too weak beside the noise ({clarity:.1} times, at least {least:.0} are needed): bring the microphone \
@@ -26,6 +32,17 @@ pub enum CalibrationError {
     Unsteady {
         /// By how much.
         moved_ms: f64,
+    },
+    /// It was another one each time the devices were opened.
+    #[error(
+        "the delay was measured {times} times and was another one each time, up to {apart_ms:.1} ms apart: a radio link or a \
+         busy machine does that; use a cable, close other programs, and measure again"
+    )]
+    Differs {
+        /// How often it was measured.
+        times: usize,
+        /// How far the delays lie apart.
+        apart_ms: f64,
     },
     /// Output and input run at different rates.
     #[error(
