@@ -340,6 +340,33 @@ fn the_midi_file_and_the_tracks_of_a_plan_agree_with_it() {
     assert!((heard - frame).abs() <= 5.0, "{heard}, written {frame}");
 }
 
+/// A pickup sounds in the room that the last bar of the round before has left, twice as fast as that: bar 1 of round 1 begins at
+/// 1 s, its call and its answer take 8 s each at quarter = 60, and the pickup is half a second before the end (computed).
+#[test]
+fn a_pickup_stands_in_the_midi_file_when_it_sounds() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let slow = written(dir.path(), "slow.rhythm", "tempo: quarter = 60\n4 | 1 2 3 4 | 1 2 3 |\n");
+    let fast = written(dir.path(), "fast.rhythm", "tempo: quarter = 120\n4 & | 1 2 3 4 | 1 2 3 |\n");
+    let midi = dir.path().join("two.mid").to_string_lossy().into_owned();
+    run(["drill", &slow, &fast, "--count-in", "0", "--midi", &midi]).done();
+    let found = json(&python::run("tests/readers/midi.py", [&midi]));
+    let instruments = found["pretty_midi"]["instruments"].as_array().expect("a list");
+    let rhythm = instruments.iter().find(|one| one["name"] == "rhythm").expect("what is clapped");
+    let clapped: Vec<f64> =
+        rhythm["notes"].as_array().expect("notes").iter().filter_map(|note| note[0].as_f64()).collect();
+    let in_pickup: Vec<f64> = clapped.iter().copied().filter(|at| (15.5..16.99).contains(at)).collect();
+    assert_eq!(in_pickup, [16.5, 16.75], "{clapped:?}");
+    let conductor = &found["mido"]["tracks"][0];
+    let tick_of = |label: &str| {
+        let markers = conductor["markers"].as_array().expect("markers");
+        markers.iter().find(|marker| marker[1] == label).and_then(|marker| marker[0].as_f64()).expect("there")
+    };
+    // Up to bar 1 of round 2 a second is a quarter.
+    let quarter = found["mido"]["ticks_per_beat"].as_f64().expect("a number");
+    assert_eq!(tick_of("round 2 call pickup") / quarter, 16.5);
+    assert_eq!(tick_of("round 2 call bar 1") / quarter, 17.0);
+}
+
 /// Bars that come again are told as they are played, each round with the tempo that it begins at, in words and for other programs.
 #[test]
 fn repeats_and_tempi_are_told_as_they_are_played() {

@@ -4,7 +4,7 @@ use sequencer::drill::Round;
 use timebase::{Moment, Position, Span};
 
 use super::BAR_ONE;
-use super::sequence::{Grid, Signatures, heard, places, ticks_per_quarter};
+use super::sequence::{Grid, Signatures, Ticks, heard, places, ticks_per_quarter};
 use super::tempo::{Stray, tempo_events_after};
 use super::track::{Track, write};
 use crate::Error;
@@ -39,7 +39,7 @@ pub fn write_rounds(
     let mut stray = Stray::default();
     let mut tempo = None;
     let mut signatures = Signatures::default();
-    for (MidiRound { round, marks }, grid) in rounds.iter().zip(&grids) {
+    for (MidiRound { round, .. }, grid) in rounds.iter().zip(&grids) {
         let events =
             tempo_events_after(&mut stray, round.tempo_map(), round.start(), round.end(), grid.length())?;
         for (at, micros) in events {
@@ -52,8 +52,11 @@ pub fn write_rounds(
         for (at, signature) in signatures.of(round.bar_lines(), round.end()) {
             conductor.meta(grid.tick(at), signature);
         }
+    }
+    let lain: Vec<Ticks<'_>> = lain(rounds, &grids).collect();
+    for (MidiRound { marks, .. }, ticks) in rounds.iter().zip(&lain) {
         for (at, label) in marks {
-            conductor.meta(grid.tick_at(round.tempo_map(), *at)?, MetaMessage::Marker(label.as_bytes()));
+            conductor.meta(ticks.at_moment(*at)?, MetaMessage::Marker(label.as_bytes()));
         }
     }
     let begins_with_bar_one = |round: &MidiRound<'_>| {
@@ -62,10 +65,8 @@ pub fn write_rounds(
     if let Some(first) = grids.first().filter(|_| rounds.first().is_some_and(begins_with_bar_one)) {
         conductor.meta(first.tick(Position::ZERO), MetaMessage::Marker(BAR_ONE.as_bytes()));
     }
-    let stretches = rounds
-        .iter()
-        .zip(&grids)
-        .map(|(MidiRound { round, .. }, grid)| (round.cues(), round.tempo_map(), round.end(), *grid));
+    let stretches =
+        rounds.iter().zip(lain).map(|(MidiRound { round, .. }, ticks)| (round.cues(), round.end(), ticks));
     let mut tracks = vec![conductor];
     tracks.extend(heard(stretches, left_out));
     let end = rounds.last().zip(grids.last()).map_or(0, |(last, grid)| grid.tick(last.round.end()));
@@ -93,4 +94,16 @@ fn grids(rounds: &[MidiRound<'_>], file: Grid) -> Vec<Grid> {
         grid
     };
     rounds.iter().map(grid).collect()
+}
+
+/// What falls on which tick of each round. Its pickup may sound in the room that the last bar of the round before has left, at its
+/// own tempo, while the file still has the other's: then it stands where it sounds.
+fn lain<'a>(rounds: &'a [MidiRound<'_>], grids: &[Grid]) -> impl Iterator<Item = Ticks<'a>> {
+    let tempi = rounds.iter().map(|MidiRound { round, .. }| round.tempo_map());
+    let mut before = None;
+    tempi.zip(grids.iter().copied()).map(move |(tempo, grid)| {
+        let ticks = Ticks { grid, tempo, before };
+        before = Some((tempo, grid));
+        ticks
+    })
 }

@@ -89,7 +89,8 @@ fn write_tracks(
         named.map(|(index, player)| names.fit(&player.label, &format!("player {}", index + 1))).collect();
     let marks = marks(sequence);
     let mut tracks = vec![conductor(sequence, title, &marks, grid)?];
-    tracks.extend(heard([(sequence.cues(), sequence.tempo(), sequence.end(), grid)], left_out));
+    let ticks = Ticks { grid, tempo: sequence.tempo(), before: None };
+    tracks.extend(heard([(sequence.cues(), sequence.end(), ticks)], left_out));
     for (player, name) in players.iter().zip(&names) {
         tracks.push(strokes(&player.strokes, name, |at| {
             grid.tick_at(sequence.tempo(), Moment::ZERO + (at - bar_one))
@@ -175,6 +176,35 @@ impl Grid {
             .ok()
             .and_then(u15::try_from)
             .expect("the finest division fits 15 bits")
+    }
+}
+
+/// Where what sounds falls in ticks, also where it leads into a stretch while the one before it still goes on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ticks<'a> {
+    pub(super) grid: Grid,
+    pub(super) tempo: &'a TempoMap,
+    /// The tempo and the ticks of the stretch before, which a file has up to where this one begins.
+    pub(super) before: Option<(&'a TempoMap, Grid)>,
+}
+
+impl Ticks<'_> {
+    /// The tick of a place in the music: of one that lies before the stretch that which falls when it does.
+    pub(super) fn at(self, place: Position) -> u64 {
+        if place < self.grid.start && self.before.is_some() {
+            return self.at_moment(self.tempo.moment_at(place)).unwrap_or(self.grid.offset);
+        }
+        self.grid.tick(place)
+    }
+
+    /// The tick nearest to a moment.
+    pub(super) fn at_moment(self, moment: Moment) -> Result<u64, Error> {
+        match self.before {
+            Some((tempo, grid)) if moment < self.tempo.moment_at(self.grid.start) => {
+                grid.tick_at(tempo, moment)
+            }
+            _ => self.grid.tick_at(self.tempo, moment),
+        }
     }
 }
 
@@ -294,8 +324,8 @@ fn bar_of(length: Span, meter: Meter) -> Option<MetaMessage<'static>> {
     (beats <= 255).then(|| signature(beats, unit, meter.felt_beat()))
 }
 
-/// What is to be heard: its cues, their tempo, where they end and on which ticks.
-pub(super) type Stretch<'a> = (&'a [Cue], &'a TempoMap, Position, Grid);
+/// What is to be heard: its cues, where they end and on which ticks they fall.
+pub(super) type Stretch<'a> = (&'a [Cue], Position, Ticks<'a>);
 
 /// What is heard of these stretches, each with where it ends, without what is left out: clicks, attacks, counts and, where any sound,
 /// tones, a track each.
@@ -305,11 +335,11 @@ pub(super) fn heard<'a>(
 ) -> Vec<Track<'a>> {
     let (mut struck, mut held) = (Vec::new(), Vec::new());
     let [mut clicks, mut attacks, mut counts] = [CLICK_TRACK, RHYTHM_TRACK, COUNTS_TRACK].map(Track::named);
-    for (cues, tempo, end, grid) in stretches {
-        add_clicks(&mut clicks, cues, end, grid);
-        struck.extend(strokes_of(cues, tempo, grid));
-        held.extend(tones_of(cues, grid));
-        add_counts(&mut counts, cues, grid);
+    for (cues, end, ticks) in stretches {
+        add_clicks(&mut clicks, cues, end, ticks);
+        struck.extend(strokes_of(cues, ticks));
+        held.extend(tones_of(cues, ticks));
+        add_counts(&mut counts, cues, ticks);
     }
     add_strokes(&mut attacks, &struck);
     let tracks = [
@@ -321,27 +351,27 @@ pub(super) fn heard<'a>(
     tracks.into_iter().filter_map(|(is_left_out, track)| (!is_left_out).then_some(track)).collect()
 }
 
-fn add_clicks(track: &mut Track<'_>, cues: &[Cue], end: Position, grid: Grid) {
+fn add_clicks(track: &mut Track<'_>, cues: &[Cue], end: Position, ticks: Ticks<'_>) {
     let clicks =
         cues.iter().filter_map(|cue| click_note(&cue.cued).map(|(key, velocity)| (cue.at, key, velocity)));
     let clicks = clicks.collect::<Vec<_>>();
     let nexts = clicks.iter().skip(1).map(|(at, ..)| *at).chain([end]);
     for (&(at, key, velocity), next) in clicks.iter().zip(nexts) {
-        let length = grid.ticks(CLICK_LENGTH).min(grid.ticks(next - at) / 2);
-        track.note(grid.tick(at), grid.tick(at) + length, key, velocity);
+        let length = ticks.grid.ticks(CLICK_LENGTH).min(ticks.grid.ticks(next - at) / 2);
+        track.note(ticks.at(at), ticks.at(at) + length, key, velocity);
     }
 }
 
 /// The strokes of attacks: from which tick to which, and how hard. A stroke without a place in the music stands on the nearest tick,
 /// one that would come before the file on its first.
-fn strokes_of(cues: &[Cue], tempo: &TempoMap, grid: Grid) -> Vec<(u64, u64, u8)> {
+fn strokes_of(cues: &[Cue], ticks: Ticks<'_>) -> Vec<(u64, u64, u8)> {
     let on = |stroke: &Struck| match stroke.place {
-        Some(place) => grid.tick(place),
+        Some(place) => ticks.at(place),
         // A sequence is far shorter than a take may be, so that its moments have ticks.
-        None => grid.tick_at(tempo, stroke.at).unwrap_or(grid.offset),
+        None => ticks.at_moment(stroke.at).unwrap_or(ticks.grid.offset),
     };
-    let strokes = struck(cues, tempo);
-    strokes.iter().map(|stroke| (on(stroke), grid.tick(stroke.until), stroke_velocity(stroke.db))).collect()
+    let strokes = struck(cues, ticks.tempo);
+    strokes.iter().map(|stroke| (on(stroke), ticks.at(stroke.until), stroke_velocity(stroke.db))).collect()
 }
 
 /// One key cannot sound twice at once, so each stroke ends where the next begins.
@@ -353,11 +383,11 @@ fn add_strokes(track: &mut Track<'_>, strokes: &[(u64, u64, u8)]) {
 }
 
 /// The tones, as [`strokes_of`] has the strokes.
-fn tones_of(cues: &[Cue], grid: Grid) -> impl Iterator<Item = (u64, u64, u8)> {
+fn tones_of(cues: &[Cue], ticks: Ticks<'_>) -> impl Iterator<Item = (u64, u64, u8)> {
     cues.iter().filter_map(move |cue| match cue.cued {
         Cued::Clap { length, marks, louder, held: true, .. } | Cued::Tone { length, marks, louder } => {
             let velocity = attack_velocity(marks.accent, louder);
-            Some((grid.tick(cue.at), grid.tick(cue.at + length), velocity))
+            Some((ticks.at(cue.at), ticks.at(cue.at + length), velocity))
         }
         _ => None,
     })
@@ -373,10 +403,10 @@ fn tones(held: &[(u64, u64, u8)]) -> Track<'static> {
     track
 }
 
-fn add_counts<'a>(track: &mut Track<'a>, cues: &'a [Cue], grid: Grid) {
+fn add_counts<'a>(track: &mut Track<'a>, cues: &'a [Cue], ticks: Ticks<'_>) {
     for cue in cues {
         if let Cued::Count { say, .. } = &cue.cued {
-            track.meta(grid.tick(cue.at), MetaMessage::Lyric(say.as_str().as_bytes()));
+            track.meta(ticks.at(cue.at), MetaMessage::Lyric(say.as_str().as_bytes()));
         }
     }
 }
