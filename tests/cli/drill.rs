@@ -226,6 +226,9 @@ fn a_plan_has_its_own_counting_parts_and_sounds() {
         none.err
     );
     run(["drill", &plan, "--part", "Feet"]).done();
+    let lone = run(["drill", &rhythm("1-nine-doorsteps"), "--part", "Feet"]);
+    assert_eq!(lone.status, Some(2), "{}", lone.err);
+    assert!(lone.err.contains("has no part \"Feet\""), "{}", lone.err);
 
     let text = format!(
         "{head}part = \"Hands\"\ncounting = \"takadimi\"\n[count-in]\nentry = \"ready-go\"\n[sound]\ntone = true\n\

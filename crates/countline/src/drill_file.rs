@@ -12,8 +12,8 @@ use sequencer::drill::{
     Turns,
 };
 use sequencer::limits::{
-    AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, RHYTHMS, SILENT_BARS, STEP_AFTER,
-    TIMES,
+    AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, REST_BEATS, RHYTHMS, SILENT_BARS,
+    STEP_AFTER, TIMES,
 };
 use sequencer::{Aside, Choice, ClickOn, CountOn, Entry, Levels};
 use timebase::limits::{Limit, TEMPO_BPM};
@@ -205,7 +205,7 @@ pub(crate) fn parse(text: &str) -> Result<DrillFile, Diagnostic> {
         heard,
         is_hidden_in_call: form.call.hidden,
         breath: whole_or(form.breath.as_ref(), &BREATH_BEATS, usual.breath)?,
-        rest: whole_or(form.rest.as_ref(), &BREATH_BEATS, usual.rest)?,
+        rest: whole_or(form.rest.as_ref(), &REST_BEATS, usual.rest)?,
         pickup_by: pickup(form.response.pickup.as_ref(), usual.pickup_by)?,
         pace: Pace::Own,
         hard,
@@ -481,11 +481,19 @@ fn silent(form: &ClickForm) -> Result<SilentClick, Diagnostic> {
 
 fn turns(
     players: Option<&Spanned<Vec<Spanned<String>>>>,
-    order: Option<&Spanned<String>>,
+    given: Option<&Spanned<String>>,
 ) -> Result<Turns, Diagnostic> {
     let words = [("by-round", TurnOrder::ByRound), ("within-round", TurnOrder::WithinRound)];
-    let order = one_of(order, TurnOrder::default(), "a way to take turns", &words)?;
-    let Some(players) = players else { return Ok(Turns { players: Vec::new(), order }) };
+    let order = one_of(given, TurnOrder::default(), "a way to take turns", &words)?;
+    let Some(players) = players else {
+        return match given {
+            None => Ok(Turns { players: Vec::new(), order }),
+            Some(given) => {
+                let help = "add `players = [\"K1\", \"K2\"]`, or take `turns` out".to_owned();
+                Err(wrong(given.span(), "nobody is there to take turns".to_owned(), help))
+            }
+        };
+    };
     let count = players.get_ref().len();
     if !PLAYERS.holds(i64::try_from(count).unwrap_or(i64::MAX)) {
         return Err(outside(players.span(), count, &PLAYERS));

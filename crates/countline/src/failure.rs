@@ -40,6 +40,7 @@ impl Failure {
     pub(crate) fn file(doing: &str, path: &Path, error: &io::Error) -> Self {
         let way_out = match error.kind() {
             io::ErrorKind::NotFound => ": check the path",
+            io::ErrorKind::PermissionDenied if doing == "read" => ": check that you may read it",
             io::ErrorKind::PermissionDenied => ": choose a place you may use",
             io::ErrorKind::StorageFull => ": free some space, or choose another disk",
             _ => "",

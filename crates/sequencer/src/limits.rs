@@ -58,8 +58,11 @@ pub const TONE_RELEASE: Seconds = Seconds::from_millis(30);
 /// Bars called at once in a drill.
 pub const PHRASE_BARS: Limit = Limit { what: "number of bars called at once", least: 1, most: 64 };
 
-/// Felt beats between a call and its response, or between two rounds.
+/// Felt beats between a call and its response.
 pub const BREATH_BEATS: Limit = Limit { what: "number of beats to breathe", least: 0, most: 32 };
+
+/// Felt beats between a round and the next.
+pub const REST_BEATS: Limit = Limit { what: "number of beats to rest", least: 0, most: 32 };
 
 /// How often the list of a drill is gone through: with one bar at 300 beats a minute still most of an hour.
 pub const TIMES: Limit = Limit { what: "number of times through a drill", least: 1, most: 1_000 };

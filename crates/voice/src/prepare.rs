@@ -47,6 +47,12 @@ pub enum Refusal {
     /// It cannot be read as sound.
     #[error(transparent)]
     File(#[from] Error),
+    /// A file of floats may hold what is no level at all.
+    #[error("from {at} on it holds samples that are no numbers: export it again, or record it again")]
+    NoNumbers {
+        /// The first of them.
+        at: Seconds,
+    },
     /// There is nothing in it.
     #[error("there is no sound in it: see that the microphone is on, and record it again")]
     Silent,
@@ -60,7 +66,8 @@ pub enum Refusal {
     },
     /// It is cut off at full scale.
     #[error(
-        "it is clipped: at {at} and {more} more places it stands still at full scale; turn the input down and record it again"
+        "it is clipped: at {at}{} it stands still at full scale; turn the input down and record it again",
+        and_more(*more)
     )]
     Clipped {
         /// The first place.
@@ -70,7 +77,8 @@ pub enum Refusal {
     },
     /// It was cut off, and turned down afterwards.
     #[error(
-        "it is clipped: at {at} and {more} more places it stands still at its loudest, {peak_dbfs:.1} dBFS, so it was cut off before it was turned down; turn the input down and record it again"
+        "it is clipped: at {at}{} it stands still at its loudest, {peak_dbfs:.1} dBFS, so it was cut off before it was turned down; turn the input down and record it again",
+        and_more(*more)
     )]
     FlatTops {
         /// The first place.
@@ -82,7 +90,8 @@ pub enum Refusal {
     },
     /// It was cut off, and filtered or brought to another rate afterwards.
     #[error(
-        "it is clipped: at {at} and {more} more places its loud waves are cut off straight, so it was cut off before it was filtered or brought to another rate; turn the input down and record it again"
+        "it is clipped: at {at}{} its loud waves are cut off straight, so it was cut off before it was filtered or brought to another rate; turn the input down and record it again",
+        and_more(*more)
     )]
     BentTops {
         /// The first place.
@@ -132,7 +141,7 @@ impl Prepared {
         let decoded = Decoded::of(file, bytes, IMPORT_MOST)?;
         let rate = SampleRate::new(decoded.rate_hz).map_err(Error::from)?;
         for channel in &decoded.channels {
-            refuse_clipped(channel, rate)?;
+            refuse_damaged(channel, rate)?;
         }
         Self::prepare(&one_channel(decoded.channels), rate, wanted)
     }
@@ -142,7 +151,7 @@ impl Prepared {
     /// # Errors
     /// Why it cannot be used.
     pub fn of_recording(frames: &[f32], rate: SampleRate, wanted: &Wanted) -> Result<Self, Refusal> {
-        refuse_clipped(frames, rate)?;
+        refuse_damaged(frames, rate)?;
         Self::prepare(frames, rate, wanted)
     }
 
@@ -200,6 +209,24 @@ impl Prepared {
     pub const fn loudness(&self) -> Loudness {
         self.loudness
     }
+}
+
+/// How many places there are besides the first.
+fn and_more(places: usize) -> String {
+    match places {
+        0 => String::new(),
+        1 => " and in one more place".to_owned(),
+        many => format!(" and in {many} more places"),
+    }
+}
+
+/// Refuses what holds samples that are none, and what was cut off.
+fn refuse_damaged(frames: &[f32], rate: SampleRate) -> Result<(), Refusal> {
+    if let Some(place) = frames.iter().position(|frame| !frame.is_finite()) {
+        let at = Seconds::from_secs_f64(place as f64 / f64::from(rate.hz()));
+        return Err(Refusal::NoNumbers { at });
+    }
+    refuse_clipped(frames, rate)
 }
 
 /// A sample stands still at full scale for as long as this, and no voice does.

@@ -65,6 +65,8 @@ fn what_is_wrong_is_pointed_at() {
     check("players = \"K1, K2\"", "\"K1, K2\"", "such as [1, 2] or [\"K1\", \"K2\"]", "");
     check("breath = 1.5", "1.5", "the number `1.5`, expected a whole number", "");
     check("breath = -1", "-1", "-1 is not a number of beats to breathe", "from 0 to 32");
+    check("rest = 33", "33", "33 is not a number of beats to rest", "from 0 to 32");
+    check("turns = \"by-round\"", "\"by-round\"", "nobody is there to take turns", "players = [");
     check("times = 1001", "1001", "1001 is not a number of times through a drill", "from 1 to 1000");
     check("players = [\"K1\", \"K1\"]", "\"K1\"", "two players are called \"K1\"", "everybody once");
     check("players = [\" \"]", "\" \"", "is no player", "a code");

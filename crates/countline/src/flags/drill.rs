@@ -39,7 +39,7 @@ pub(crate) struct DrillFlags {
     #[arg(long, value_name = "BEATS", value_parser = whole(limits::BREATH_BEATS), allow_negative_numbers = true)]
     pub(crate) breath: Option<u32>,
     /// Beats between two rounds; 0 runs on
-    #[arg(long, value_name = "BEATS", value_parser = whole(limits::BREATH_BEATS), allow_negative_numbers = true)]
+    #[arg(long, value_name = "BEATS", value_parser = whole(limits::REST_BEATS), allow_negative_numbers = true)]
     pub(crate) rest: Option<u32>,
     /// Bars counted in; before a pickup, the counts up to it are added
     #[arg(long, value_name = "BARS", value_parser = whole(limits::COUNT_IN_BARS), allow_negative_numbers = true)]

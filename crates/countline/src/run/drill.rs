@@ -39,10 +39,7 @@ pub(super) fn run(flags: &DrillFlags) -> Result<(), Failure> {
             overwriting::check(&flags.written(Files::of_plan(path, &file.rhythms)))?;
             planned::rhythms(path, file)?
         }
-        None => {
-            let part = flags.part.as_deref();
-            flags.files.iter().map(|path| planned::of_part(path, part)).collect::<Result<Vec<_>, _>>()?
-        }
+        None => planned::chosen_parts(&flags.files, flags.part.as_deref())?,
     };
     let drill = drill(flags, file.as_ref(), rhythms)?;
     let voice = flags.voice.clone().or_else(|| file.as_ref().and_then(|(_, file)| file.voice.clone()));

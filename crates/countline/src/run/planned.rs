@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use counting::System;
 use live::Planned;
-use rhythm::Rhythm;
+use rhythm::{Piece, Rhythm};
 use sequencer::drill::{Drill, DrillPlan, Material, TurnOrder};
 use sequencer::{Choice, Levels};
 use timebase::Ratio;
@@ -78,15 +78,21 @@ pub(super) fn check(plan: &PlanFlags, sounds: &SoundsFlags, counting: &CountingF
 /// The rhythms that a plan names, from its own folder.
 pub(super) fn rhythms(path: &Path, file: &DrillFile) -> Result<Vec<Rhythm>, Failure> {
     let folder = path.parent().unwrap_or(Path::new(""));
-    file.rhythms.iter().map(|rhythm| of_part(&folder.join(rhythm), file.part.as_deref())).collect()
+    let paths: Vec<PathBuf> = file.rhythms.iter().map(|rhythm| folder.join(rhythm)).collect();
+    chosen_parts(&paths, file.part.as_deref())
 }
 
-/// One rhythm of a drill: its one part, or the part of this name or number; of a rhythm with one part that part, whatever it is called.
-pub(super) fn of_part(path: &Path, part: Option<&str>) -> Result<Rhythm, Failure> {
-    let piece = rhythm_file::read_piece(path)?;
+/// The rhythms of a drill: of each its one part, or the part of this name or number; of a rhythm with one part that part, whatever
+/// it is called, as long as another has the part that is asked for.
+pub(super) fn chosen_parts(paths: &[PathBuf], part: Option<&str>) -> Result<Vec<Rhythm>, Failure> {
     let named = || "`part = \"NAME\"` in the plan, or --part of `countline drill`".to_owned();
-    let part = part.filter(|_| piece.parts().len() > 1);
-    rhythm_file::chosen(&piece, path, part, &named).cloned()
+    let pieces = paths.iter().map(|path| rhythm_file::read_piece(path)).collect::<Result<Vec<_>, _>>()?;
+    let has_parts = pieces.iter().any(|piece| piece.parts().len() > 1);
+    let chosen = |(path, piece): (&PathBuf, &Piece)| {
+        let part = part.filter(|_| piece.parts().len() > 1 || !has_parts);
+        rhythm_file::chosen(piece, path, part, &named).cloned()
+    };
+    paths.iter().zip(&pieces).map(chosen).collect()
 }
 
 /// The drill of a plan over its rhythms; `file` is where it stands, if it stands in a file.

@@ -52,7 +52,11 @@ pub(super) fn compromises(misfits: &[Misfit], voice: &str) {
         if times > 0 {
             let more = places.len().saturating_sub(PLACES);
             places.truncate(PLACES);
-            let more = if more > 0 { format!(" and {more} more bars") } else { String::new() };
+            let more = match more {
+                0 => String::new(),
+                1 => " and 1 more bar".to_owned(),
+                many => format!(" and {many} more bars"),
+            };
             let times = if times == 1 { "once".to_owned() } else { format!("{times} times") };
             output::note(&format!(
                 "the voice {voice} is too slow for some counts in {}{more}: {what} {times} ({})",

@@ -2,7 +2,7 @@ use timebase::limits::Limit;
 
 use super::Pace;
 use crate::limits::{
-    AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, SILENT_BARS, TIMES,
+    AGAIN, BREATH_BEATS, COUNT_IN_BARS, HARD_TIMES, PHRASE_BARS, PLAYERS, REST_BEATS, SILENT_BARS, TIMES,
 };
 use crate::{Entry, Error};
 
@@ -25,7 +25,7 @@ pub struct DrillPlan {
     pub is_hidden_in_call: bool,
     /// Felt beats between a call and its response, and between the responses of a round; 0 runs on. Within [`BREATH_BEATS`].
     pub breath: u32,
-    /// Felt beats between a round and the next; 0 runs on. Within [`BREATH_BEATS`].
+    /// Felt beats between a round and the next; 0 runs on. Within [`REST_BEATS`].
     pub rest: u32,
     /// Who sounds the pickup of a response.
     pub pickup_by: PickupBy,
@@ -204,7 +204,7 @@ impl DrillPlan {
         within(self.bars.unwrap_or(1), PHRASE_BARS)?;
         within(self.count_in.bars, COUNT_IN_BARS)?;
         within(self.breath, BREATH_BEATS)?;
-        within(self.rest, BREATH_BEATS)?;
+        within(self.rest, REST_BEATS)?;
         within(self.again, AGAIN)?;
         within(self.times, TIMES)?;
         for hard in &self.hard {

@@ -164,6 +164,12 @@ fn what_cannot_be_used_is_refused_with_the_reason() {
         wav(USUAL, 4.0, |_, t| if (0.5..3.0).contains(&t) { 0.3 * (TAU * 440.0 * t).sin() } else { 0.0 });
     check("a held note", &held, |w| matches!(w, Refusal::TooLong { .. }), "at most 1.500 s");
     let long = wav(form(8_000, 1, 8), 31.0, |_, time| ta(time));
+    for wrong in [f32::NAN, f32::INFINITY] {
+        let mut bytes = wav(form(48_000, 1, 32), 1.0, |_, time| ta(time));
+        bytes.truncate(bytes.len() - 4);
+        bytes.extend(wrong.to_le_bytes());
+        check("no number", &bytes, |w| matches!(w, Refusal::NoNumbers { .. }), "samples that are no numbers");
+    }
     check("a lesson", &long, |w| matches!(w, Refusal::File(Error::Length { .. })), "31.000 s");
     check("an empty file", b"", |w| matches!(w, Refusal::File(Error::EmptyFile { .. })), "0 bytes");
     check("a text", b"hello", |w| matches!(w, Refusal::File(Error::ShortFile { .. })), "WAV");

@@ -50,14 +50,14 @@ pub(super) fn run(flags: &VoiceImportFlags) -> Result<(), Failure> {
         return Err(Failure::Job("none of the files can be used, and nothing was written".to_owned()));
     }
     if refused.len() + passed_over.len() > 0 {
-        output::note(&format!(
-            "{} of {} files are in the voice: {} of {} files were refused, and {} passed over",
-            files.len() - refused.len(),
-            files.len() + passed_over.len(),
-            refused.len(),
-            files.len(),
-            passed_over.len()
-        ));
+        let counts = [(refused.len(), "refused"), (passed_over.len(), "passed over")];
+        let left: Vec<String> = counts
+            .iter()
+            .filter(|(many, _)| *many > 0)
+            .map(|(many, what)| format!("{many} {what}"))
+            .collect();
+        let (taken, all) = (files.len() - refused.len(), files.len() + passed_over.len());
+        output::note(&format!("{taken} of {all} files are in the voice: {}", left.join(", ")));
     }
     if !refused.is_empty() {
         output::note(&format!("refused: {}", refused.join(", ")));
