@@ -203,6 +203,14 @@ fn a_bar_that_is_too_fast_for_the_voice_is_named() {
     std::fs::write(&rhythm, text).expect("written");
     let call = tests::program::run(["sound", &rhythm, "--wav", &wav]);
     assert!(call.err.contains("too slow for some counts in bar 2 at quarter = 240"), "{}", call.err);
+
+    // Bars that come again are named once.
+    let text =
+        "meter: 4/4\ntempo: quarter = 240\n|: 1 e & a 2 e & a 3 e & a 4 | 1 e & a 2 e & a 3 e & a 4 :|\n";
+    std::fs::write(&rhythm, text).expect("written");
+    let call = tests::program::run(["sound", &rhythm, "--wav", &wav]);
+    let says = "in bar 1 at quarter = 240, bar 2 at quarter = 240: ";
+    assert!(call.err.contains(says), "{}", call.err);
 }
 
 #[test]

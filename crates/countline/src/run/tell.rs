@@ -1,5 +1,7 @@
 //! What there is to say of a voice: what it borrowed, and what did not fit.
 
+use std::collections::HashSet;
+
 use sequencer::Compromise;
 use timebase::Tempo;
 use voice::{Fit, VoicePack};
@@ -47,7 +49,9 @@ pub(super) fn compromises(misfits: &[Misfit], voice: &str) {
         let of_kind: Vec<&Misfit> = misfits.iter().filter(|misfit| matches(misfit.fit)).collect();
         let words: Vec<&str> = of_kind.iter().map(|misfit| misfit.word.as_str()).collect();
         let mut places: Vec<&str> = of_kind.iter().map(|misfit| misfit.place.as_str()).collect();
-        places.dedup();
+        // A bar that comes again at its tempo is told once.
+        let mut known = HashSet::new();
+        places.retain(|place| known.insert(*place));
         let times = words.len();
         if times > 0 {
             let more = places.len().saturating_sub(PLACES);
