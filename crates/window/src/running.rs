@@ -3,10 +3,13 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use judge::{Delay, Finding, Judgement, Task};
+use judge::{Delay, Finding, FindingKind, Judgement, Task};
 use live::{Event, Phase, PlayerState};
 use take::json::{FindingRef, RemarkForm};
 use take::{Ended, Notes};
+
+/// So many letters of names stand behind what is told of a section; who else it is about is counted.
+const NAMED: usize = 30;
 
 /// A drill that runs or has ended.
 #[derive(Clone, Debug)]
@@ -138,7 +141,13 @@ impl Running {
             (*doubtful, !finding.kind.is_mistake(), std::cmp::Reverse(of.len()), finding.kind)
         });
         let told = |(finding, doubtful, of): (&Finding, bool, Vec<FindingRef>)| {
-            let says = sentence(&format!("{} ({} of {})", words(finding, doubtful), of.len(), players.len()));
+            // Who made a mistake is not told before the class; whose pad is away can be mended there only if it is known.
+            let who = if finding.kind == FindingKind::NotThere {
+                named(of.iter().map(|of| of.player.as_str()))
+            } else {
+                format!("{} of {}", of.len(), players.len())
+            };
+            let says = sentence(&format!("{} ({who})", words(finding, doubtful)));
             let overruled = of.iter().all(|of| self.notes.overrules(of));
             Told { says, player: String::new(), of, overruled, doubtful }
         };
@@ -214,6 +223,23 @@ fn said(judgement: &Judgement) -> impl Iterator<Item = (&Finding, bool)> {
 
 fn words(finding: &Finding, doubtful: bool) -> String {
     if doubtful { format!("perhaps: {}", finding.says) } else { finding.says.clone() }
+}
+
+/// `K1, K2 and K3`, or as many as there is room for and how many more; one at least.
+fn named<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let names: Vec<&str> = names.collect();
+    let mut letters = 0;
+    let fits = |name: &&&str| {
+        letters += name.chars().count() + 2;
+        letters <= NAMED
+    };
+    let fitting = names.iter().take_while(fits).count().max(1).min(names.len());
+    let (shown, more) = names.split_at(fitting);
+    match (shown, more.len()) {
+        ([first @ .., last], 0) if !first.is_empty() => format!("{} and {last}", first.join(", ")),
+        (shown, 0) => shown.join(", "),
+        (shown, more) => format!("{} and {more} more", shown.join(", ")),
+    }
 }
 
 fn sums(player: &PlayerState) -> String {
@@ -296,6 +322,19 @@ mod tests {
         assert_eq!(sentence("k1: the rest on 3 was struck"), "k1: the rest on 3 was struck.");
         assert_eq!(sentence("takes/one is there already"), "takes/one is there already.");
         assert_eq!(sentence("\"pad\" is back"), "\"pad\" is back.");
+    }
+
+    #[test]
+    fn as_many_are_named_as_there_is_room_for() {
+        let check = |names: &[&str], expected: &str| assert_eq!(named(names.iter().copied()), expected);
+        check(&["K1"], "K1");
+        check(&["K1", "K2"], "K1 and K2");
+        check(&["K1", "K2", "K3"], "K1, K2 and K3");
+        check(&["Bartholomew", "Wilhelmina", "Maximiliane"], "Bartholomew, Wilhelmina and 1 more");
+        check(
+            &["a name for which there is no room at all", "K2"],
+            "a name for which there is no room at all and 1 more",
+        );
     }
 
     #[test]

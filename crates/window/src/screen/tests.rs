@@ -343,6 +343,29 @@ fn a_class_is_shown_as_a_whole_until_somebody_says_otherwise() {
 }
 
 #[test]
+fn who_is_not_there_is_named_before_the_class_too() {
+    let mut window = opened(TEXT);
+    window.start();
+    let away = |label: &str| {
+        let rhythm = rhythm::text::read(TEXT).rhythm.expect("a rhythm");
+        let tempo = TempoMap::constant(rhythm.tempo());
+        let counts = counting::count(&rhythm).timed(&rhythm, &rhythm.performance(), &tempo);
+        let long = timebase::Moment::ZERO - Seconds::from_millis(1_000_000)
+            ..timebase::Moment::ZERO + Seconds::from_millis(1_000_000);
+        let presence = judge::Presence { until: None, absent: vec![long] };
+        let judgement = judge::judge_within(&counts, &[], &presence, &judge::Settings::default());
+        PlayerState { judgement: Arc::new(judgement), is_there: false, ..player(label, 0, None) }
+    };
+    window.end(vec![player("K1", 0, None), away("K2"), player("K3", 0, None)]);
+    assert!(window.says("Not there: nothing is judged (K2)."));
+    window.start();
+    let mut players = vec![player("K01", 0, None)];
+    players.extend((2..20).map(|number| away(&format!("K{number:02}"))));
+    window.end(players);
+    assert!(window.says("Not there: nothing is judged (K02, K03, K04, K05, K06, K07 and 12 more)."));
+}
+
+#[test]
 fn a_path_can_be_typed_and_what_cannot_be_read_is_said() {
     let mut window = opened(TEXT);
     let other = window.path.with_file_name("other.rhythm");
