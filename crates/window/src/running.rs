@@ -16,6 +16,8 @@ const NAMED: usize = 30;
 pub(crate) struct Running {
     pub(crate) phase: Phase,
     pub(crate) players: Arc<[PlayerState]>,
+    /// What heads the rows of those who play, from when it was first told on: also while nothing of theirs is shown.
+    pub(crate) heads: Option<Vec<Head>>,
     pub(crate) ended: Option<Ended>,
     pub(crate) take: Option<PathBuf>,
     /// How the sound was disturbed, the last time or in all.
@@ -32,6 +34,7 @@ impl Running {
         Self {
             phase: Phase::CountIn,
             players: Arc::from([]),
+            heads: None,
             ended: None,
             take: None,
             disturbed: None,
@@ -54,7 +57,7 @@ impl Running {
             // The judgement that follows holds the whole.
             Event::Struck { .. } => {}
             Event::Judged(players) => {
-                self.players = players;
+                self.shows(players);
                 return true;
             }
             Event::Disturbed { why } => {
@@ -63,7 +66,7 @@ impl Running {
             Event::Notice(notice) => self.notice(sentence(&notice)),
             Event::Ended { ended, players, take, disturbances } => {
                 self.ended = Some(ended);
-                self.players = players;
+                self.shows(players);
                 self.take = take;
                 self.phase = Phase::Judged;
                 if disturbances > 0 {
@@ -83,6 +86,11 @@ impl Running {
             }
         }
         false
+    }
+
+    fn shows(&mut self, players: Arc<[PlayerState]>) {
+        self.heads = Some(players.iter().map(Head::of).collect());
+        self.players = players;
     }
 
     fn notice(&mut self, notice: String) {
@@ -197,6 +205,26 @@ impl Running {
             self.take.as_ref().ok_or("no take was kept of this drill, so nothing can be kept with it")?;
         self.notes = Notes::add(take, remark).map_err(|error| error.to_string())?;
         Ok(())
+    }
+}
+
+/// What stands at the beginning of a row.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Head {
+    /// Who.
+    pub(crate) label: String,
+    /// What is to be known of the player's pads; empty where there is nothing.
+    pub(crate) state: String,
+}
+
+impl Head {
+    fn of(player: &PlayerState) -> Self {
+        Self { label: player.label.clone(), state: player.state() }
+    }
+
+    /// Of a row whose player nothing is to be known of.
+    pub(crate) fn called(label: &str) -> Self {
+        Self { label: label.to_owned(), state: String::new() }
     }
 }
 
