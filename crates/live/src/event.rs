@@ -31,22 +31,22 @@ pub struct PlayerState {
 }
 
 impl PlayerState {
-    /// What stands at the head of the player's row: the label, and which device of the player is not there or held back where there is
-    /// another, or that its pad is shaken by others.
+    /// What stands under the label at the head of the player's row: that the player's devices are gone, which one is not there or held
+    /// back where there is another, or that its pad is shaken by others; empty where there is nothing to say. What became of it
+    /// comes first, for a long name may be cut.
     #[must_use]
-    pub fn head(&self) -> String {
-        let what = if !self.missing.is_empty() && !self.is_there {
-            " (gone)".to_owned()
+    pub fn state(&self) -> String {
+        if !self.missing.is_empty() && !self.is_there {
+            "gone".to_owned()
         } else if !self.missing.is_empty() {
-            format!(" ({} not there)", self.missing.join(" and "))
+            format!("not there: {}", self.missing.join(" and "))
         } else if !self.held.is_empty() {
-            format!(" ({} held back)", self.held.join(" and "))
+            format!("held back: {}", self.held.join(" and "))
         } else if self.shaken > 0 {
-            " (cross-talk)".to_owned()
+            "cross-talk".to_owned()
         } else {
             String::new()
-        };
-        format!("{}{what}", self.label)
+        }
     }
 }
 
@@ -67,7 +67,7 @@ pub enum Event {
         /// The stroke and what it answers, provisionally.
         attack: Attack,
     },
-    /// The judgement changed: a stroke fell, or the time for a written attack passed.
+    /// Who plays, at the beginning of a drill; then, that the judgement changed: a stroke fell, or the time for a written attack passed.
     Judged(Arc<[PlayerState]>),
     /// Sound was lost or stamps are unsure; the take is marked there.
     Disturbed {

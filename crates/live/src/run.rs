@@ -359,13 +359,23 @@ impl Run {
         is_asked(&self.who(id, players).0.label, who, turns, &labels)
     }
 
-    /// Those who are known stand in their rows, and in the take, before they strike.
+    /// Those who are known stand in their rows, and in the take, before they strike. Whoever has the space bar by no list stands there only
+    /// after a stroke in this drill, or where nobody else is there.
     fn seat(&mut self, index: usize, players: &Players) -> Result<(), take::Error> {
         let mut seated = Ok(());
-        for player in players.all() {
-            let replayed = player.kind == SourceKind::Replay;
-            if (!replayed || self.labels.contains_key(&player.id)) && self.is_asked(player.id, index, players)
-            {
+        let asked = players.all().iter().filter(|player| self.is_asked(player.id, index, players));
+        let asked: Vec<&input::Player> = asked.collect();
+        // Who is listed with the space bar is no keyboard, but somebody of the list.
+        let has_others = asked.iter().any(|player| player.is_there && player.kind == SourceKind::Port);
+        for player in asked {
+            let is_named = self.labels.contains_key(&player.id);
+            let is_known = match player.kind {
+                SourceKind::Port => true,
+                SourceKind::Replay => is_named,
+                // Whoever tried the space bar once does not play in every drill from then on.
+                SourceKind::Keyboard => is_named || !has_others || self.attendance.has_struck(player.id),
+            };
+            if is_known {
                 let (who, lacks) = self.who(player.id, players);
                 self.row(index, who, lacks);
                 seated = seated.and(self.enter(player.id, players).map(|_| ()));

@@ -228,6 +228,9 @@ impl Worker {
         self.disturbed_told = None;
         self.to_send = true;
         self.enter(Phase::CountIn);
+        if let Some(run) = &self.run {
+            self.tell(Event::Judged(run.states()));
+        }
         self.written_at = Moment::ZERO - Seconds::from_millis(i64::from(u32::MAX));
         self.judged_at = Moment::ZERO - Seconds::from_millis(i64::from(u32::MAX));
     }

@@ -83,7 +83,8 @@ pub fn layout(base: Layout, rows: &[Row], with_spread: bool) -> Layout {
     let sizes = Sizes::of(base.print);
     let head = rows.iter().map(|row| {
         let label = text_width(&row.label, sizes.label, Weight::Bold);
-        label.max(text_width(&bias_text(row), sizes.small, Weight::Regular))
+        let state = text_width(&row.state, sizes.small, Weight::Bold);
+        label.max(state).max(text_width(&bias_text(row), sizes.small, Weight::Regular))
     });
     let head = head.fold(text_width(LEGEND_HEAD, sizes.small, Weight::Regular), f64::max).min(WIDEST_HEAD);
     Layout {
@@ -196,15 +197,23 @@ fn bias_text(row: &Row) -> String {
 
 fn row_head(items: &mut Vec<Item>, row: &Row, system: &System, foot: f64, sizes: Sizes) {
     let room = system.left - Layout::MARGIN - HEAD_GAP;
-    let label = cut_to(&row.label, room, sizes.label);
-    let at = Point::new(Layout::MARGIN, foot - 0.1 - sizes.head_step);
-    items.push(Item::text(label, at, sizes.label, Weight::Bold, Anchor::Start, Ink::Main));
+    let mut at = Point::new(Layout::MARGIN, foot - 0.1 - sizes.head_step);
+    let mut bold = |text: &str, at: Point, size: f64| {
+        let cut = cut_to(text, room, size);
+        items.push(Item::text(cut, at, size, Weight::Bold, Anchor::Start, Ink::Main));
+    };
+    if !row.state.is_empty() {
+        bold(&row.state, at, sizes.small);
+        at.y -= sizes.head_step;
+    }
+    bold(&row.label, at, sizes.label);
     small(items, &bias_text(row), Point::new(Layout::MARGIN, foot - 0.1), sizes);
 }
 
 /// As much of a label as there is room for.
 fn cut_to(label: &str, room: f64, size: f64) -> String {
-    if text_width(label, size, Weight::Bold) <= room {
+    // The room of the widest head was measured by the same text, but for what adding and taking away rounds.
+    if text_width(label, size, Weight::Bold) <= room + 1e-9 {
         return label.to_owned();
     }
     let mut cut = String::new();

@@ -15,6 +15,7 @@
 //! let attack = rhythm.performance().bars()[0].attack_id(timebase::Span::ZERO);
 //! let rows = [Row {
 //!     label: "P1".to_owned(),
+//!     state: String::new(),
 //!     bias_ms: Some(-12.0),
 //!     marks: vec![Mark::Pin { id: attack, lean_ms: 20.0, beyond: None }],
 //! }];

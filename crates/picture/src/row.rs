@@ -1,10 +1,12 @@
 use rhythm::AttackId;
 
 /// What one player did, ready to be drawn.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Row {
     /// Who: a code, a pad, a section.
     pub label: String,
+    /// What is to be known of the player besides, in a word or two under the label; empty where there is nothing.
+    pub state: String,
     /// The player's bias in milliseconds, negative ahead of the click; `None` where too little was played to say.
     pub bias_ms: Option<f64>,
     /// What happened, in any order.

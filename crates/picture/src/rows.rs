@@ -50,6 +50,7 @@ pub fn rows(players: &[Player<'_>], against: Against, timeline: &Timeline) -> Ve
             });
             Row {
                 label: player.label.to_owned(),
+                state: String::new(),
                 bias_ms: player.judgement.sums().bias.map(Seconds::as_millis_f64),
                 marks: played.chain(missed).collect(),
             }
@@ -87,6 +88,7 @@ pub fn section_row(players: &[Player<'_>], against: Against) -> Row {
         .collect();
     Row {
         label: "section".to_owned(),
+        state: String::new(),
         bias_ms: (!biases.is_empty()).then(|| mean(&biases)),
         marks: struck.chain(missed.map(|note| Mark::Missed { id: note.id })).collect(),
     }

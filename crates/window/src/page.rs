@@ -7,6 +7,7 @@ use picture::{Against, PictureOptions, Player, Row, Timeline};
 use timebase::{Moment, Tempo};
 
 use crate::choices::Lean;
+use crate::running::Head;
 use crate::sheet::Sheet;
 
 /// From the top of a line of music down to the rows: notes, counts and what stands over and under them, in staff spaces.
@@ -22,7 +23,7 @@ pub(crate) struct PageKey {
     /// The tempo the moments of strokes are placed by.
     pub(crate) tempo: Tempo,
     /// The rows' heads; empty for none.
-    pub(crate) labels: Vec<String>,
+    pub(crate) heads: Vec<Head>,
     /// Whether the spread stands under them.
     pub(crate) spread: bool,
 }
@@ -38,17 +39,19 @@ pub(crate) struct RowsKey {
 }
 
 /// How high a system with these rows is about, in staff spaces: as high as everything a line of music needs to be seen whole.
-pub(crate) fn system_height(labels: &[String], spread: bool) -> f64 {
+pub(crate) fn system_height(heads: &[Head], spread: bool) -> f64 {
     let base = Layout::default();
-    STAFF + picture::layout(base, &heads(labels), spread).room_below - base.room_below
+    STAFF + picture::layout(base, &widest(heads), spread).room_below - base.room_below
 }
 
 /// Room for heads of the widest bias, so that nothing moves while the numbers change.
-fn heads(labels: &[String]) -> Vec<Row> {
-    labels
-        .iter()
-        .map(|label| Row { label: label.clone(), bias_ms: Some(-888.0), marks: Vec::new() })
-        .collect()
+fn widest(heads: &[Head]) -> Vec<Row> {
+    heads.iter().map(|head| Row { bias_ms: Some(-888.0), ..empty(head) }).collect()
+}
+
+/// A row in which nothing has been struck yet.
+fn empty(head: &Head) -> Row {
+    Row { label: head.label.clone(), state: head.state.clone(), ..Row::default() }
 }
 
 /// A page, ready to be painted.
@@ -68,7 +71,7 @@ impl Page {
     pub(crate) fn new(sheet: &Sheet, key: PageKey) -> Result<Self, String> {
         let (rhythm, counting) = sheet.rhythm().ok_or("the text is no rhythm yet")?;
         let base = Layout { width: key.width, head: false, ..Layout::default() };
-        let layout = picture::layout(base, &heads(&key.labels), key.spread);
+        let layout = picture::layout(base, &widest(&key.heads), key.spread);
         let engraving = engrave(rhythm, counting, &layout).map_err(|error| error.to_string())?;
         let timeline = Timeline::new(&engraving, &rhythm.tempo_map(&rhythm.performance(), key.tempo));
         let scene = engraving.scene().clone();
@@ -90,18 +93,18 @@ impl Page {
             Lean::Click => Against::Click,
             Lean::Section => Against::Section,
         };
-        let heads: Vec<String> = players.iter().map(PlayerState::head).collect();
         let named: Vec<Player<'_>> = players
             .iter()
-            .zip(&heads)
-            .map(|(player, head)| Player { label: head, judgement: &player.judgement })
+            .map(|player| Player { label: &player.label, judgement: &player.judgement })
             .collect();
-        let drawn = if self.key.labels.is_empty() || named.is_empty() {
-            self.heads()
+        let drawn = if self.key.heads.is_empty() || named.is_empty() {
+            self.key.heads.iter().map(empty).collect()
         } else if rows.class_view {
             vec![picture::section_row(&named, against)]
         } else {
-            picture::rows(&named, against, &self.timeline)
+            let rows = picture::rows(&named, against, &self.timeline);
+            let states = players.iter().map(PlayerState::state);
+            rows.into_iter().zip(states).map(|(row, state)| Row { state, ..row }).collect()
         };
         let spreads = if self.key.spread {
             let judgements: Vec<&judge::Judgement> =
@@ -116,12 +119,6 @@ impl Page {
         self.bounds = self.scene.items.iter().map(Item::bounds).collect();
         self.rows = Some(rows);
         Ok(())
-    }
-
-    /// Rows in which nothing has been struck yet.
-    fn heads(&self) -> Vec<Row> {
-        let row = |label: &String| Row { label: label.clone(), bias_ms: None, marks: Vec::new() };
-        self.key.labels.iter().map(row).collect()
     }
 
     pub(crate) fn scene(&self) -> &Scene {

@@ -3,16 +3,21 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use judge::{Delay, Finding, Judgement, Task};
+use judge::{Delay, Finding, FindingKind, Judgement, Task};
 use live::{Event, Phase, PlayerState};
 use take::json::{FindingRef, RemarkForm};
 use take::{Ended, Notes};
+
+/// So many letters of names stand behind what is told of a section; who else it is about is counted.
+const NAMED: usize = 30;
 
 /// A drill that runs or has ended.
 #[derive(Clone, Debug)]
 pub(crate) struct Running {
     pub(crate) phase: Phase,
     pub(crate) players: Arc<[PlayerState]>,
+    /// What heads the rows of those who play, from when it was first told on: also while nothing of theirs is shown.
+    pub(crate) heads: Option<Vec<Head>>,
     pub(crate) ended: Option<Ended>,
     pub(crate) take: Option<PathBuf>,
     /// How the sound was disturbed, the last time or in all.
@@ -29,6 +34,7 @@ impl Running {
         Self {
             phase: Phase::CountIn,
             players: Arc::from([]),
+            heads: None,
             ended: None,
             take: None,
             disturbed: None,
@@ -51,7 +57,7 @@ impl Running {
             // The judgement that follows holds the whole.
             Event::Struck { .. } => {}
             Event::Judged(players) => {
-                self.players = players;
+                self.shows(players);
                 return true;
             }
             Event::Disturbed { why } => {
@@ -60,7 +66,7 @@ impl Running {
             Event::Notice(notice) => self.notice(sentence(&notice)),
             Event::Ended { ended, players, take, disturbances } => {
                 self.ended = Some(ended);
-                self.players = players;
+                self.shows(players);
                 self.take = take;
                 self.phase = Phase::Judged;
                 if disturbances > 0 {
@@ -80,6 +86,11 @@ impl Running {
             }
         }
         false
+    }
+
+    fn shows(&mut self, players: Arc<[PlayerState]>) {
+        self.heads = Some(players.iter().map(Head::of).collect());
+        self.players = players;
     }
 
     fn notice(&mut self, notice: String) {
@@ -138,7 +149,13 @@ impl Running {
             (*doubtful, !finding.kind.is_mistake(), std::cmp::Reverse(of.len()), finding.kind)
         });
         let told = |(finding, doubtful, of): (&Finding, bool, Vec<FindingRef>)| {
-            let says = sentence(&format!("{} ({} of {})", words(finding, doubtful), of.len(), players.len()));
+            // Who made a mistake is not told before the class; whose pad is away can be mended there only if it is known.
+            let who = if finding.kind == FindingKind::NotThere {
+                named(of.iter().map(|of| of.player.as_str()))
+            } else {
+                format!("{} of {}", of.len(), players.len())
+            };
+            let says = sentence(&format!("{} ({who})", words(finding, doubtful)));
             let overruled = of.iter().all(|of| self.notes.overrules(of));
             Told { says, player: String::new(), of, overruled, doubtful }
         };
@@ -191,6 +208,26 @@ impl Running {
     }
 }
 
+/// What stands at the beginning of a row.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Head {
+    /// Who.
+    pub(crate) label: String,
+    /// What is to be known of the player's pads; empty where there is nothing.
+    pub(crate) state: String,
+}
+
+impl Head {
+    fn of(player: &PlayerState) -> Self {
+        Self { label: player.label.clone(), state: player.state() }
+    }
+
+    /// Of a row whose player nothing is to be known of.
+    pub(crate) fn called(label: &str) -> Self {
+        Self { label: label.to_owned(), state: String::new() }
+    }
+}
+
 /// One finding as it is told.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Told {
@@ -214,6 +251,23 @@ fn said(judgement: &Judgement) -> impl Iterator<Item = (&Finding, bool)> {
 
 fn words(finding: &Finding, doubtful: bool) -> String {
     if doubtful { format!("perhaps: {}", finding.says) } else { finding.says.clone() }
+}
+
+/// `K1, K2 and K3`, or as many as there is room for and how many more; one at least.
+fn named<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let names: Vec<&str> = names.collect();
+    let mut letters = 0;
+    let fits = |name: &&&str| {
+        letters += name.chars().count() + 2;
+        letters <= NAMED
+    };
+    let fitting = names.iter().take_while(fits).count().max(1).min(names.len());
+    let (shown, more) = names.split_at(fitting);
+    match (shown, more.len()) {
+        ([first @ .., last], 0) if !first.is_empty() => format!("{} and {last}", first.join(", ")),
+        (shown, 0) => shown.join(", "),
+        (shown, more) => format!("{} and {more} more", shown.join(", ")),
+    }
 }
 
 fn sums(player: &PlayerState) -> String {
@@ -296,6 +350,19 @@ mod tests {
         assert_eq!(sentence("k1: the rest on 3 was struck"), "k1: the rest on 3 was struck.");
         assert_eq!(sentence("takes/one is there already"), "takes/one is there already.");
         assert_eq!(sentence("\"pad\" is back"), "\"pad\" is back.");
+    }
+
+    #[test]
+    fn as_many_are_named_as_there_is_room_for() {
+        let check = |names: &[&str], expected: &str| assert_eq!(named(names.iter().copied()), expected);
+        check(&["K1"], "K1");
+        check(&["K1", "K2"], "K1 and K2");
+        check(&["K1", "K2", "K3"], "K1, K2 and K3");
+        check(&["Bartholomew", "Wilhelmina", "Maximiliane"], "Bartholomew, Wilhelmina and 1 more");
+        check(
+            &["a name for which there is no room at all", "K2"],
+            "a name for which there is no room at all and 1 more",
+        );
     }
 
     #[test]

@@ -350,7 +350,7 @@ pub(super) fn drawn(
         .map(|player| Row {
             label: player.label.to_owned(),
             bias_ms: player.judgement.sums().bias.map(Seconds::as_millis_f64),
-            marks: Vec::new(),
+            ..Row::default()
         })
         .collect();
     let layout = picture::layout(page, &heads, !spreads.is_empty());

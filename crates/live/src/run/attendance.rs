@@ -92,6 +92,11 @@ impl Attendance {
         *last = at.max(*last);
     }
 
+    /// Whether this one has struck anything in the drill.
+    pub(crate) fn has_struck(&self, id: PlayerId) -> bool {
+        self.players.get(&id).is_some_and(|known| !known.heard.is_empty())
+    }
+
     /// What this player's device sent was held back in this stretch, by the flood of this number; whatever was known of it before. Says
     /// whether that is news.
     pub(crate) fn held_back(&mut self, id: PlayerId, flood: u64, stretch: Range<Moment>) -> bool {

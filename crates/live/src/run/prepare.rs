@@ -85,6 +85,8 @@ impl Run {
         for index in 0..run.asked.len() {
             run.seat(index, &players)?;
         }
+        // Who will play is shown while the count-in, and a call before the first response, is heard.
+        run.judged = run.asked.front().map_or_else(|| Arc::new([]), Asked::states);
         Ok(run)
     }
 }

@@ -189,3 +189,78 @@ fn every_stroke_is_told_once() {
         .collect();
     assert_eq!(struck, (0..32).collect::<Vec<_>>());
 }
+
+fn three_listed() -> Offline {
+    let roster = [("K1", "Pad A"), ("K2", "Pad B"), ("K3", "Pad C")];
+    let roster = roster.iter().map(|(code, pad)| Entry::new(code, vec![port(pad)]));
+    let mut engine = Offline::new(listed(roster.collect())).expect("an engine");
+    ["Pad A", "Pad B", "Pad C"].into_iter().for_each(|pad| engine.plug(pad));
+    engine
+}
+
+fn labels(players: &[live::PlayerState]) -> Vec<&str> {
+    players.iter().map(|player| player.label.as_str()).collect()
+}
+
+/// Who plays is told with the beginning of the count-in, before anybody has struck or could have missed anything.
+#[test]
+fn those_who_are_listed_have_rows_from_the_count_in_on() {
+    let mut engine = three_listed();
+    engine.start(quarters(1)).expect("a drill");
+    engine.pass(ms(100));
+    let rows = told(&engine).others.into_iter().find_map(|event| match event {
+        Event::Judged(players) => Some(players),
+        _ => None,
+    });
+    assert_eq!(rows.as_deref().map(labels), Some(vec!["K1", "K2", "K3"]));
+    engine.stop();
+    // Where nobody is known yet, that is told too.
+    let mut engine = Offline::new(Setup::default()).expect("an engine");
+    engine.start(quarters(1)).expect("a drill");
+    engine.pass(ms(100));
+    assert!(told(&engine).others.iter().any(|event| matches!(event, Event::Judged(rows) if rows.is_empty())));
+}
+
+/// Plays a drill of a bar, the space bar struck on its beats or not; the labels of those who are judged at its end.
+fn with_space_bar(engine: &mut Offline, strikes: bool) -> Vec<(String, usize)> {
+    engine.start(quarters(1)).expect("a drill");
+    let mut beats = if strikes { vec![1_500, 1_000, 500, 0] } else { Vec::new() };
+    for _ in 0..7_000 {
+        engine.pass(ms(1));
+        let due = |beat: &i64| engine.drill_now().is_some_and(|now| now >= at(*beat));
+        if beats.last().is_some_and(due) {
+            beats.pop();
+            let now = engine.now();
+            engine.input().strike_key(now, ms(8));
+        }
+    }
+    let (.., players, _) = told(engine).end.expect("it is over");
+    players.iter().map(|player| (player.label.clone(), player.judgement.attacks().len())).collect()
+}
+
+/// Whoever struck the space bar once is no member of the section for good: only where it is struck, or nobody else is there.
+#[test]
+fn the_space_bar_is_judged_in_drills_in_which_it_is_struck() {
+    let judged = |rows: &[(&str, usize)]| -> Vec<(String, usize)> {
+        rows.iter().map(|(label, strokes)| ((*label).to_owned(), *strokes)).collect()
+    };
+    let pads = [("K1", 0), ("K2", 0), ("K3", 0)];
+    let mut engine = three_listed();
+    let both = judged(&[pads[0], pads[1], pads[2], ("P4", 4)]);
+    assert_eq!(with_space_bar(&mut engine, true), both);
+    assert_eq!(with_space_bar(&mut engine, false), judged(&pads));
+    assert_eq!(with_space_bar(&mut engine, true), both);
+    // With the pads away it is the only one that can be played on.
+    ["Pad A", "Pad B", "Pad C"].into_iter().for_each(|pad| engine.unplug(pad));
+    assert_eq!(with_space_bar(&mut engine, false), judged(&[pads[0], pads[1], pads[2], ("P4", 0)]));
+    // Alone it has its row, struck or not.
+    let mut engine = Offline::new(Setup::default()).expect("an engine");
+    assert_eq!(with_space_bar(&mut engine, true), judged(&[("P1", 4)]));
+    assert_eq!(with_space_bar(&mut engine, false), judged(&[("P1", 0)]));
+    // Who is listed with it is judged as everybody who is listed.
+    let roster = vec![Entry::new("K1", vec![port("Pad A")]), Entry::new("K2", vec![port(Place::SPACE_BAR)])];
+    let mut engine = Offline::new(listed(roster)).expect("an engine");
+    engine.plug("Pad A");
+    assert_eq!(with_space_bar(&mut engine, true), judged(&[("K1", 0), ("K2", 4)]));
+    assert_eq!(with_space_bar(&mut engine, false), judged(&[("K1", 0), ("K2", 0)]));
+}

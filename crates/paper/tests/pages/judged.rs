@@ -22,7 +22,12 @@ fn taken(rhythm: &Rhythm, print: Print, labels: &[&str]) -> (Engraving, Vec<Row>
         .iter()
         .map(|&id| Mark::Pin { id, lean_ms: 240.0, beyond: Some(picture::Side::Late) })
         .collect();
-    let row = |label: &&str| Row { label: (*label).to_owned(), bias_ms: Some(-8.0), marks: marks.clone() };
+    let row = |label: &&str| Row {
+        label: (*label).to_owned(),
+        bias_ms: Some(-8.0),
+        marks: marks.clone(),
+        ..Row::default()
+    };
     let rows: Vec<Row> = labels.iter().map(row).collect();
     let layout = picture::layout(judged_layout(print), &rows, false);
     let engraving = engrave(rhythm, &counting::count(rhythm), &layout).expect("a page");

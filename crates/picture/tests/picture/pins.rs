@@ -9,7 +9,7 @@ use crate::{attacks, page, read};
 const TEXT: &str = "| 1 2 & 3 (4) |";
 
 fn row(marks: Vec<Mark>) -> Row {
-    Row { label: "P1".to_owned(), bias_ms: Some(-28.4), marks }
+    Row { label: "P1".to_owned(), bias_ms: Some(-28.4), marks, ..Row::default() }
 }
 
 /// What the rows add to the engraving, the faint lines left out.
@@ -119,8 +119,7 @@ fn texts(scene: &Scene) -> Vec<(&str, Point)> {
 #[test]
 fn every_system_has_its_heads_and_its_legend() {
     let rhythm = read(&("| 1 2 & 3 (4) ".repeat(12) + "|"));
-    let rows =
-        [row(Vec::new()), Row { label: "A very long name indeed".to_owned(), bias_ms: None, marks: vec![] }];
+    let rows = [row(Vec::new()), Row { label: "A very long name indeed".to_owned(), ..Row::default() }];
     let engraving = page(&rhythm, &rows);
     assert!(engraving.systems().len() > 2);
     let scene =
@@ -138,6 +137,37 @@ fn every_system_has_its_heads_and_its_legend() {
             .find(|item| matches!(item, Item::Text { text: t, at: a, .. } if t == text && *a == at));
         let right = right.expect("it was just found").bounds().x1;
         assert!(!is_head || right < engraving.layout().staff_left(), "{text} runs into the staff");
+    }
+}
+
+/// The widest head has room for the whole of itself, however its width was added up; what is to be known stands under the label, clear
+/// of it, and of the legend and the row above.
+#[test]
+fn heads_are_whole_and_stand_one_under_the_other() {
+    let rhythm = read(TEXT);
+    for (label, state) in
+        [("K1", "gone"), ("K2 at the back", ""), ("Xylophone", "not there: Left"), ("K1", "cross-talk")]
+    {
+        let rows =
+            [row(Vec::new()), Row { label: label.to_owned(), state: state.to_owned(), ..row(Vec::new()) }];
+        let options = PictureOptions { legend: false, ..PictureOptions::default() };
+        let scene = picture(&page(&rhythm, &rows), &rows, &[], &options).expect("a picture");
+        let heads: Vec<&Item> = scene
+            .items
+            .iter()
+            .filter(|item| {
+                matches!(item, Item::Text { text, .. }
+                if ["early | late", "P1", "−28 ms", label].contains(&text.as_str()) || *text == state)
+            })
+            .collect();
+        let whole = 5 + usize::from(!state.is_empty());
+        assert_eq!(heads.len(), whole, "{label}, {state}: {:?}", texts(&scene));
+        // Letters that hang lowest and stand highest take about a fifth less than the box.
+        let ink = |head: &Item| head.bounds().inset((0.0, -0.16));
+        let clear = |(index, head): (usize, &&Item)| {
+            heads[index + 1..].iter().all(|other| ink(head).intersect(ink(other)).is_zero_area())
+        };
+        assert!(heads.iter().enumerate().all(clear), "{label}, {state}: one over the other");
     }
 }
 

@@ -25,7 +25,7 @@ fn four_players_and_every_kind_of_mark() {
     let mut faults = pins(&steady);
     faults[3] = Mark::Missed { id: ids[3] };
     faults.push(Mark::Extra { system: 0, x: 31.0 });
-    let row = |label: &str, bias_ms, marks| Row { label: label.to_owned(), bias_ms, marks };
+    let row = |label: &str, bias_ms, marks| Row { label: label.to_owned(), bias_ms, marks, ..Row::default() };
     let rows = [
         row("P1", Some(-4.0), pins(&steady)),
         row("P2", Some(-28.0), pins(&rushing)),

@@ -379,7 +379,12 @@ impl Screen {
 
     /// Whether the section is shown as a whole: those who will play along are reckoned with.
     fn class_view(&self) -> bool {
-        self.choices.is_class_view(self.players().len().max(self.settings.replay.len()))
+        self.choices.is_class_view(self.rows().max(self.settings.replay.len()))
+    }
+
+    /// How many are known to play.
+    fn rows(&self) -> usize {
+        self.running.as_ref().and_then(|running| running.heads.as_ref()).map_or(0, Vec::len)
     }
 
     fn players(&self) -> &[live::PlayerState] {

@@ -5,6 +5,7 @@ use live::PlayerState;
 use super::Screen;
 use crate::page::{Page, PageKey, RowsKey, system_height};
 use crate::paint::{self, View, px};
+use crate::running::{Head, Running};
 use crate::sheet::{Remark, Sheet};
 use crate::style;
 
@@ -88,22 +89,23 @@ impl Screen {
     /// The scale at which a line of music stands in this height with all its rows under it; the least at which it can be read
     /// from some way off, where there are too many.
     fn fitting(&self, height: f32) -> f32 {
-        let labels = self.labels();
-        if labels.len() < 2 {
+        let heads = self.heads();
+        if heads.len() < 2 {
             return SCALE.1;
         }
-        (height / px(system_height(&labels, self.players().len() > 1))).max(LEAST_FITTING)
+        (height / px(system_height(&heads, self.rows() > 1))).max(LEAST_FITTING)
     }
 
     /// What heads the rows.
-    fn labels(&self) -> Vec<String> {
-        let players = self.players();
+    fn heads(&self) -> Vec<Head> {
         match (&self.running, self.class_view()) {
             (None, _) => Vec::new(),
-            (Some(_), true) => vec!["section".to_owned()],
+            (Some(_), true) => vec![Head::called("section")],
+            // Who plays is told as soon as the drill has begun.
+            (Some(Running { heads: None, .. }), false) => Vec::new(),
             // A first player on the space bar is known with the first stroke only; room is kept for the row.
-            (Some(_), false) if players.is_empty() => vec!["P1".to_owned()],
-            (Some(_), false) => players.iter().map(PlayerState::head).collect(),
+            (Some(Running { heads: Some(heads), .. }), false) if heads.is_empty() => vec![Head::called("P1")],
+            (Some(Running { heads: Some(heads), .. }), false) => heads.clone(),
         }
     }
 
@@ -111,12 +113,10 @@ impl Screen {
     fn lay_out(&mut self, width: f64) -> Result<(), String> {
         let Some(sheet) = &self.sheet else { return Ok(()) };
         let Some((rhythm, _)) = sheet.rhythm() else { return Ok(()) };
-        let players = self.players().len();
-        let class_view = self.class_view();
-        let labels = self.labels();
+        let (class_view, heads, spread) = (self.class_view(), self.heads(), self.rows() > 1);
         // What was struck stays where it fell when the tempo is set anew.
         let tempo = self.played_tempo.unwrap_or_else(|| self.choices.plan(rhythm).tempo());
-        let key = PageKey { sheet: self.sheets, width, tempo, labels, spread: players > 1 };
+        let key = PageKey { sheet: self.sheets, width, tempo, heads, spread };
         if self.page.as_ref().is_none_or(|page| *page.key() != key) {
             self.page = Some(Page::new(sheet, key)?);
         }

@@ -1,5 +1,7 @@
 use eframe::egui::{Context, FontId, RichText, ScrollArea, Ui};
 
+use live::PlayerState;
+
 use super::Screen;
 use crate::style;
 
@@ -42,7 +44,8 @@ impl Screen {
             ui.add_space(4.0);
             let (findings, more) = running.report(names, self.choices.told.most());
             let sentence = |says: String| RichText::new(says).font(FontId::proportional(SENTENCE * size));
-            if running.players.is_empty() {
+            let has_struck = |player: &PlayerState| !player.judgement.attacks().is_empty();
+            if findings.is_empty() && !running.players.iter().any(has_struck) {
                 ui.label(sentence("Nobody struck anything.".to_owned()));
             }
             for finding in findings {

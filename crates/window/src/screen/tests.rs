@@ -342,6 +342,80 @@ fn a_class_is_shown_as_a_whole_until_somebody_says_otherwise() {
     assert!(!window.says("P1"));
 }
 
+/// What stands at the heads of the page's rows.
+fn heads(window: &Opened) -> Vec<String> {
+    let page = window.harness.state().page.as_ref().expect("a page");
+    let left = page.engraving().layout().staff_left();
+    let head = |item: &engrave::Item| match item {
+        engrave::Item::Text { text, at, .. } if at.x < left - 1.0 => Some(text.clone()),
+        _ => None,
+    };
+    page.scene().items.iter().filter_map(head).filter(|text| !text.starts_with("early")).collect()
+}
+
+#[test]
+fn a_row_says_in_whole_words_that_its_pad_is_away() {
+    let mut window = opened(TEXT);
+    window.harness.state_mut().choices.class_view = Some(false);
+    window.start();
+    let missing = vec!["Left practice pad of the third row".to_owned()];
+    let gone = |label| PlayerState { missing: missing.clone(), is_there: false, ..player(label, 0, None) };
+    let half = PlayerState { missing: missing.clone(), ..player("K3", 0, None) };
+    let players = vec![gone("K1"), gone("Bartholomew the Younger"), half, player("K4", 0, None)];
+    window.heed(Event::Judged(players.into()));
+    window.harness.run_steps(2);
+    let heads = heads(&window);
+    assert_eq!(heads.iter().filter(|head| *head == "gone").count(), 2, "{heads:?}");
+    assert!(heads.iter().any(|head| head.starts_with("not there: Left")), "{heads:?}");
+    for label in ["K1", "K3", "K4"] {
+        assert!(heads.iter().any(|head| head == label), "{heads:?}");
+    }
+    // The name is cut where there is no room, not what became of it.
+    assert!(heads.iter().any(|head| head.starts_with("Barth") && head.ends_with('…')), "{heads:?}");
+}
+
+#[test]
+fn the_rows_of_a_count_in_are_of_those_who_are_there() {
+    let mut window = opened(TEXT);
+    window.harness.state_mut().choices.class_view = Some(false);
+    window.start();
+    window.harness.run_steps(2);
+    assert!(heads(&window).is_empty(), "before anything is told nobody is shown");
+    let seated = ["K1", "K2", "K3"].map(|label| player(label, 0, None));
+    window.heed(Event::Judged(seated.to_vec().into()));
+    window.harness.run_steps(2);
+    let shown = heads(&window);
+    assert!(["K1", "K2", "K3"].iter().all(|label| shown.iter().any(|head| head == label)), "{shown:?}");
+    // Alone, the space bar has a row before it is struck.
+    window.start();
+    window.heed(Event::Judged(Vec::new().into()));
+    window.harness.run_steps(2);
+    assert!(heads(&window).iter().any(|head| head == "P1"));
+}
+
+#[test]
+fn who_is_not_there_is_named_before_the_class_too() {
+    let mut window = opened(TEXT);
+    window.start();
+    let away = |label: &str| {
+        let rhythm = rhythm::text::read(TEXT).rhythm.expect("a rhythm");
+        let tempo = TempoMap::constant(rhythm.tempo());
+        let counts = counting::count(&rhythm).timed(&rhythm, &rhythm.performance(), &tempo);
+        let long = timebase::Moment::ZERO - Seconds::from_millis(1_000_000)
+            ..timebase::Moment::ZERO + Seconds::from_millis(1_000_000);
+        let presence = judge::Presence { until: None, absent: vec![long] };
+        let judgement = judge::judge_within(&counts, &[], &presence, &judge::Settings::default());
+        PlayerState { judgement: Arc::new(judgement), is_there: false, ..player(label, 0, None) }
+    };
+    window.end(vec![player("K1", 0, None), away("K2"), player("K3", 0, None)]);
+    assert!(window.says("Not there: nothing is judged (K2)."));
+    window.start();
+    let mut players = vec![player("K01", 0, None)];
+    players.extend((2..20).map(|number| away(&format!("K{number:02}"))));
+    window.end(players);
+    assert!(window.says("Not there: nothing is judged (K02, K03, K04, K05, K06, K07 and 12 more)."));
+}
+
 #[test]
 fn a_path_can_be_typed_and_what_cannot_be_read_is_said() {
     let mut window = opened(TEXT);

@@ -155,6 +155,7 @@ fn a_plan_says_what_to_do_and_how_the_round_went() {
     tell(&mut window, part(&planned, 1, SectionKind::CountIn, None));
     tell(&mut window, Event::Judged([player("K2", 12, None)].into()));
     assert!(window.harness.state().players().is_empty());
+    assert_eq!(window.harness.state().rows(), 1, "whoever played last has a row all the same");
     let tally = Tally { asked: 10, on_time: 9, off: 1, ..Tally::default() };
     let answers = vec![Answered {
         player: Some("K2".to_owned()),
