@@ -80,12 +80,14 @@ fn what_was_measured_is_shown_and_forgotten() {
     let folder = tempfile::tempdir().expect("a folder");
     assert!(with(folder.path(), &["calibrate", "show"]).done().contains("nothing is measured"));
     let kept = "[[loopback]]\noutput = \"Card\"\nrate_hz = 48000\nblock_frames = 256\ninput = \"Mic\"\nlate_ms = 212.5\n\
-        moved_ms = 0.1\n\n[[pad]]\nport = \"Pad\"\ninput = \"Mic\"\nlate_ms = 5.25\nuncertainty_ms = 0.1\n";
+        moved_ms = 0.1\n\n[[pad]]\nport = \"Pad\"\ninput = \"Mic\"\nlate_ms = 5.25\nuncertainty_ms = 0.1\n\n\
+        [[loopback]]\noutput = \"Card\"\nrate_hz = 48000\nblock_frames = 64\ninput = \"Mic\"\nlate_ms = -21.33\nmoved_ms = 0.1\n";
     std::fs::write(folder.path().join("latency.toml"), kept).expect("written");
     let shown = with(folder.path(), &["calibrate", "show"]).done();
     for part in [
         "Card to Mic, 48000 Hz, 256 frames: 212.50 ms, as a wireless speaker is",
         "Pad beside Mic: 5.25 ± 0.20 ms",
+        "Card to Mic, 48000 Hz, 64 frames: −21.33 ms\n",
     ] {
         assert!(shown.contains(part), "{part}:\n{shown}");
     }
@@ -94,4 +96,5 @@ fn what_was_measured_is_shown_and_forgotten() {
     // Where there is no device, that is said and nothing is kept.
     let without = with(folder.path(), &["calibrate", "loopback"]);
     assert_eq!(without.status, Some(1), "{}", without.out);
+    assert!(!without.err.contains("are played"), "nothing is played: {}", without.err);
 }

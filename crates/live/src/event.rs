@@ -4,7 +4,7 @@ use std::sync::Arc;
 use input::{Order, TouchedAt};
 use judge::{Attack, Judgement};
 use take::Ended;
-use timebase::{SampleRate, Seconds};
+use timebase::{Moment, SampleRate, Seconds};
 
 use crate::{Part, Phase, RoundOver};
 
@@ -50,6 +50,43 @@ impl PlayerState {
     }
 }
 
+/// A take that could not be written down to its end: the disk was full, or a file could not grow.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CutOff {
+    /// The take's folder.
+    pub dir: PathBuf,
+    /// Up to where it is kept, from count 1 of bar 1.
+    pub until: Moment,
+    /// How much that is from the take's beginning.
+    pub length: Seconds,
+    /// Whether the strokes are kept up to there only, and everything else with them; else it is the sound alone.
+    pub strokes: bool,
+}
+
+impl CutOff {
+    /// It in a sentence; `place` says up to where, `bar 2, 3`.
+    #[must_use]
+    pub fn says(&self, place: &str) -> String {
+        let dir = self.dir.display();
+        if self.strokes {
+            format!(
+                "the take in {dir} is kept up to {place} only, nothing after it could be written down: what was struck later stands in \
+                 this report alone"
+            )
+        } else {
+            format!(
+                "the sound of the take in {dir} is kept up to {place} only; its strokes are kept to the end"
+            )
+        }
+    }
+
+    /// Up to where it is kept, in seconds from the take's beginning.
+    #[must_use]
+    pub fn after(&self) -> String {
+        format!("{:.1} s after its beginning", self.length.as_secs_f64())
+    }
+}
+
 /// What happens, in order. Sent by the rig's thread.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Event {
@@ -86,6 +123,8 @@ pub enum Event {
         take: Option<PathBuf>,
         /// How often sound was lost. A take with any is disturbed.
         disturbances: usize,
+        /// What of the take could not be written down to its end.
+        cut: Option<CutOff>,
     },
     /// A pad, a pedal or a key asked for this. A drill has already stopped when it asked to stop; everything else is for the
     /// audience to do.

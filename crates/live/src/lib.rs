@@ -32,7 +32,7 @@
 //! | [`calibration`] | how late sound is heard and a stroke is known | any |
 //! | [`offline`] | the same engine without devices, in a time of its own | any |
 //! | [`stored`] | a take judged again, as it was judged when it was played | any |
-//! | [`Event`], [`Phase`], [`PlayerState`] | what happens | sent by the rig's thread |
+//! | [`Event`], [`Phase`], [`PlayerState`], [`CutOff`] | what happens | sent by the rig's thread |
 //! | [`ClickOut`] | the click to a MIDI device, from a thread of its own | the one that made it |
 //!
 //! This crate decides no verdict (that is `judge`), knows no file form (that is `take`) and draws nothing.
@@ -66,7 +66,7 @@ mod worker;
 pub use click_out::{ClickOut, ClickReport, ClickSounds, TimedMessage, click_messages};
 pub use drill::{Drill, Recorded};
 pub use error::Error;
-pub use event::{Event, PlayerState};
+pub use event::{CutOff, Event, PlayerState};
 pub use measured::{Latency, Measured, MeasuredLoop, MeasuredPad, MeasuredTap, SoundAt};
 pub use mistaken::conflicts;
 pub use phase::Phase;

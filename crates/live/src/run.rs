@@ -14,7 +14,7 @@ use mixer::Programme;
 use sequencer::{Levels, Pads, Sounding};
 use take::json::JudgeFile;
 use take::{Disturbance, Ended, Origin, PlayerNote, Recorder, Role};
-use timebase::{Anchor, ClockFit, Frame, HostTime, Moment, SampleRate, Seconds};
+use timebase::{Anchor, ClockFit, Frame, Frames, HostTime, Moment, SampleRate, Seconds};
 
 use crate::asked::Asked;
 use crate::course::{Course, Follower};
@@ -22,7 +22,7 @@ use crate::microphone::{Microphone, ends};
 use crate::planned::is_asked;
 use crate::player::{Kept, Lacks, Player, Who};
 use crate::take_sound::TakeSound;
-use crate::{Event, Latency, PlayerState, Recorded};
+use crate::{CutOff, Event, Latency, PlayerState, Recorded};
 
 pub(crate) use attendance::together;
 use attendance::{Attendance, Change};
@@ -46,6 +46,12 @@ const RECENT: usize = 4_096;
 
 /// How long after it was sent a stroke may still be heard of.
 const HEARD_WITHIN: Seconds = Seconds::from_millis(5_000);
+
+/// A recording that nowhere comes up to this is silent: −80 dBFS, below the noise of any microphone that is open.
+const SILENT: f32 = 1e-4;
+
+/// Of less than this it is not said that nothing was heard.
+const HEARD_FOR: Seconds = Seconds::from_millis(2_000);
 
 pub(crate) struct Run {
     /// What is asked, in order of time, until it is judged for good: the whole rhythm, or the responses of a plan.
@@ -87,6 +93,9 @@ pub(crate) struct Run {
     replays: Vec<(Recorded, Replay, usize)>,
     recorder: Option<Recorder>,
     sound: TakeSound,
+    /// The loudest sample that the microphone's channel has, and how long what was recorded there is.
+    loudest: f32,
+    recorded_length: Frames,
     disturbances: usize,
     disturbed_since: Option<Moment>,
 }
@@ -545,14 +554,24 @@ impl Run {
         let frame = length.map_or(frame, |length| frame.min(Frame::ZERO + length));
         let zero = self.zero.unwrap_or(Frame::ZERO);
         let mut heard = Vec::new();
+        let (loudest, recorded) = (&mut self.loudest, &mut self.recorded_length);
         self.sound.advance(frame, |from, model, rendered| {
             heard.resize(rendered.len(), 0.0);
             let laid = beside.is_some_and(|(microphone, fit)| {
                 ends(fit, zero + (from - Frame::ZERO), rendered.len())
                     .is_some_and(|(begin, end)| microphone.lay(&mut heard, begin, end))
             });
+            if laid {
+                *loudest = heard.iter().fold(*loudest, |most, sample| most.max(sample.abs()));
+                *recorded += Frames::new(i64::try_from(heard.len()).unwrap_or(0));
+            }
             recorder.audio(model, if laid { &heard } else { rendered })
         })
+    }
+
+    /// Whether a microphone was recorded for a while and was as good as silent throughout.
+    pub(crate) fn heard_nothing(&self) -> bool {
+        self.loudest < SILENT && self.recorded_length.seconds(self.rate()) >= HEARD_FOR
     }
 
     pub(crate) fn anchor(&mut self, anchor: Anchor) -> Result<(), take::Error> {
@@ -666,11 +685,24 @@ impl Run {
         if let Some(recorder) = self.recorder.as_mut() {
             recorder.heard_until(heard);
         }
+        let zero = self.in_take(Moment::ZERO);
+        let cut = self.recorder.as_ref().and_then(Recorder::cut).map(|cut| CutOff {
+            until: Moment::ZERO + (cut.until - zero),
+            length: cut.until.since_zero(),
+            dir: cut.dir,
+            strokes: cut.strokes,
+        });
         let take = self.recorder.take().and_then(|recorder| {
             let finished = recorder.finish(ended, file.as_ref());
             finished.map_err(|error| failure.get_or_insert(error)).ok()
         });
-        events.push(Event::Ended { ended, players: self.states(), take, disturbances: self.disturbances });
+        events.push(Event::Ended {
+            ended,
+            players: self.states(),
+            take,
+            disturbances: self.disturbances,
+            cut,
+        });
         (events, failure)
     }
 }

@@ -1,6 +1,7 @@
 //! The thread that minds the devices.
 
 mod heard;
+mod losses;
 mod rounds;
 
 use std::sync::PoisonError;
@@ -15,6 +16,7 @@ use take::midi::PERCUSSION_CHANNEL;
 use timebase::{Frame, HostTime, Moment, Seconds};
 use voice::Drum;
 
+use self::losses::Losses;
 use crate::clock::{Clock, SleepWatch};
 use crate::microphone::{Microphone, MicrophoneNews};
 use crate::rig::Heard;
@@ -53,9 +55,6 @@ const AFTER_END: Seconds = Seconds::from_millis(900);
 
 /// A gap in the sound beyond which nobody can have played on: the drill is stopped.
 const TOO_LONG: Seconds = Seconds::from_millis(1_000);
-
-/// How often the same disturbance is told.
-const DISTURBED_EVERY: Seconds = Seconds::from_millis(2_000);
 
 /// What the rig asks of its thread.
 #[derive(Debug)]
@@ -107,8 +106,8 @@ pub(crate) struct Worker {
     lost_before: u64,
     /// Soft strokes that may be another pad's blow, and what waits behind them.
     echoes: Echoes,
-    /// The last disturbance that was told, and when it was.
-    disturbed_told: Option<(String, Moment)>,
+    /// What was told of sound that was lost.
+    losses: Losses,
     /// Why the microphone could not be opened, as it was told last.
     deaf: Option<String>,
     /// How many messages were told of that a device sent beyond what hands can strike.
@@ -135,7 +134,7 @@ impl Worker {
             begins_awaited: 0,
             lost_before: 0,
             echoes: Echoes::new(),
-            disturbed_told: None,
+            losses: Losses::default(),
             deaf: None,
             held_told: 0,
         };
@@ -225,7 +224,7 @@ impl Worker {
             run.records(microphone.late());
         }
         self.lost_before = self.view.lost();
-        self.disturbed_told = None;
+        self.losses = Losses::default();
         self.to_send = true;
         self.enter(Phase::CountIn);
         if let Some(run) = &self.run {
@@ -290,11 +289,12 @@ impl Worker {
     /// Frames are heard later than they were: sound was lost, or the device stood still.
     fn jumped(&mut self, by: Seconds) {
         let ms = by.abs().as_millis_f64().round().max(1.0);
-        self.disturbed(&if by > Seconds::ZERO {
-            format!("sound was lost: {ms} ms")
+        let (why, lost) = if by > Seconds::ZERO {
+            (format!("sound was lost: {ms} ms"), by)
         } else {
-            format!("the sound came sooner than it should: {ms} ms")
-        });
+            (format!("the sound came sooner than it should: {ms} ms"), Seconds::ZERO)
+        };
+        self.lost(&why, lost);
         if by.abs() >= TOO_LONG && self.run.is_some() {
             self.notice(format!(
                 "the sound stood still for {:.1} s: the drill was stopped, and its take is kept up to there",
@@ -306,16 +306,17 @@ impl Worker {
 
     fn heed(&mut self, event: audio::Event) {
         match event {
-            audio::Event::Dropout => self.disturbed("the sound system reports a dropout"),
+            audio::Event::Dropout => self.lost("the sound system reports a dropout", Seconds::ZERO),
             audio::Event::Moved => {
                 self.disturbed("the system moved the sound to another device");
                 self.notice(
                     "the system moved the sound to another device: a latency measured before is another device's",
                 );
             }
-            audio::Event::NotRealTime { why } => self.notice(format!(
-                "the system gives no real-time priority ({why}): sound may drop out while the machine is busy"
-            )),
+            // Why is a library's sentence, in its own words.
+            audio::Event::NotRealTime { .. } => self.notice(
+                "the system gives no real-time priority: sound may drop out while the machine is busy; close other programs",
+            ),
             audio::Event::OwnBlock { asked } => self.notice(format!(
                 "the sound device chose its own block of {} frames instead of {}",
                 self.parts.sound.block(),
@@ -354,7 +355,7 @@ impl Worker {
     fn mind_microphone(&mut self) {
         match self.microphone.as_mut().and_then(Microphone::mind) {
             None => {}
-            Some(MicrophoneNews::Disturbed) => self.disturbed("sound of the microphone was lost"),
+            Some(MicrophoneNews::Disturbed) => self.lost("sound of the microphone was lost", Seconds::ZERO),
             Some(MicrophoneNews::Gone(why)) => {
                 let name = self.microphone.take().map_or_else(String::new, |gone| gone.name());
                 self.parts.sound.records(None);
@@ -526,18 +527,26 @@ impl Worker {
     }
 
     fn disturbed(&mut self, why: &str) {
-        let Some(now) = self.drill_now() else { return };
-        self.with_take(|run| run.disturb(now, why));
-        // A machine that cannot keep up is disturbed at every block: the take has each, and who listens hears of it once in a while.
-        let what = |why: &str| why.split(':').next().map(str::to_owned);
-        let is_news = self
-            .disturbed_told
-            .as_ref()
-            .is_none_or(|(told, at)| what(told) != what(why) || (now - *at).abs() >= DISTURBED_EVERY);
-        if is_news {
-            self.disturbed_told = Some((why.to_owned(), now));
+        if self.mark_disturbed(why) {
             self.tell(Event::Disturbed { why: why.to_owned() });
         }
+    }
+
+    /// Sound was lost, so much where that is known: the take has each time, and who listens hears of the first and then of several
+    /// together.
+    fn lost(&mut self, why: &str, lost: Seconds) {
+        if self.mark_disturbed(why)
+            && let Some(why) = self.losses.lost(self.parts.clock.now(), why, lost)
+        {
+            self.tell(Event::Disturbed { why });
+        }
+    }
+
+    /// Marks the take as disturbed now; `false` where no drill is heard.
+    fn mark_disturbed(&mut self, why: &str) -> bool {
+        let Some(now) = self.drill_now() else { return false };
+        self.with_take(|run| run.disturb(now, why));
+        true
     }
 
     fn with_take(&mut self, write: impl FnOnce(&mut Run) -> Result<(), take::Error>) {
@@ -573,6 +582,9 @@ impl Worker {
             self.disturbed(&format!("{lost} strokes came faster than they could be taken in"));
         }
         let Some(mut run) = self.run.take() else { return };
+        if let Some(why) = self.losses.rest() {
+            self.tell(Event::Disturbed { why });
+        }
         self.to_send = false;
         if ended == Ended::Stopped
             && let Some(Err(error)) = self.parts.sound.controller().map(mixer::Controller::stop)
@@ -586,6 +598,12 @@ impl Worker {
         let heard = now.unwrap_or(run.start());
         let beside = self.microphone.as_ref().map(|microphone| (microphone, self.parts.sound.fit()));
         let mut failure = run.complete_sound(heard, beside).err();
+        if let Some(name) = self.microphone.as_ref().map(Microphone::name).filter(|_| run.heard_nothing()) {
+            self.notice(format!(
+                "nothing was heard on {name}: see whether it is muted, whether its level is turned down, and whether another input \
+                 is meant (`--record`, or the devices' pane of the window)"
+            ));
+        }
         let (events, failed) = run.finish(ended, heard);
         if let Some(error) = failure.take().or(failed) {
             self.recording_failed(&error);

@@ -157,7 +157,8 @@ pub enum Error {
     },
     /// A file that may not grow any further.
     #[error(
-        "{} cannot grow: this disk, or a limit set for this program, allows no larger file. What was there before is kept as it was; write to another disk, or in pieces",
+        "{} cannot grow: this disk, or a limit set for this program, allows no larger file. A file that was there \
+         before stays unchanged, and a take stays as far as it is written; write to another disk, or in pieces",
         path.display()
     )]
     FileTooLarge {
@@ -179,7 +180,11 @@ pub enum Error {
         needed_mb: u64,
     },
     /// The disk is full.
-    #[error("the disk is full: {} cannot grow. What was there before is kept as it was; make room and begin anew", path.display())]
+    #[error(
+        "the disk is full: {} cannot grow. A file that was there before stays unchanged, and a take stays as far as it \
+         is written; make room and begin anew",
+        path.display()
+    )]
     DiskFull {
         /// The file that was being written.
         path: PathBuf,

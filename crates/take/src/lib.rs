@@ -68,5 +68,5 @@ pub use header::{Absence, Header, Instrument, PlayerNote, SoundNote, clicks};
 pub use mark::{Mark, marks};
 pub use notes::Notes;
 pub use played::{Click, Origin, Player, Role, Stroke};
-pub use recorder::{Disturbance, Ended, Recorder};
+pub use recorder::{Cut, Disturbance, Ended, Recorder};
 pub use take::Take;

@@ -42,6 +42,17 @@ pub struct Disturbance {
     pub why: String,
 }
 
+/// What of a take could not be written down to its end: the disk was full, or a file could not grow.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Cut {
+    /// The take's folder.
+    pub dir: PathBuf,
+    /// Up to where it is kept, in the take's own time.
+    pub until: Moment,
+    /// Whether the strokes are kept up to there only, and everything else with them; else it is the sound alone.
+    pub strokes: bool,
+}
+
 /// Writes a take while it is played.
 ///
 /// Every stroke is in the journal before [`Recorder::stroke`] returns. For every quarter of a second of sound the WAV file is
@@ -63,6 +74,8 @@ pub struct Recorder {
     journal: Journal,
     /// Why nothing more can be written down.
     ended: Option<String>,
+    /// Up to where everything was written down by then.
+    ended_at: Moment,
     wav: Option<TakeWav>,
     /// Why the sound file ended before the take.
     sound_ended: Option<String>,
@@ -113,6 +126,7 @@ impl Recorder {
             folder,
             journal,
             ended: None,
+            ended_at: Moment::ZERO,
             wav: little.is_none().then_some(wav),
             sound_ended: little.as_ref().map(ToString::to_string),
             frames: 0,
@@ -352,6 +366,20 @@ impl Recorder {
         Ok(())
     }
 
+    /// Up to where it is kept, if something could not be written down to here.
+    #[must_use]
+    pub fn cut(&self) -> Option<Cut> {
+        let cut = |until, strokes| Some(Cut { dir: self.folder.dir().to_owned(), until, strokes });
+        match (&self.ended, &self.sound_ended) {
+            (Some(_), _) => cut(self.ended_at, true),
+            (None, Some(_)) => {
+                let frames = i64::try_from(self.frames).unwrap_or(i64::MAX);
+                cut(Frame::new(frames).moment(self.header.sound.rate), false)
+            }
+            (None, None) => None,
+        }
+    }
+
     /// Writes down how a frame of the sound device stands to the computer's clock; one a second is enough.
     ///
     /// # Errors
@@ -417,7 +445,10 @@ impl Recorder {
         if let Some(why) = &self.ended {
             return Err(Error::Ended { why: why.clone() });
         }
-        self.journal.append(record).inspect_err(|error| self.ended = Some(error.to_string()))
+        self.journal.append(record).inspect_err(|error| {
+            self.ended = Some(error.to_string());
+            self.ended_at = self.reached;
+        })
     }
 
     fn end_sound(&mut self, error: Error, saved: u64) -> Error {

@@ -74,7 +74,7 @@ impl Measuring {
         let measure = move || {
             drop(before);
             let found = match what {
-                What::Sound => measure_sound(&sound, &record).map(Found::Sound),
+                What::Sound => measure_sound(&sound, &record, || {}).map(Found::Sound),
                 What::Pad(port) => {
                     let told = wake.clone();
                     let tell = move |so_far| {
@@ -175,11 +175,11 @@ impl Found {
             Self::Sound(found) => {
                 let delay = &found.delay;
                 let mut says = vec![format!(
-                    "{} to {}: {:.2} ms later than the drivers say. The bursts agree within {:.2} ms and stand {:.0} times out \
+                    "{} to {}: {} than the drivers say. The bursts agree within {:.2} ms and stand {:.0} times out \
                      of the noise.",
                     found.output,
                     found.input,
-                    delay.late.as_millis_f64(),
+                    calibration::to_either_side(delay.late, 2, ["later", "earlier"]),
                     delay.moved.as_millis_f64(),
                     delay.clarity
                 )];

@@ -64,7 +64,10 @@ impl Running {
                 self.disturbed = Some(format!("Sound was disturbed ({why}); the take is marked there."));
             }
             Event::Notice(notice) => self.notice(sentence(&notice)),
-            Event::Ended { ended, players, take, disturbances } => {
+            Event::Ended { ended, players, take, disturbances, cut } => {
+                if let Some(cut) = cut {
+                    self.notice(sentence(&cut.says(&cut.after())));
+                }
                 self.ended = Some(ended);
                 self.shows(players);
                 self.take = take;

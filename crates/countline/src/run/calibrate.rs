@@ -4,10 +4,12 @@ use std::fmt::Write as _;
 use std::time::Duration;
 
 use input::InputSettings;
-use live::calibration::{self, CalibrationError, Tapping, is_wireless, measure_pad, measure_sound};
+use live::calibration::{
+    self, CalibrationError, Tapping, is_wireless, measure_pad, measure_sound, to_either_side,
+};
 use live::{Event, Measured, MeasuredLoop, MeasuredPad, Rig, RigSettings, SoundAt};
 
-use super::{keys::Keys, section};
+use super::{keys::Keys, report::signless, section};
 use crate::failure::Failure;
 use crate::flags::{CalibrateFlags, Calibration, LoopbackFlags, PadFlags, TappingFlags};
 use crate::{output, settings};
@@ -31,20 +33,22 @@ fn failed(error: CalibrationError) -> Failure {
 
 fn loopback(flags: &LoopbackFlags) -> Result<(), Failure> {
     let record = section::input_named(flags.input.as_deref())?;
-    output::note(
-        "bursts of noise are played for twenty seconds, and ten more if they do not agree: keep the room quiet",
-    );
-    let found = measure_sound(&super::device_settings(&flags.sound), &record).map_err(failed)?;
+    let plays = || {
+        output::note(
+            "bursts of noise are played for twenty seconds, and ten more if they do not agree: keep the room quiet",
+        );
+    };
+    let found = measure_sound(&super::device_settings(&flags.sound), &record, plays).map_err(failed)?;
     let at = SoundAt { output: found.output, rate: found.rate, block: found.block };
     let delay = found.delay;
     let mut text = format!(
-        "{} to {}, {} Hz, blocks of {} frames: {:.2} ms later than the drivers say; the bursts agree within {:.2} ms and stand \
+        "{} to {}, {} Hz, blocks of {} frames: {} than the drivers say; the bursts agree within {:.2} ms and stand \
          {:.0} times out of the noise\n",
         at.output,
         found.input,
         at.rate.hz(),
         at.block.count(),
-        delay.late.as_millis_f64(),
+        to_either_side(delay.late, 2, ["later", "earlier"]),
         delay.moved.as_millis_f64(),
         delay.clarity,
     );
@@ -83,10 +87,10 @@ fn pad(flags: &PadFlags) -> Result<(), Failure> {
     let late = found.late;
     let mut measured = settings::measured()?;
     let mut text = format!(
-        "{} beside {}: stamps {:.2} ms after the knock, ± {:.2} ms ({} strokes, scattered by {:.2} ms)\n",
+        "{} beside {}: stamps {} the knock, ± {:.2} ms ({} strokes, scattered by {:.2} ms)\n",
         found.port,
         found.input,
-        late.median.as_millis_f64(),
+        to_either_side(late.median, 2, ["after", "before"]),
         2.0 * late.uncertainty.as_millis_f64(),
         late.count,
         late.scatter.as_millis_f64(),
@@ -135,13 +139,13 @@ fn tapping(flags: &TappingFlags) -> Result<(), Failure> {
     let (tap, late) = tapping.measured(&players, at.clone()).map_err(failed)?;
     let port = &tap.port;
     let text = format!(
-        "{port} with {}, {} Hz, blocks of {} frames: taps {:.1} ms after the click, ± {:.1} ms ({} taps, scattered by {:.1} ms)\n\
+        "{port} with {}, {} Hz, blocks of {} frames: taps {} the click, ± {:.1} ms ({} taps, scattered by {:.1} ms)\n\
          That contains your own lead: people tap some tens of milliseconds ahead of a click and do not know it, so that others \
          will be judged that much too late. Only a microphone can tell the two apart: `countline calibrate loopback`\n",
         at.output,
         at.rate.hz(),
         at.block.count(),
-        late.median.as_millis_f64(),
+        to_either_side(late.median, 1, ["after", "before"]),
         2.0 * late.uncertainty.as_millis_f64(),
         late.count,
         late.scatter.as_millis_f64(),
@@ -158,23 +162,23 @@ fn shown(measured: &Measured) -> String {
         let wireless = if is_wireless(looped.late) { ", as a wireless speaker is" } else { "" };
         let _ = writeln!(
             text,
-            "loopback  {} to {}, {} Hz, {} frames: {:.2} ms{wireless}",
+            "loopback  {} to {}, {} Hz, {} frames: {} ms{wireless}",
             looped.at.output,
             looped.input,
             looped.at.rate.hz(),
             looped.at.block.count(),
-            looped.late.as_millis_f64()
+            signless(looped.late, 2)
         );
     }
     for pad in &measured.pads {
-        let (late, sure) = (pad.late.as_millis_f64(), 2.0 * pad.uncertainty.as_millis_f64());
-        let _ = writeln!(text, "pad       {} beside {}: {late:.2} ± {sure:.2} ms", pad.port, pad.input);
+        let (late, sure) = (signless(pad.late, 2), 2.0 * pad.uncertainty.as_millis_f64());
+        let _ = writeln!(text, "pad       {} beside {}: {late} ± {sure:.2} ms", pad.port, pad.input);
     }
     for tap in &measured.taps {
-        let (late, sure) = (tap.late.as_millis_f64(), 2.0 * tap.uncertainty.as_millis_f64());
+        let (late, sure) = (signless(tap.late, 1), 2.0 * tap.uncertainty.as_millis_f64());
         let _ = writeln!(
             text,
-            "tapping   {} with {}, {} Hz, {} frames: {late:.1} ± {sure:.1} ms, the player's own lead in it",
+            "tapping   {} with {}, {} Hz, {} frames: {late} ± {sure:.1} ms, the player's own lead in it",
             tap.port,
             tap.at.output,
             tap.at.rate.hz(),

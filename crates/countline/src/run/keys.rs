@@ -4,6 +4,7 @@ use std::io::IsTerminal;
 use std::time::{Duration, Instant};
 
 use crossterm::event::{Event as Key, KeyCode, KeyEventKind, KeyModifiers};
+use input::Order;
 use timebase::Seconds;
 
 /// How late a key may be known: the terminal gives no stamp, so the stamp is taken when the key is read.
@@ -13,7 +14,7 @@ pub(super) const RESOLUTION: Seconds = Seconds::from_millis(2);
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Pressed {
     Strike(Instant),
-    Next,
+    Order(Order),
     Stop,
 }
 
@@ -46,7 +47,10 @@ impl Keys {
                 (KeyCode::Char('c'), KeyModifiers::CONTROL) | (KeyCode::Esc, _) => {
                     return Some(Pressed::Stop);
                 }
-                (KeyCode::Enter, _) => return Some(Pressed::Next),
+                (KeyCode::Enter, _) => return Some(Pressed::Order(Order::Start)),
+                // As in the window.
+                (KeyCode::Char('g'), _) => return Some(Pressed::Order(Order::Next)),
+                (KeyCode::Char('a'), _) => return Some(Pressed::Order(Order::Again)),
                 (KeyCode::Char(' '), _) => return Some(Pressed::Strike(at)),
                 _ => {}
             }

@@ -2,18 +2,19 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crossbeam_channel::RecvTimeoutError;
-use input::Order;
+use input::{Controls, Order};
 use judge::Split;
-use live::{Drill, Event, Phase, PlayerState, Recorded, Rig, Turns, new_take_dir};
+use live::{CutOff, Drill, Event, Phase, PlayerState, Recorded, Rig, Turns, new_take_dir};
 use rhythm::Rhythm;
 use sequencer::{Plan, sequence};
 use take::Ended;
 use take::json::JudgeFile;
 use timebase::{Moment, Seconds};
 
+use super::calls::{Calls, asked_by};
 use super::keys::{self, Keys, Pressed};
 use super::listen_drill;
 use super::report::{self, Words};
@@ -24,8 +25,11 @@ use crate::{counting_file, output, rhythm_file};
 /// How long what is told with the end of a drill may take to arrive.
 const SETTLED: Duration = Duration::from_millis(100);
 
-/// The pause before the next one's turn, where nobody can ask for it.
+/// The pause before the next one's turn, where nobody can ask for it …
 const PAUSE: Duration = Duration::from_secs(3);
+
+/// … and where somebody can ask for the last one once more instead.
+const PAUSE_TO_ASK: Duration = Duration::from_secs(8);
 
 pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let settings = super::tolerance(flags.tolerance_ms)?;
@@ -37,7 +41,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let voice = super::voice(&flags.plan)?.0;
     let turns = self::turns(&flags.turns)?;
     super::section::check_turns(&turns, &flags.players)?;
-    let mut turns = Turns::new(turns);
+    let mut calls = Calls::new(Turns::new(turns));
     let replay = match &flags.replay {
         Some(path) => recorded(path, &rhythm, &plan)?,
         None => Vec::new(),
@@ -48,7 +52,7 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
     let counts = sequence(&rhythm, &line, &plan).counts().to_vec();
     let words = Words::of(&counts);
 
-    let (mut stage, orders) = open(flags, &plan.tempo().to_string())?;
+    let mut stage = open(flags, &plan.tempo().to_string())?;
     let drill = Drill {
         voice,
         system,
@@ -58,61 +62,41 @@ pub(crate) fn run(flags: &ListenFlags) -> Result<(), Failure> {
         replay,
         ..Drill::new(rhythm, plan)
     };
-    let rounds = turns.rounds().max(1);
-    let (mut round, mut played) = (0, 0);
-    let is_alone = rounds == 1 && !orders.contains(&Order::Again);
-    let mut may_start = !orders.contains(&Order::Start);
+    let is_alone = !calls.is_list() && !stage.has(Order::Again);
+    let mut played = 0;
+    stage.tell_turns(&calls);
+    if !stage.begins()? {
+        return Ok(());
+    }
     loop {
-        let called = turns.now();
-        for (pad, code) in &called {
-            stage.say(&format!("{pad}: it is {code}'s turn"));
-        }
-        if !may_start && !stage.waits(&[Order::Start], "strike what is assigned to start")? {
-            return Ok(());
-        }
         if !stage.has_sound()? {
             return Err(stage.without_sound());
         }
         let take = take_dir(flags, drill.rhythm.title(), played, is_alone);
-        stage.rig.start(Drill { take, names: called, ..drill.clone() }).map_err(Failure::job)?;
+        let names = calls.starts();
+        stage.rig.start(Drill { take, names, ..drill.clone() }).map_err(Failure::job)?;
         let over = stage.play(&words)?;
         stage.settle()?;
         // The report is printed on a terminal that is itself again.
         stage.keys = None;
-        finish(flags, &counts, &over)?;
+        finish(flags, &counts, &words, &over)?;
         stage.keys = Keys::read();
-        (round, played) = (round + 1, played + 1);
-        if round < rounds {
-            turns.advance();
-            may_start = true;
-            if orders.contains(&Order::Next) || orders.contains(&Order::Start) || stage.keys.is_some() {
-                if !stage.waits(
-                    &[Order::Next, Order::Start],
-                    "for the next one: strike what is assigned to next, or press enter",
-                )? {
-                    return Ok(());
-                }
-            } else {
-                std::thread::sleep(PAUSE);
-            }
-        } else if orders.contains(&Order::Again) {
-            if !stage.waits(&[Order::Again, Order::Start], "once more: strike what is assigned to again")? {
-                return Ok(());
-            }
-            (round, may_start) = (0, true);
-            turns.advance();
-        } else if stage.gone.is_some() {
-            return Err(stage.without_sound());
-        } else {
+        played += 1;
+        calls.ends(over.ended == Ended::Finished);
+        if stage.is_over(&calls) {
+            return if stage.gone.is_some() { Err(stage.without_sound()) } else { Ok(()) };
+        }
+        if !stage.asks_who(&mut calls)? || (stage.is_over(&calls) && calls.was_passed_over()) {
             return Ok(());
         }
+        stage.tell_turns(&calls);
     }
 }
 
-/// Opens the devices and the keyboard, and says what they are and what is played. Also what pads and pedals may ask for.
-pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<(Stage, Vec<Order>), Failure> {
+/// Opens the devices and the keyboard, and says what they are and what is played.
+pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<Stage, Failure> {
     let rig_settings = super::rig_settings(&flags.sound, &flags.players)?;
-    let orders: Vec<Order> = rig_settings.input.controls.places().iter().map(|(order, _)| *order).collect();
+    let controls = rig_settings.input.controls.clone();
     let rig = Rig::open(&rig_settings, || {}).map_err(Failure::job)?;
     if let Some(notice) = rig.midi_notice() {
         output::note(notice);
@@ -129,7 +113,7 @@ pub(super) fn open(flags: &ListenFlags, played: &str) -> Result<(Stage, Vec<Orde
     if keys.is_some() {
         output::note("space strikes, esc stops\r");
     }
-    Ok((Stage { rig, keys, gone: None }, orders))
+    Ok(Stage { rig, keys, controls, met: Vec::new(), gone: None })
 }
 
 /// Whose turns at which pads.
@@ -167,14 +151,14 @@ fn latency_told(rig: &Rig) -> String {
             .to_owned();
     }
     let own: Vec<_> =
-        latency.own.iter().map(|(port, late)| format!("{port} {:.1} ms", late.as_millis_f64())).collect();
+        latency.own.iter().map(|(port, late)| format!("{port} {} ms", report::signless(*late, 1))).collect();
     let own = if own.is_empty() { String::new() } else { format!("; {}", own.join(", ")) };
     let wireless = if live::calibration::is_wireless(latency.all) {
         "; that is a wireless speaker's, and changes: use a wire"
     } else {
         ""
     };
-    format!("latency: {:.1} ms{own} (by {}){wireless}", latency.all.as_millis_f64(), latency.from)
+    format!("latency: {} ms{own} (by {}){wireless}", report::signless(latency.all, 1), latency.from)
 }
 
 /// A drill that is over.
@@ -183,12 +167,26 @@ struct Over {
     players: Arc<[PlayerState]>,
     take: Option<PathBuf>,
     disturbances: usize,
+    cut: Option<CutOff>,
+}
+
+/// What somebody asked for who was waited for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Asked {
+    For(Order),
+    ToStop,
+    /// Nobody asked for anything in time.
+    Nothing,
 }
 
 /// The devices, the terminal's keys and what is said in between.
 pub(super) struct Stage {
     pub(super) rig: Rig,
     pub(super) keys: Option<Keys>,
+    /// What pads and pedals ask for.
+    controls: Controls,
+    /// Players who were heard, and the devices they play on.
+    met: Vec<(String, String)>,
     /// Why there is no sound, where its device has gone.
     pub(super) gone: Option<String>,
 }
@@ -206,15 +204,71 @@ impl Stage {
                 Event::Struck { player, attack } => {
                     let label =
                         players.get(player).map_or_else(|| format!("P{}", player + 1), |p| p.label.clone());
+                    self.meet(players.get(player));
                     self.say(&report::stroke(&label, &attack, words));
                 }
                 Event::Judged(now) => players = now,
-                Event::Ended { ended, players, take, disturbances } => {
-                    return Ok(Over { ended, players, take, disturbances });
+                Event::Ended { ended, players, take, disturbances, cut } => {
+                    return Ok(Over { ended, players, take, disturbances, cut });
                 }
                 other => self.heed(other)?,
             }
         }
+    }
+
+    /// Says what a player plays on, with the first stroke.
+    pub(super) fn meet(&mut self, player: Option<&PlayerState>) {
+        let Some(PlayerState { label, source, .. }) = player else { return };
+        if !self.met.iter().any(|(known, on)| (known, on) == (label, source)) {
+            self.say(&format!("{label} plays on {source}"));
+            self.met.push((label.clone(), source.clone()));
+        }
+    }
+
+    /// Whether a pad or a pedal asks for this.
+    fn has(&self, order: Order) -> bool {
+        self.controls.places().iter().any(|(of, _)| *of == order)
+    }
+
+    /// Waits until the first drill is to begin, where somebody asks for it; `false` if they ask to stop.
+    pub(super) fn begins(&mut self) -> Result<bool, Failure> {
+        if !self.has(Order::Start) {
+            return Ok(true);
+        }
+        let by = asked_by(Order::Start, self.keys.as_ref().map(|_| "enter"), &self.controls);
+        let why = format!("{} begins", by.unwrap_or_default());
+        Ok(matches!(self.waits(&[Order::Start], &why, None)?, Asked::For(_)))
+    }
+
+    fn tell_turns(&self, calls: &Calls) {
+        for (pad, code) in calls.now() {
+            self.say(&format!("{pad}: it is {code}'s turn"));
+        }
+    }
+
+    /// Whether nothing more is played: everybody has, and nobody can ask for more.
+    fn is_over(&self, calls: &Calls) -> bool {
+        (calls.is_over() || !calls.is_list()) && !self.has(Order::Again)
+    }
+
+    /// Waits between two drills until somebody says who plays, or for a while where nobody can; `false` if they ask to stop.
+    fn asks_who(&mut self, calls: &mut Calls) -> Result<bool, Failure> {
+        let goes_on = self.has(Order::Next) || self.has(Order::Start) || self.keys.is_some();
+        let choices = calls.choices(&self.controls, self.keys.is_some());
+        let pause = match (goes_on || calls.is_over() || !calls.is_list(), self.has(Order::Again)) {
+            (true, _) => None,
+            (false, true) => Some(PAUSE_TO_ASK),
+            (false, false) => Some(PAUSE),
+        };
+        let by_itself = pause.map(|pause| format!("it goes on in {} s", pause.as_secs()));
+        let why: Vec<String> =
+            by_itself.into_iter().chain(Some(choices).filter(|said| !said.is_empty())).collect();
+        match self.waits(&[Order::Next, Order::Again, Order::Start], &why.join("; "), pause)? {
+            Asked::ToStop => return Ok(false),
+            Asked::For(order) => calls.asks(order),
+            Asked::Nothing => {}
+        }
+        Ok(true)
     }
 
     /// Takes in what was told of a drill that is over: that it was stopped asks for nothing more.
@@ -255,29 +309,31 @@ impl Stage {
             match pressed {
                 Pressed::Strike(at) => self.rig.strike_key_at(at, keys::RESOLUTION),
                 Pressed::Stop => self.rig.stop(),
-                Pressed::Next => {}
+                Pressed::Order(_) => {}
             }
         }
     }
 
-    /// Waits until somebody asks for one of these; `false` if they ask to stop.
-    pub(super) fn waits(&mut self, orders: &[Order], why: &str) -> Result<bool, Failure> {
+    /// Waits until somebody asks for one of these or to stop, or until so much time has passed.
+    fn waits(&mut self, orders: &[Order], why: &str, pause: Option<Duration>) -> Result<Asked, Failure> {
         self.say(why);
-        loop {
+        let begun = Instant::now();
+        while pause.is_none_or(|pause| begun.elapsed() < pause) {
             while let Some(pressed) = self.keys.as_ref().and_then(Keys::next) {
                 match pressed {
-                    Pressed::Stop => return Ok(false),
-                    Pressed::Next => return Ok(true),
-                    Pressed::Strike(_) => {}
+                    Pressed::Stop => return Ok(Asked::ToStop),
+                    Pressed::Order(order) if orders.contains(&order) => return Ok(Asked::For(order)),
+                    Pressed::Order(_) | Pressed::Strike(_) => {}
                 }
             }
             match self.next_event()? {
-                Some(Event::Order(Order::Stop)) => return Ok(false),
-                Some(Event::Order(order)) if orders.contains(&order) => return Ok(true),
+                Some(Event::Order(Order::Stop)) => return Ok(Asked::ToStop),
+                Some(Event::Order(order)) if orders.contains(&order) => return Ok(Asked::For(order)),
                 Some(other) => self.heed(other)?,
                 None => {}
             }
         }
+        Ok(Asked::Nothing)
     }
 
     pub(super) fn next_event(&self) -> Result<Option<Event>, Failure> {
@@ -328,8 +384,13 @@ pub(super) fn tell_end(ended: Ended, disturbances: usize) {
     }
 }
 
-fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> Result<(), Failure> {
-    let Over { ended, players, take, disturbances } = over;
+fn finish(
+    flags: &ListenFlags,
+    counts: &[counting::TimedCount],
+    words: &Words,
+    over: &Over,
+) -> Result<(), Failure> {
+    let Over { ended, players, take, disturbances, cut } = over;
     tell_end(*ended, *disturbances);
     let judged = super::judged(players);
     let resolution = players.iter().filter_map(|player| player.resolution).max();
@@ -345,6 +406,12 @@ fn finish(flags: &ListenFlags, counts: &[counting::TimedCount], over: &Over) -> 
     }
     if let Some(dir) = take {
         output::note(&format!("the take is in {}", dir.display()));
+    }
+    if let Some(cut) = cut {
+        let last = counts.iter().take_while(|count| count.at <= cut.until).last();
+        let place =
+            last.map_or_else(|| "the count-in".to_owned(), |count| words.place(count.id).replace("  ", ", "));
+        output::note(&cut.says(&place));
     }
     Ok(())
 }

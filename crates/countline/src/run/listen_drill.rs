@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use input::Order;
 use judge::{Settings, Split};
 use live::{Drill, Event, Part, PlayerState, RoundOver, new_take_dir};
 use sequencer::drill::SectionKind;
@@ -41,12 +40,10 @@ pub(super) fn run(flags: &ListenFlags, settings: Settings) -> Result<(), Failure
     let (least, most) = (super::drill::clock(least), super::drill::clock(most));
     let length = if least == most { least } else { format!("{least} to {most}, as its rounds go") };
     let about = format!("{}, {length}", title.as_deref().unwrap_or("a drill plan"));
-    let (stage, orders) = listen::open(flags, &about)?;
+    let stage = listen::open(flags, &about)?;
     let mut lesson =
         Lesson { stage, rhythms, words, rhythm: 0, round: 0, players: Arc::new([]), rounds: Vec::new() };
-    if orders.contains(&Order::Start)
-        && !lesson.stage.waits(&[Order::Start], "strike what is assigned to start")?
-    {
+    if !lesson.stage.begins()? {
         return Ok(());
     }
     let take = match (&flags.take, flags.no_take) {
@@ -103,6 +100,7 @@ impl Lesson {
                 Event::Judged(players) => self.players = players,
                 Event::Struck { player, attack } => {
                     let label = self.players.get(player).map_or("?", |player| player.label.as_str());
+                    self.stage.meet(self.players.get(player));
                     let line = report::stroke(label, &attack, &self.words[self.rhythm]);
                     self.stage.say(&line);
                 }
@@ -110,9 +108,11 @@ impl Lesson {
                     self.stage.say(&round_over(&over));
                     self.rounds.push(over);
                 }
-                Event::Ended { ended, take, disturbances, .. } => {
+                Event::Ended { ended, take, disturbances, cut, .. } => {
                     self.stage.keys = None;
-                    return self.finish(flags, title, ended, take.as_deref(), disturbances);
+                    self.finish(flags, title, ended, take.as_deref(), disturbances)?;
+                    cut.iter().for_each(|cut| output::note(&cut.says(&cut.after())));
+                    return Ok(());
                 }
                 other => self.stage.heed(other)?,
             }

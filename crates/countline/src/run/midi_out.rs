@@ -53,10 +53,11 @@ pub(super) fn send(sequence: &Sequence, name: &str, flags: &SoundFlags) -> Resul
 }
 
 fn tell(report: &ClickReport) -> Result<(), Failure> {
-    if let Some(why) = &report.not_real_time {
-        output::note(&format!(
-            "the system gives no real-time priority ({why}): the click may be late while the machine is busy"
-        ));
+    // Why is a library's sentence, in its own words.
+    if report.not_real_time.is_some() {
+        output::note(
+            "the system gives no real-time priority: the click may be late while the machine is busy; close other programs",
+        );
     }
     if let Some(error) = &report.failed {
         return Err(Failure::job(error));

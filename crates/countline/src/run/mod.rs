@@ -1,6 +1,7 @@
 //! The jobs.
 
 mod calibrate;
+mod calls;
 mod chart;
 mod check_counts;
 mod clicks;

@@ -195,7 +195,7 @@ fn side(estimate: Estimate<Seconds>, before: &str, behind: &str, resolution: Sec
     let (low, high) =
         if ahead { (Seconds::ZERO - shown.high, Seconds::ZERO - shown.low) } else { (shown.low, shown.high) };
     let word = if ahead { before } else { behind };
-    format!("{} ms {word} ({} to {})", unsigned(shown.value.abs()), signless(low), signless(high))
+    format!("{} ms {word} ({} to {})", unsigned(shown.value.abs()), signless(low, 0), signless(high, 0))
 }
 
 /// Where a take ends that was broken off, so that nothing is asked of what follows.
@@ -379,9 +379,9 @@ fn unsigned(length: Seconds) -> String {
     format!("{:.0}", length.as_millis_f64())
 }
 
-/// Below zero with its sign, above without.
-fn signless(length: Seconds) -> String {
-    unsigned(length).replace('-', "−")
+/// In ms with so many decimals, below zero with its sign, above without.
+pub(crate) fn signless(length: Seconds, decimals: usize) -> String {
+    format!("{:.decimals$}", length.as_millis_f64()).replace('-', "−")
 }
 
 fn attacks(count: usize) -> String {

@@ -146,22 +146,26 @@ fn heed(fit: &mut ClockFit, event: &Event, has_settled: bool) -> Result<(), Cali
 /// Plays the probe through a device and finds it again in what another records: how much later it comes than the drivers
 /// reckon. Measured twice, each time with the devices opened anew, and a third time where the two do not agree: a driver
 /// that was held up while it was opened may be late by a block all the while, and nothing in one measuring shows it. It
-/// takes about twenty seconds, or thirty.
+/// takes about twenty seconds, or thirty. `plays` is told when the devices are open and the first burst is about to sound.
 ///
 /// # Errors
 /// If a device cannot be opened, their rates differ, sound was lost, the probe cannot be found, or no two agree.
 pub fn measure_sound(
     sound: &DeviceSettings,
     record: &RecordSettings,
+    plays: impl FnOnce(),
 ) -> Result<SoundMeasured, CalibrationError> {
+    let mut plays = Some(plays);
     let mut found: Vec<SoundMeasured> = Vec::new();
     for _ in 0..TIMES {
-        found.push(match measure_once(sound, record) {
-            Err(CalibrationError::NotHeard) if !found.is_empty() => {
-                return Err(CalibrationError::NotHeardAgain);
-            }
-            measured => measured?,
-        });
+        found.push(
+            match measure_once(sound, record, || plays.take().into_iter().for_each(|plays| plays())) {
+                Err(CalibrationError::NotHeard) if !found.is_empty() => {
+                    return Err(CalibrationError::NotHeardAgain);
+                }
+                measured => measured?,
+            },
+        );
         if let Some(measured) = agreed(&found) {
             return Ok(measured);
         }
@@ -190,7 +194,11 @@ fn agreed(found: &[SoundMeasured]) -> Option<SoundMeasured> {
     Some(SoundMeasured { delay, ..last.clone() })
 }
 
-fn measure_once(sound: &DeviceSettings, record: &RecordSettings) -> Result<SoundMeasured, CalibrationError> {
+fn measure_once(
+    sound: &DeviceSettings,
+    record: &RecordSettings,
+    plays: impl FnOnce(),
+) -> Result<SoundMeasured, CalibrationError> {
     let origin = HostOrigin::at(Instant::now());
     let device = OutputDevice::find(sound)?;
     let rate = device.rate();
@@ -200,6 +208,7 @@ fn measure_once(sound: &DeviceSettings, record: &RecordSettings) -> Result<Sound
         return Err(CalibrationError::Rates { out_hz: rate.hz(), in_hz: ear.capture.rate().hz() });
     }
     let mut output = device.start(Mixer::new(&probe.programme()?), origin)?;
+    plays();
     let reckoned = play(&probe, &mut output, &mut ear, origin)?;
     let delay = delay(&probe, &reckoned, &ear.heard, rate)?;
     let (output, block, input) = (output.name().to_owned(), output.block(), ear.capture.name().to_owned());

@@ -27,6 +27,20 @@ pub use tapping::Tapping;
 
 use timebase::Seconds;
 
+/// A length of time with how it lies to something else: later than it, or earlier.
+///
+/// ```
+/// use timebase::Seconds;
+/// let says = |micros| live::calibration::to_either_side(Seconds::from_micros(micros), 2, ["later", "earlier"]);
+/// assert_eq!(says(21_330), "21.33 ms later");
+/// assert_eq!(says(-21_330), "21.33 ms earlier");
+/// ```
+#[must_use]
+pub fn to_either_side(length: Seconds, decimals: usize, [later, earlier]: [&str; 2]) -> String {
+    let side = if length < Seconds::ZERO { earlier } else { later };
+    format!("{:.decimals$} ms {side}", length.abs().as_millis_f64())
+}
+
 /// From this delay on, over what the driver tells, a speaker is taken for a wireless one. Converters and a system's mixer add
 /// some milliseconds that no driver tells, seldom 30; radio links add 100 to 300 ms, the quickest about 40 (common
 /// practice, no source).

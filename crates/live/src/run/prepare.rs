@@ -7,7 +7,7 @@ use counting::TimedCount;
 use input::{Input, PlayerId, Replay};
 use sequencer::{Sounding, Sounds, sequence};
 use take::{Drilled, Header, Recorder, SoundNote};
-use timebase::{Moment, Tempo};
+use timebase::{Frames, Moment, Tempo};
 use voice::VoicePack;
 
 use super::{Attendance, EARLIEST, Run};
@@ -77,6 +77,8 @@ impl Run {
             recorded: HashMap::new(),
             replays,
             recorder: take.map(|dir| Recorder::begin(&dir, laid.header)).transpose()?,
+            loudest: 0.0,
+            recorded_length: Frames::ZERO,
             disturbances: 0,
             disturbed_since: None,
         };

@@ -222,3 +222,53 @@ fn without_any_pad_the_space_bar_plays() {
     assert_eq!(players[0].source, "keyboard");
     assert_eq!(offsets_ms(&players[0]).len(), 4);
 }
+
+/// A machine that cannot keep up loses sound on and on: the first time is told at once, the others in one line every ten seconds
+/// and at the end, so that the strokes are seen between. What is told in full adds up to what the take has.
+#[test]
+fn losses_of_sound_are_folded() {
+    let mut engine = Offline::new(Setup::default()).expect("an engine");
+    engine.start(quarters(7)).expect("a drill");
+    engine.pass(ms(2_000));
+    for _ in 0..60 {
+        engine.says(&audio::Event::Dropout);
+        engine.pass(ms(100));
+        engine.stall(ms(30));
+        engine.pass(ms(100));
+    }
+    engine.pass(ms(8_000));
+    let told = told(&engine);
+    let (_, _, disturbances) = told.end.expect("it is over");
+    let whys = told.others.iter().filter_map(|event| match event {
+        Event::Disturbed { why } => Some(why.as_str()),
+        _ => None,
+    });
+    let whys: Vec<&str> = whys.collect();
+    assert!(disturbances >= 60, "{disturbances}");
+    assert!((2..=3).contains(&whys.len()), "{whys:?}");
+    assert_eq!(whys[0], "the sound system reports a dropout");
+    let more: usize = whys[1..]
+        .iter()
+        .map(|why| {
+            let (times, rest) = why.split_once(" times more").expect("how often");
+            assert!(rest.contains(" ms in all"), "{why}");
+            times.rsplit(' ').next().and_then(|times| times.parse().ok()).unwrap_or(0_usize)
+        })
+        .sum();
+    assert_eq!(more + 1, disturbances, "{whys:?}");
+}
+
+/// What a library says is no sentence for a teacher.
+#[test]
+fn no_real_time_priority_is_told_in_plain_words() {
+    let mut engine = Offline::new(Setup::default()).expect("an engine");
+    engine.says(&audio::Event::NotRealTime { why: "Refused. Glitches may occur.".to_owned() });
+    engine.pass(ms(100));
+    let notices = told(&engine).notices;
+    assert_eq!(
+        notices,
+        [
+            "the system gives no real-time priority: sound may drop out while the machine is busy; close other programs"
+        ]
+    );
+}

@@ -138,3 +138,31 @@ fn without_a_microphone_the_strokes_are_rendered() {
     let expected = (bar_one.as_secs_f64() + 0.5) * 48_000.0;
     assert!((first as f64 - expected).abs() <= 3.0, "{first} {expected}");
 }
+
+/// A microphone that is muted or another than was meant is told once, at the end; one that heard anything is not.
+#[test]
+fn a_microphone_that_heard_nothing_is_told() {
+    let told_of = |level: f32| {
+        let setup = Setup { microphone: Some(SampleRate::HZ_48000), late: ms(10), ..Setup::default() };
+        let mut engine = Offline::new(setup).expect("an engine");
+        let folder = tempfile::tempdir().expect("a folder");
+        engine.start(kept(quarters(1), &folder.path().join("take"))).expect("a drill");
+        let until = engine.now() + ms(6_000);
+        while engine.now() < until {
+            engine.step(
+                |callback, out, entered, stamps| callback.fill(out, entered, stamps),
+                |heard| heard.fill(level),
+            );
+        }
+        let told = crate::told(&engine);
+        assert!(told.end.is_some(), "it is over");
+        told.notices.into_iter().filter(|notice| notice.contains("was heard")).collect::<Vec<_>>()
+    };
+    for level in [0.0, 0.000_09] {
+        let [notice] = &told_of(level)[..] else { panic!("{:?}", told_of(level)) };
+        for word in ["nothing was heard on virtual microphone", "muted", "level", "--record"] {
+            assert!(notice.contains(word), "{word}: {notice}");
+        }
+    }
+    assert_eq!(told_of(0.001), Vec::<String>::new());
+}

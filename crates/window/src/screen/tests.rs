@@ -119,7 +119,7 @@ impl Opened {
 
     fn end(&mut self, players: Vec<PlayerState>) {
         let players: Arc<[PlayerState]> = players.into();
-        self.heed(Event::Ended { ended: Ended::Finished, players, take: None, disturbances: 0 });
+        self.heed(Event::Ended { ended: Ended::Finished, players, take: None, disturbances: 0, cut: None });
         self.harness.run();
     }
 

@@ -19,7 +19,7 @@ impl Opened {
 }
 
 fn ended(ended: Ended, players: Vec<PlayerState>) -> Event {
-    Event::Ended { ended, players: players.into(), take: None, disturbances: 0 }
+    Event::Ended { ended, players: players.into(), take: None, disturbances: 0, cut: None }
 }
 
 #[test]
@@ -120,7 +120,13 @@ fn the_teacher_overrules_a_finding_and_notes_why() {
     std::fs::create_dir(&take).expect("a folder");
     std::fs::write(take.join("take.json"), "{}").expect("written");
     let players: Arc<[PlayerState]> = vec![player("P1", -40, Some(3))].into();
-    window.heed(Event::Ended { ended: Ended::Finished, players, take: Some(take.clone()), disturbances: 0 });
+    window.heed(Event::Ended {
+        ended: Ended::Finished,
+        players,
+        take: Some(take.clone()),
+        disturbances: 0,
+        cut: None,
+    });
     window.harness.run();
     let missed = "Bar 1: the attack on 3 was missed.";
     assert!(window.says(missed));
