@@ -8,7 +8,7 @@ use std::io::{BufRead as _, BufReader, Write as _};
 use std::path::Path;
 use std::process::{Child, Stdio};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU8, Ordering};
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
@@ -161,6 +161,7 @@ fn looped() -> Result<(), Dropout> {
     }
     assert!(output.status.success(), "{out}{err}");
     println!("{out}");
+    assert!(out.contains("21.33 ms earlier than the drivers say"), "{out}");
     let kept = fs::read_to_string(folder.path().join("latency.toml")).expect("it is kept");
     let late = kept.lines().find_map(|line| line.strip_prefix("late_ms = ")).expect("a number");
     let late: f64 = late.parse().expect("a number");
@@ -172,7 +173,7 @@ fn looped() -> Result<(), Dropout> {
     let drill =
         call(&["listen", "--system", "jack", "--no-take", &path]).wait_with_output().expect("countline ends");
     let said = String::from_utf8_lossy(&drill.stderr).into_owned();
-    assert!(said.contains("latency: -21.3 ms (by loopback)"), "{said}");
+    assert!(said.contains("latency: −21.3 ms (by loopback)"), "{said}");
     Ok(())
 }
 
@@ -480,4 +481,121 @@ fn planned() -> Result<(), Dropout> {
         program::run(["judge".as_ref(), plan.as_os_str(), take.as_os_str(), "--json".as_ref()]).done();
     check(&serde_json::from_str(&again).expect("JSON"));
     Ok(())
+}
+
+/// Pads that somebody strikes: what is asked for goes out in the next block.
+fn hand() -> (impl AsRef<jack::Client>, Arc<AtomicU8>) {
+    let (client, _) = jack::Client::new("hand", jack::ClientOptions::NO_START_SERVER).expect("a server");
+    let mut port = client.register_port("pads", jack::MidiOut::default()).expect("a port");
+    let note = Arc::new(AtomicU8::new(0));
+    let asked = Arc::clone(&note);
+    let strike = move |_: &jack::Client, scope: &jack::ProcessScope| {
+        // What was written in a block before goes out again unless the port is taken anew.
+        let mut pads = port.writer(scope);
+        let note = asked.swap(0, Ordering::Relaxed);
+        if note > 0 {
+            pads.write(&jack::RawMidi { time: 0, bytes: &[0x99, note, 100] }).ok();
+        }
+        jack::Control::Continue
+    };
+    let handler = jack::contrib::ClosureProcessHandler::new(strike);
+    (Hand(client.activate_async((), handler).expect("it plays")), note)
+}
+
+struct Hand<F: Send + FnMut(&jack::Client, &jack::ProcessScope) -> jack::Control>(
+    jack::AsyncClient<(), jack::contrib::ClosureProcessHandler<(), F>>,
+);
+
+impl<F: Send + FnMut(&jack::Client, &jack::ProcessScope) -> jack::Control> AsRef<jack::Client> for Hand<F> {
+    fn as_ref(&self) -> &jack::Client {
+        self.0.as_client()
+    }
+}
+
+/// `again` between turns repeats the one who has just played, whoever was stopped is called again and `next` passes over them, and
+/// each take has a folder of its own.
+#[test]
+fn a_turn_is_played_again_and_a_stopped_one_is_not_lost() {
+    on_server_of_blocks(BLOCK, "a_turn_is_played_again_and_a_stopped_one_is_not_lost", || {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (_hand, note) = hand();
+        let rhythm = folder.path().join("beats.rhythm");
+        fs::write(&rhythm, "meter: 2/4\ntempo: quarter = 120\n| 1 2 | 1 2 |").expect("written");
+        let mut call = program::call(["listen", "--system", "jack", "--turns", "P1=K1,K2,K3"]);
+        for control in ["again=hand,note=50", "next=hand,note=51", "stop=hand,note=52"] {
+            call.args(["--control", control]);
+        }
+        call.arg("--take").arg(folder.path().join("take")).arg(&rhythm);
+        let mut child = call.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().expect("it runs");
+        let lines = BufReader::new(child.stderr.take().expect("a pipe")).lines().map_while(Result::ok);
+        let (again, next, stop) = (50, 51, 52);
+        // Who plays, whether they are stopped, and what is struck then.
+        let mut turns = [
+            ("K1", false, again),
+            ("K1", true, again),
+            ("K1", false, next),
+            ("K2", true, next),
+            ("K3", true, again),
+            ("K3", false, again),
+            ("K3", false, next),
+            ("K1", false, stop),
+        ]
+        .into_iter();
+        let (mut said, mut now) = (String::new(), None);
+        let strike = |asked: u8| {
+            std::thread::sleep(Duration::from_millis(300));
+            note.store(asked, Ordering::Relaxed);
+        };
+        for line in lines {
+            println!("{line}");
+            said += &line;
+            said.push('\n');
+            if line.contains("turn") && line.starts_with("P1: it is") {
+                now = turns.next();
+                assert!(now.is_some_and(|(who, ..)| line.contains(who)), "{now:?}: {said}");
+            } else if line == "play" && now.is_some_and(|(_, stops, _)| stops) {
+                strike(stop);
+            } else if line.contains("hand, note 50") && line.contains("once more") {
+                for part in ["next (hand", "again (hand", "stop (hand"] {
+                    assert!(line.contains(part), "{part}: {line}");
+                }
+                strike(now.expect("a turn").2);
+            }
+        }
+        assert!(child.wait().expect("it ends").success(), "{said}");
+        assert_eq!(turns.next(), None, "{said}");
+        for turn in 1..=8 {
+            let take = folder.path().join(format!("take/{turn}"));
+            assert!(take.join("take.json").exists(), "{turn}: {said}");
+        }
+        assert!(!folder.path().join("take/9").exists(), "{said}");
+    });
+}
+
+/// Where the sound's file, or every file, may grow no further, it is told at the end up to where the take is kept, and with the first
+/// stroke what a player plays on.
+#[test]
+fn a_take_that_is_cut_off_is_told_at_the_end() {
+    on_server_of_blocks(BLOCK, "a_take_that_is_cut_off_is_told_at_the_end", || {
+        for (blocks, told) in [(1_500, "the sound of the take in "), (5, "the take in ")] {
+            let folder = tempfile::tempdir().expect("a folder");
+            let robot = robot(&[480]);
+            let rhythm = folder.path().join("beats.rhythm");
+            fs::write(&rhythm, RHYTHM).expect("written");
+            let mut call = std::process::Command::new("sh");
+            call.args(["-c", &format!("ulimit -f {blocks}; exec \"$0\" \"$@\"")]).arg(program::path());
+            call.args(["listen", "--system", "jack", "--mute", "count", "--mute", "clap", "--take"]);
+            call.arg(folder.path().join("take")).arg(&rhythm).stdout(Stdio::piped()).stderr(Stdio::piped());
+            let child = call.spawn().expect("it runs");
+            wire(&robot);
+            let output = child.wait_with_output().expect("it ends");
+            let said = String::from_utf8_lossy(&output.stderr);
+            assert!(output.status.success(), "{said}");
+            println!("{said}");
+            let last = said.trim_end().lines().last().unwrap_or_default();
+            assert!(last.starts_with(told) && last.contains(" is kept up to "), "{said}");
+            assert!(["bar ", "the count-in"].iter().any(|place| last.contains(place)), "{last}");
+            assert_eq!(said.lines().filter(|line| *line == "P1 plays on robot:pad").count(), 1, "{said}");
+        }
+    });
 }

@@ -23,7 +23,7 @@ impl Losses {
             return Some(why.to_owned());
         };
         self.times += 1;
-        self.lost = self.lost + lost;
+        self.lost += lost;
         if now - told < TOLD_EVERY {
             return None;
         }
