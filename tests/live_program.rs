@@ -147,9 +147,13 @@ fn looped() -> Result<(), Dropout> {
                 wiring.ports(Some(&name), None, jack::PortFlags::empty()).pop()
             };
             let (Some(out), Some(input)) = (port("out:out"), port("in:in")) else { continue };
-            let there = wiring.port_by_name(&input).map(|port| port.get_connections());
-            if there.is_some_and(|there| there != [out.as_str()]) {
-                connect(&wiring, &out, &input);
+            let there = wiring.port_by_name(&input).map(|port| port.get_connections()).unwrap_or_default();
+            // Ports of devices that are being closed are seen a while longer and connect to nothing.
+            for other in there.iter().filter(|other| **other != out) {
+                wiring.disconnect_ports_by_name(other, &input).ok();
+            }
+            if !there.contains(&out) {
+                wiring.connect_ports_by_name(&out, &input).ok();
             }
         }
         std::thread::sleep(Duration::from_millis(20));
